@@ -1,0 +1,1 @@
+"""People, their invitations and signing in. Knows nothing of lines and meetings."""

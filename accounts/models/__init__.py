@@ -1,0 +1,7 @@
+"""The rows of the accounts application."""
+
+from accounts.models.day_away import DayAway
+from accounts.models.invitation import Invitation
+from accounts.models.person import Person
+
+__all__ = ["DayAway", "Invitation", "Person"]

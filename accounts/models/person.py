@@ -1,0 +1,139 @@
+"""A person: whoever can sign in, and stays the author of what they wrote."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from typing import Any, ClassVar, Literal
+
+from django.contrib.auth.models import AbstractBaseUser, BaseUserManager, PermissionsMixin
+from django.core.validators import MinLengthValidator, RegexValidator
+from django.db import models
+from django.db.models import F, Q, Value
+from django.db.models.functions import Length, Lower, Replace, Trim
+from django.db.models.lookups import Exact, GreaterThan
+from django.utils.translation import gettext_lazy as _
+
+from accounts import addresses
+
+NAME_LENGTH = 120
+MONDAY_TO_FRIDAY = "1111100"
+
+
+class PersonQuerySet(models.QuerySet["Person"]):
+    """Reads of people."""
+
+    def visible_to(self, person: Person) -> PersonQuerySet:
+        """Those whose account ``person`` may see: their own, or everybody's for an administrator.
+
+        Whoever shares a line with ``person`` is known to them through the line, not through this.
+        """
+        if person.is_administrator and person.is_active:
+            return self.all()
+        return self.filter(pk=person.pk)
+
+    def with_address(self, address: str) -> PersonQuerySet:
+        """Those who sign in with this address, in whatever case it was typed: one or none."""
+        return self.filter(email=addresses.normalise(address))
+
+
+class PersonManager(BaseUserManager.from_queryset(PersonQuerySet)):  # type: ignore[misc]  # built at run time
+    """Makes people. The time of joining is the caller's: a row reads no clock."""
+
+    def create_user(self, *, email: str, now: dt.datetime, password: str | None = None, **fields: Any) -> Person:
+        """Store a person after full validation; without a password they cannot sign in with one."""
+        person: Person = self.model(email=addresses.normalise(email), date_joined=now, **fields)
+        if password is None:
+            person.set_unusable_password()
+        else:
+            person.set_password(password)
+        person.full_clean()
+        person.save(force_insert=True, using=self._db)
+        return person
+
+    def get_by_natural_key(self, username: str | None) -> Person:
+        """The person who signs in with this address, in whatever case it was typed."""
+        person: Person = self.get(email=addresses.normalise(username or ""))
+        return person
+
+
+class Person(AbstractBaseUser, PermissionsMixin):
+    """Somebody with an account. Rows are never deleted: erasing blanks them, so that authorship stays whole."""
+
+    privacy: ClassVar[Literal["shared", "private", "system"]] = "shared"
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    email = models.EmailField(_("e-mail address"), max_length=254)
+    name = models.CharField(_("name"), max_length=NAME_LENGTH, blank=True)
+    zone = models.CharField(_("time zone"), max_length=64, default="Europe/London")
+    working_week = models.CharField(
+        _("working week"),
+        max_length=7,
+        default=MONDAY_TO_FRIDAY,
+        validators=[MinLengthValidator(7), RegexValidator(r"\A[01]*1[01]*\Z")],
+        help_text=_("Seven digits, Monday first: 1 for a day of work, 0 for a day off."),
+    )
+    country = models.CharField(_("country of the public holidays"), max_length=2, blank=True)
+    subdivision = models.CharField(_("part of the country"), max_length=10, blank=True)
+    locale = models.CharField(_("language"), max_length=12, default="en")
+    quiet_from = models.TimeField(_("quiet from"), default=dt.time(20, 0))
+    quiet_to = models.TimeField(_("quiet to"), default=dt.time(7, 0))
+    single_keys = models.BooleanField(_("single-key shortcuts"), default=True)
+    wants_mail = models.BooleanField(_("notices by mail"), default=True)
+    is_administrator = models.BooleanField(_("administrator"), default=False)
+    is_staff = models.BooleanField(_("staff"), default=False)
+    is_demo = models.BooleanField(_("demo account"), default=False, editable=False)
+    is_active = models.BooleanField(_("may sign in"), default=True)
+    date_joined = models.DateTimeField(_("joined"))
+    erased_at = models.DateTimeField(_("erased"), null=True, blank=True)
+
+    USERNAME_FIELD = "email"
+    EMAIL_FIELD = "email"
+    REQUIRED_FIELDS: ClassVar[list[str]] = []
+
+    objects: ClassVar[PersonManager] = PersonManager()
+
+    class Meta:
+        verbose_name = _("person")
+        verbose_name_plural = _("people")
+        ordering = ["name", "id"]
+        constraints = [
+            models.UniqueConstraint(
+                Lower("email"),
+                name="person_email_unique",
+                violation_error_message=_("There is already an account with this e-mail address."),
+            ),
+            models.CheckConstraint(condition=Exact(Trim("email"), F("email")), name="person_email_trimmed"),
+            models.CheckConstraint(
+                condition=GreaterThan(Length(Trim("name")), Value(0)) | Q(erased_at__isnull=False),
+                name="person_name_given",
+                violation_error_message=_("A person needs a name."),
+            ),
+            models.CheckConstraint(
+                # Spelt with plain SQL functions: SQLite has no REGEXP of its own, so a pattern here would make the
+                # table unwritable for every tool but Django.
+                condition=Exact(Length("working_week"), Value(7))
+                & Exact(
+                    Replace(Replace("working_week", Value("0"), Value("")), Value("1"), Value("")), Value("")
+                )
+                & Q(working_week__contains="1"),
+                name="person_working_week_valid",
+                violation_error_message=_("A working week has seven days and at least one day of work."),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        """Class and id only: names and addresses stay out of logs and error reports."""
+        return f"Person {self.pk}"
+
+    def __repr__(self) -> str:
+        """As ``__str__``."""
+        return f"<Person {self.pk}>"
+
+    def clean(self) -> None:
+        """Store the address in its one form."""
+        self.email = addresses.normalise(self.email)
+
+    def works_on(self, day: dt.date) -> bool:
+        """Whether ``day`` is a day of this person's working week; holidays and days away are not looked at."""
+        return self.working_week[day.weekday()] == "1"
