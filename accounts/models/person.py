@@ -40,7 +40,9 @@ class PersonQuerySet(models.QuerySet["Person"]):
 class PersonManager(BaseUserManager.from_queryset(PersonQuerySet)):  # type: ignore[misc]  # built at run time
     """Makes people. The time of joining is the caller's: a row reads no clock."""
 
-    def create_user(self, *, email: str, now: dt.datetime, password: str | None = None, **fields: Any) -> Person:
+    def create_user(
+        self, *, email: str, now: dt.datetime, password: str | None = None, **fields: Any
+    ) -> Person:
         """Store a person after full validation; without a password they cannot sign in with one."""
         person: Person = self.model(email=addresses.normalise(email), date_joined=now, **fields)
         if password is None:
