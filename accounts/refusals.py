@@ -1,7 +1,7 @@
-"""The base of every refusal: a typed exception with a constant text, the field it is about, and what is accepted.
+"""The base of every refusal: a typed exception that says what is wrong, where, and what is accepted.
 
-A service raises a refusal before it has changed anything. The faces turn it into a message at the field, or into a
-problem document, and keep what was typed.
+A service raises a refusal before it has changed anything. The faces turn it into a message at the field, or
+into a problem document, and keep what was typed.
 """
 
 from __future__ import annotations
@@ -12,12 +12,13 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 
-class Refusal(Exception):
+class Refusal(Exception):  # noqa: N818  # the domain's word for it
     """Something was asked for that is not done, and nothing was changed.
 
-    Subclasses set ``text`` (what is wrong), ``field`` (the name of the form field; empty when it is about the whole
-    form) and ``accepted`` (what would be accepted). An instance may narrow ``field`` and ``accepted`` where they
-    depend on the case, never ``text``: the text is constant, so that it can be logged and never carries user words.
+    Subclasses set ``text`` (what is wrong), ``field`` (the name of the form field; empty when it is about the
+    whole form) and ``accepted`` (what would be accepted). An instance may narrow ``field`` and ``accepted``
+    where they depend on the case, never ``text``: the text is constant, so that it can be logged and never
+    carries user words.
     """
 
     text: ClassVar[str | Promise] = _("This is not possible.")

@@ -60,7 +60,7 @@ class PersonManager(BaseUserManager.from_queryset(PersonQuerySet)):  # type: ign
 
 
 class Person(AbstractBaseUser, PermissionsMixin):
-    """Somebody with an account. Rows are never deleted: erasing blanks them, so that authorship stays whole."""
+    """Somebody with an account. Rows are never deleted, only blanked, so that authorship stays whole."""
 
     privacy: ClassVar[Literal["shared", "private", "system"]] = "shared"
 
@@ -112,8 +112,8 @@ class Person(AbstractBaseUser, PermissionsMixin):
                 violation_error_message=_("A person needs a name."),
             ),
             models.CheckConstraint(
-                # Spelt with plain SQL functions: SQLite has no REGEXP of its own, so a pattern here would make the
-                # table unwritable for every tool but Django.
+                # Spelt with plain SQL functions: SQLite has no REGEXP of its own, so a pattern here would
+                # make the table unwritable for every tool but Django.
                 condition=Exact(Length("working_week"), Value(7))
                 & Exact(
                     Replace(Replace("working_week", Value("0"), Value("")), Value("1"), Value("")), Value("")
@@ -137,5 +137,5 @@ class Person(AbstractBaseUser, PermissionsMixin):
         self.email = addresses.normalise(self.email)
 
     def works_on(self, day: dt.date) -> bool:
-        """Whether ``day`` is a day of this person's working week; holidays and days away are not looked at."""
+        """Whether ``day`` is a day of this person's working week, holidays and days away left out."""
         return self.working_week[day.weekday()] == "1"

@@ -1,22 +1,23 @@
 """Who may ask what: every page declares a policy, and nothing is served that has none.
 
 ``@view(policy=..., methods=...)`` turns a function into a page. In this order it refuses a method that is not
-declared (405), applies the policy, and gives the request two attributes: ``request.person`` and ``request.now``, the
-one reading of the clock for this request. What is missing and what is hidden get the same static page, byte for byte.
+declared (405), applies the policy, and gives the request two attributes: ``request.person`` and
+``request.now``, the one reading of the clock for this request. What is missing and what is hidden get the
+same static page, byte for byte.
 
-=================  ==================================================================================================
+=================  ============================================================================
 policy             who gets in
-=================  ==================================================================================================
+=================  ============================================================================
 ``PUBLIC``         anybody; ``request.person`` is ``None`` for somebody not signed in
 ``SIGNED_IN``      whoever is signed in; others are sent to sign in
 ``ADMINISTRATOR``  an administrator; to any other signed-in person the page does not exist
 ``LINE_SIDE``      a side of the line that the row belongs to, as told by ``door``
 ``LEAD``           whoever leads somebody, as told by ``door``
-=================  ==================================================================================================
+=================  ============================================================================
 
-``LINE_SIDE`` and ``LEAD`` need a ``door``: a function of ``oneonone.access`` that takes the person and the ids of the
-URL and gives the row, or raises ``Http404`` (hidden or missing) or ``PermissionDenied`` (visible, not theirs to
-change). The view then receives the row in place of the ids, so that it cannot forget to ask::
+``LINE_SIDE`` and ``LEAD`` need a ``door``: a function of ``oneonone.access`` that takes the person and the ids
+of the URL and gives the row, or raises ``Http404`` (hidden or missing) or ``PermissionDenied`` (visible, not
+theirs to change). The view then receives the row in place of the ids, so that it cannot forget to ask::
 
     @view(policy=LINE_SIDE, door=access.topic_for_edit, methods=("GET", "POST"))
     def edit(request: PersonRequest, topic: Topic) -> HttpResponse: ...
@@ -88,9 +89,10 @@ def view(
     methods: tuple[str, ...] = ("GET",),
     door: Callable[..., Any] | None = None,
 ) -> Callable[[Callable[..., HttpResponseBase]], Page]:
-    """Make a page of a function. ``HEAD`` comes with ``GET``; ``OPTIONS`` is answered with 405 like any other.
+    """Make a page of a function. ``HEAD`` comes with ``GET``; ``OPTIONS`` is refused like any other method.
 
-    Raises ImproperlyConfigured when a policy about rows comes without a door, so that the fault shows at start.
+    Raises ImproperlyConfigured when a policy about rows comes without a door, so that the fault shows at
+    start.
     """
     if policy.needs_door and door is None:
         raise ImproperlyConfigured(f"The policy {policy.name!r} needs a door.")
@@ -145,7 +147,8 @@ def _unstored(response: HttpResponseBase) -> HttpResponseBase:
 def sign_in_first(request: HttpRequest) -> HttpResponse:
     """Send somebody to sign in, and back here afterwards if that repeats nothing.
 
-    A partial request is told by ``HX-Redirect``: following a redirect in place would paste the sign-in page into it.
+    A partial request is told by ``HX-Redirect``: following a redirect in place would paste the sign-in page
+    into it.
     """
     target = resolve_url("account_login")
     if request.method in ("GET", "HEAD"):
@@ -156,7 +159,7 @@ def sign_in_first(request: HttpRequest) -> HttpResponse:
 
 
 def missing_page(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:  # noqa: ARG001
-    """The one page for what is missing and for what is hidden. It is told nothing of the request or the person."""
+    """The one page for what is missing and for what is hidden. It is told nothing of the request."""
     return _static_page("404.html", status=404)
 
 
