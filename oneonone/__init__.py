@@ -1,0 +1,1 @@
+"""The agenda server: project package and domain app."""

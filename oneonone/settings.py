@@ -1,0 +1,203 @@
+"""Settings of every process of the project: pages, jobs, tests and commands. What varies comes from `environment`."""
+
+import os
+from pathlib import Path
+from typing import Any
+
+from csp.constants import NONE, SELF
+
+from oneonone import environment
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+ENVIRONMENT = environment.read(os.environ, BASE_DIR)
+
+# --- where things are
+DATA = ENVIRONMENT.data
+DEMO = ENVIRONMENT.demo
+BASE_URL = ENVIRONMENT.base_url  # links in mails and invitations start with it; never taken from a request
+REDIS_URL = ENVIRONMENT.redis_url
+SECRET_KEY = ENVIRONMENT.secret_key
+KEK = ENVIRONMENT.kek  # wraps the key of every person; lives outside the database
+CLOCK_FILE = DATA / "clock.json" if DEMO else None
+DEBUG = False
+ALLOWED_HOSTS = ENVIRONMENT.allowed_hosts
+CSRF_TRUSTED_ORIGINS = [BASE_URL]
+
+# --- what the server is made of
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "accounts",
+    "oneonone",
+    "tasks",
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
+    "allauth.usersessions",
+    "rest_framework",
+    "csp",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "allauth.usersessions.middleware.UserSessionsMiddleware",
+    "oneonone.web.middleware.NoStoreMiddleware",
+]
+ROOT_URLCONF = "oneonone.urls"
+WSGI_APPLICATION = "oneonone.wsgi.application"
+ASGI_APPLICATION = "oneonone.asgi.application"
+TEMPLATES: list[dict[str, Any]] = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        # Before the apps' own folders, so that our pages stand in place of allauth's.
+        "DIRS": [BASE_DIR / "oneonone" / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.template.context_processors.i18n",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    },
+]
+
+# --- rows, sessions, cache
+DATABASES = {"default": ENVIRONMENT.database}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+SESSION_ENGINE = "django.contrib.sessions.backends.db"
+CACHES: dict[str, dict[str, Any]] = {
+    # Sign-in attempts are counted here, so it is shared by all processes and outlives a restart.
+    "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
+    if REDIS_URL
+    else {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "shared_cache"},
+}
+
+# --- language and time: stored and computed in UTC; shown in the zone of the reader or of the line
+LANGUAGE_CODE = "en-gb"
+LANGUAGES = [("en", "English")]
+LOCALE_PATHS = [BASE_DIR / "oneonone" / "locale"]
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = "UTC"
+
+# --- static files, served by the same process
+STATIC_URL = "/static/"
+STATICFILES_DIRS: list[Path] = []
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_AUTOREFRESH = False
+
+# --- signing in
+AUTH_USER_MODEL = "accounts.Person"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.ScryptPasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "/"
+LOGOUT_REDIRECT_URL = "account_login"
+ACCOUNT_ADAPTER = "oneonone.web.adapter.Adapter"
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
+ACCOUNT_EMAIL_VERIFICATION = "mandatory"
+ACCOUNT_EMAIL_VERIFICATION_BY_CODE_ENABLED = True
+ACCOUNT_PREVENT_ENUMERATION = True
+ACCOUNT_REAUTHENTICATION_TIMEOUT = 300
+ACCOUNT_EMAIL_NOTIFICATIONS = True
+ACCOUNT_SESSION_REMEMBER = None
+ACCOUNT_LOGOUT_ON_GET = False
+ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if ENVIRONMENT.https else "http"
+ACCOUNT_RATE_LIMITS = {"login": "30/m/ip", "login_failed": "10/m/ip,5/300s/key", "signup": "20/m/ip"}
+ALLAUTH_TRUSTED_PROXY_COUNT = ENVIRONMENT.proxy_count
+MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
+MFA_PASSKEY_LOGIN_ENABLED = True
+MFA_PASSKEY_SIGNUP_ENABLED = False
+MFA_RECOVERY_CODE_COUNT = 10
+# Browsers treat http://localhost as secure, and that is where the demo and a first look run.
+MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = ENVIRONMENT.host == "localhost"
+USERSESSIONS_TRACK_ACTIVITY = True
+
+# --- what browsers are told
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF],
+        "font-src": [SELF],
+        "connect-src": [SELF],
+        "manifest-src": [SELF],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+        "base-uri": [NONE],
+    },
+}
+X_FRAME_OPTIONS = "DENY"
+SECURE_REFERRER_POLICY = "same-origin"
+# The prefix makes browsers refuse the cookie unless it came over TLS from this very host.
+SESSION_COOKIE_NAME = "__Host-session" if ENVIRONMENT.https else "session"
+CSRF_COOKIE_NAME = "__Host-csrf" if ENVIRONMENT.https else "csrf"
+LANGUAGE_COOKIE_NAME = "language"
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = LANGUAGE_COOKIE_SECURE = ENVIRONMENT.https
+SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = LANGUAGE_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = LANGUAGE_COOKIE_SAMESITE = "Lax"
+SECURE_SSL_REDIRECT = ENVIRONMENT.https
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if ENVIRONMENT.proxy_count else None
+SECURE_HSTS_SECONDS = 365 * 24 * 3600 if ENVIRONMENT.https else 0
+# Whether the domain's other hosts speak TLS, and whether it goes onto the browsers' list, is for whoever owns
+# the domain to say, at their proxy.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
+
+# --- mail: a server, a folder in the demo, or none
+MAIL_FOLDER = DATA / "mail" if DEMO else None
+MAIL_SERVER = None if DEMO else ENVIRONMENT.mail_server
+MAIL_CAN_LEAVE = bool(MAIL_FOLDER or MAIL_SERVER)
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = ENVIRONMENT.mail_from
+EMAIL_TIMEOUT = 10
+if MAIL_FOLDER:
+    EMAIL_BACKEND = "oneonone.mailfolder.EmailBackend"
+elif MAIL_SERVER:
+    EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    EMAIL_HOST, EMAIL_PORT = MAIL_SERVER.host, MAIL_SERVER.port
+    EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = MAIL_SERVER.user, MAIL_SERVER.password
+    EMAIL_USE_TLS, EMAIL_USE_SSL = MAIL_SERVER.tls == "starttls", MAIL_SERVER.tls == "implicit"
+else:
+    EMAIL_BACKEND = "django.core.mail.backends.dummy.EmailBackend"
+
+# --- the JSON face
+REST_FRAMEWORK = {
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["stderr"], "level": "WARNING"},
+    "loggers": {"oneonone": {"level": "INFO"}, "tasks": {"level": "INFO"}, "accounts": {"level": "INFO"}},
+}

@@ -1,0 +1,31 @@
+"""What every test has: an empty cache and a clock that runs true unless the test moves it."""
+
+from collections.abc import Iterator
+
+import pytest
+from django.conf import settings
+from django.core.cache import cache
+
+
+@pytest.fixture(autouse=True)
+def true_clock() -> Iterator[None]:
+    """The clock a test moved or held is set right again after it."""
+    yield
+    if settings.CLOCK_FILE:
+        settings.CLOCK_FILE.unlink(missing_ok=True)
+
+
+@pytest.fixture(autouse=True)
+def empty_cache() -> Iterator[None]:
+    """Sign-in attempts counted in one test do not slow down the next."""
+    yield
+    cache.clear()
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--engine",
+        choices=["sqlite", "postgresql"],
+        default="sqlite",
+        help="what the suite runs on: SQLite, or PostgreSQL and Redis started for the run (default: %(default)s)",
+    )
