@@ -6,7 +6,7 @@ from typing import Any, ClassVar
 
 from django.db import models
 
-from .base import PRIVATE, Row, Unreadable
+from oneonone.models.base import PRIVATE, Row, Unreadable
 
 
 class KeyManager(models.Manager["PersonKey"]):

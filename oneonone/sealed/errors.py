@@ -1,0 +1,28 @@
+"""What can go wrong. No message and no attribute ever holds a key, a text, or a part of either."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+Reason = Literal["shape", "version", "key", "authenticity", "payload"]
+
+
+class CannotOpen(Exception):  # noqa: N818  # reads as what happened where it is raised and caught
+    """A blob does not open here. ``reason`` says at which step, for counting; to people it is all the same.
+
+    ``shape``: too short or cut. ``version``: made by a format this code does not know. ``key``: sealed under
+    another key than the one at hand. ``authenticity``: changed, moved to another row, author or revision, or
+    the wrong key. ``payload``: authentic, and not what this code seals.
+    """
+
+    def __init__(self, reason: Reason) -> None:
+        super().__init__(reason)
+        self.reason = reason
+
+
+class CannotSeal(ValueError):  # noqa: N818
+    """The payload is no JSON object, or too large. Nothing was sealed."""
+
+
+class MalformedKeys(ValueError):  # noqa: N818
+    """The key-encryption keys cannot be read. Names the line and what is accepted, never the key."""
