@@ -9,6 +9,8 @@ from typing import ClassVar, Literal
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Lower, Trim
+from django.db.models.lookups import Exact
 from django.utils.translation import gettext_lazy as _
 
 from accounts import addresses
@@ -64,6 +66,9 @@ class Invitation(models.Model):
         verbose_name_plural = _("invitations")
         ordering = ["-created_at", "id"]
         constraints = [
+            models.CheckConstraint(
+                condition=Exact(Lower(Trim("email")), F("email")), name="invitation_email_normal"
+            ),
             models.UniqueConstraint(fields=["token_hash"], name="invitation_token_unique"),
             models.CheckConstraint(
                 condition=Q(expires_at__gt=F("created_at")), name="invitation_expires_after_made"

@@ -100,12 +100,15 @@ class Person(AbstractBaseUser, PermissionsMixin):
         verbose_name_plural = _("people")
         ordering = ["name", "id"]
         constraints = [
+            # Stored in one form and unique in it: case-insensitive, and looked up by a plain index.
+            models.CheckConstraint(
+                condition=Exact(Lower(Trim("email")), F("email")), name="person_email_normal"
+            ),
             models.UniqueConstraint(
-                Lower("email"),
+                fields=["email"],
                 name="person_email_unique",
                 violation_error_message=_("There is already an account with this e-mail address."),
             ),
-            models.CheckConstraint(condition=Exact(Trim("email"), F("email")), name="person_email_trimmed"),
             models.CheckConstraint(
                 condition=GreaterThan(Length(Trim("name")), Value(0)) | Q(erased_at__isnull=False),
                 name="person_name_given",
