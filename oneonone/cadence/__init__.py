@@ -1,0 +1,83 @@
+"""When meetings fall and whether they happen: pure date arithmetic, without a clock.
+
+A `Rule` is the agreed interval, `occurrences` its dates on days both work, `instants` the steps of
+one meeting's cycle, `standing` and its neighbours what became of it.
+"""
+
+from oneonone.cadence.instants import QUIET, Instants, Notice, instants, today_instant
+from oneonone.cadence.occurrences import Occurrence, Stretch, course, nearest_days, occurrences
+from oneonone.cadence.pauses import Pause
+from oneonone.cadence.periods import (
+    Share,
+    Silence,
+    longest_silence,
+    past_interval,
+    share_within,
+    silence,
+    silences,
+)
+from oneonone.cadence.publicholidays import countries, holidays_for
+from oneonone.cadence.refusals import (
+    CadenceRefusal,
+    InvalidNotice,
+    InvalidPeriod,
+    InvalidRule,
+    InvalidWorkingDays,
+    NoWorkingDay,
+    UnknownCountry,
+    UnknownSubdivision,
+    UnknownZone,
+)
+from oneonone.cadence.rrule import to_rrule
+from oneonone.cadence.rule import Rule, add_months
+from oneonone.cadence.standing import Agreement, Standing, due_day, standing
+from oneonone.cadence.workdays import Workdays, WorkingDays, closed, common
+from oneonone.cadence.zones import check_zone, end_of_day, local, start_instant, zone_names
+
+__all__ = [
+    "QUIET",
+    "Agreement",
+    "CadenceRefusal",
+    "Instants",
+    "InvalidNotice",
+    "InvalidPeriod",
+    "InvalidRule",
+    "InvalidWorkingDays",
+    "NoWorkingDay",
+    "Notice",
+    "Occurrence",
+    "Pause",
+    "Rule",
+    "Share",
+    "Silence",
+    "Standing",
+    "Stretch",
+    "UnknownCountry",
+    "UnknownSubdivision",
+    "UnknownZone",
+    "Workdays",
+    "WorkingDays",
+    "add_months",
+    "check_zone",
+    "closed",
+    "common",
+    "countries",
+    "course",
+    "due_day",
+    "end_of_day",
+    "holidays_for",
+    "instants",
+    "local",
+    "longest_silence",
+    "nearest_days",
+    "occurrences",
+    "past_interval",
+    "share_within",
+    "silence",
+    "silences",
+    "standing",
+    "start_instant",
+    "to_rrule",
+    "today_instant",
+    "zone_names",
+]

@@ -1,0 +1,58 @@
+"""Local time in a named zone, and the instant it stands for."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time, timedelta
+from difflib import get_close_matches
+from functools import lru_cache
+from zoneinfo import ZoneInfo, available_timezones
+
+from oneonone.cadence.refusals import CadenceRefusal, UnknownZone
+
+# Entries of the database that are no place: a placeholder and the machine's own setting.
+NOT_PLACES = frozenset({"Factory", "localtime"})
+
+
+@lru_cache(maxsize=1)
+def zone_names() -> frozenset[str]:
+    """Every accepted zone: the names of the IANA time zone database on this machine."""
+    return frozenset(available_timezones() - NOT_PLACES)
+
+
+@lru_cache(maxsize=1024)
+def check_zone(name: str) -> str:
+    """Give the name back if the time zone database holds it, spelt exactly so; else `UnknownZone`."""
+    if name in zone_names():
+        return name
+    near = get_close_matches(name, zone_names(), n=3)
+    places = ", ".join(near) if near else "Europe/London, America/New_York, UTC"
+    raise UnknownZone("zone", f"a name of the IANA time zone database, such as {places}", name)
+
+
+def start_instant(day: date, at: time, zone: str) -> datetime:
+    """The UTC instant of a local time on a day.
+
+    A local time that a clock change skips is read with the offset before the gap, and so moves
+    forward by the length of the gap; one that a clock change repeats is its first occurrence
+    (RFC 5545, 3.3.5). RFC 5545 3.3.10 also says that skipped times are ignored in a recurrence:
+    3.3.5 is followed here, because it loses no meeting.
+    """
+    if at.tzinfo is not None:
+        raise CadenceRefusal("time", "a local time without an offset", at)
+    local = datetime.combine(day, at.replace(fold=0), tzinfo=ZoneInfo(check_zone(zone)))
+    return local.astimezone(UTC)
+
+
+def end_of_day(day: date, zone: str) -> datetime:
+    """The UTC instant of the last minute of a local day, so that it is shown with that day's date.
+
+    Counted back from the next midnight: a day whose last hour comes twice ends with the second.
+    """
+    return start_instant(day + timedelta(days=1), time(0), zone) - timedelta(minutes=1)
+
+
+def local(instant: datetime, zone: str) -> datetime:
+    """An instant on the clocks of a zone, for whoever is there."""
+    if instant.tzinfo is None:
+        raise CadenceRefusal("instant", "a datetime with an offset", instant)
+    return instant.astimezone(ZoneInfo(check_zone(zone)))
