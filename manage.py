@@ -9,8 +9,14 @@ MINIMUM = (3, 11)
 
 def main() -> None:
     if sys.version_info < MINIMUM:
-        sys.exit("Python 3.11 or newer is needed; this is {}.{}.".format(*sys.version_info[:2]))
+        sys.exit(f"Python 3.11 or newer is needed; this is {sys.version_info[0]}.{sys.version_info[1]}.")
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "oneonone.settings")
+    if sys.argv[1:2] == ["serve"]:
+        # Folder, keys and port come first: the settings read them, and Django reads the settings before a
+        # command.
+        from oneonone.serving import launch
+
+        launch.prepare(sys.argv[2:])
     try:
         from django.core.management import execute_from_command_line
     except ImportError:

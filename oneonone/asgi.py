@@ -1,7 +1,7 @@
 """Pages and stream in one server: pages run on WSGI threads, streams on the loop.
 
-An asynchronous Django view would hold a thread, and once it touched the database a connection, for as long as a
-stream is open; so the stream is a small application beside Django, and it does its own checks.
+An asynchronous Django view would hold a thread, and once it touched the database a connection, for as long as
+a stream is open; so the stream is a small application beside Django, and it does its own checks.
 """
 
 import os

@@ -8,10 +8,9 @@ from datetime import timedelta
 from typing import Any
 
 from celery import Celery
+from django.conf import settings
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "oneonone.settings")
-
-from django.conf import settings
 
 TICK = timedelta(seconds=5 if settings.DEMO else 30)
 HARD_LIMIT_SECONDS = 120
@@ -31,7 +30,7 @@ if settings.REDIS_URL:
 else:
     _transport = {"polling_interval": 0.1}
 
-app = Celery("oneonone", broker=settings.REDIS_URL or "memory://")
+app = Celery("oneonone", broker=settings.REDIS_URL or "memory://localhost/")
 app.conf.update(
     broker_transport_options=_transport,
     broker_connection_timeout=1,

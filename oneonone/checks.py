@@ -1,19 +1,22 @@
 """System checks with stable ids: what is wrong with the environment, and what would be accepted.
 
-`manage.py check` reports what was set wrongly; missing secrets are reported by `check --deploy` and by every entry
-point of a server, so that commands that need none (making migrations, say) run without them.
+`manage.py check` reports what was set wrongly; missing secrets are reported by `check --deploy` and by every
+entry point of a server, so that commands that need none (making migrations, say) run without them.
 """
 
 from typing import Any
 
 from django.conf import settings
 from django.core.checks import CheckMessage, Error, Tags, Warning, register
-from django.core.exceptions import ImproperlyConfigured
 
 from oneonone.environment import Environment, Fault, readable_by_others
 from oneonone.serving import datafolder
 
 NEEDED_BY_SERVERS = {"oneonone.E004", "oneonone.E005"}
+
+
+class EnvironmentRefused(Exception):
+    """The environment has faults; the text lists them with what would be accepted."""
 
 
 def _message(fault: Fault) -> Error:
@@ -57,7 +60,7 @@ def refuse_faults() -> None:
     env: Environment = settings.ENVIRONMENT
     faults = [f"{fault.id}: {fault.message} {fault.hint}" for fault in env.faults]
     if faults:
-        raise ImproperlyConfigured("\n".join(["This server cannot start:", *faults]))
+        raise EnvironmentRefused("\n".join(["This server cannot start:", *faults]))
 
 
 def _demo_on_real_data() -> Error:

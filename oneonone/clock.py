@@ -1,7 +1,8 @@
 """The one clock, read only at the edge (pages, jobs, commands); below it `now` is an argument.
 
-In the demo and in tests the clock can be moved on: the difference to real time is kept in a small file that every
-process of the same demo or test reads, so that pages, worker and beat agree. Elsewhere there is no such file.
+In the demo and in tests the clock can be moved on: the difference to real time is kept in a small file that
+every process of the same demo or test reads, so that pages, worker and beat agree. Elsewhere there is no such
+file.
 """
 
 import json

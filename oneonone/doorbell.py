@@ -1,7 +1,7 @@
 """After commit: wake the jobs. Bounded in time, never raises, carries ids only.
 
-What is owed is already a committed row when the bell rings. A bell that is not heard costs the time until the next
-tick, nothing else; so a broker that is down or silent must not turn a saved page into an error.
+What is owed is already a committed row when the bell rings. A bell that is not heard costs the time until the
+next tick, nothing else; so a broker that is down or silent must not turn a saved page into an error.
 """
 
 import logging
@@ -20,7 +20,8 @@ def ring(*ids: uuid.UUID | int) -> None:
 
     `ids` name the rows that changed. Outside a transaction the bell rings at once. A rollback silences it.
     """
-    # A lambda, because a partial has no __qualname__ and Django's report of a failing robust callback needs one.
+    # A lambda, because a partial has no __qualname__ and Django's report of a failing robust callback needs
+    # one.
     transaction.on_commit(lambda: _publish(ids), robust=True)
 
 
@@ -28,5 +29,8 @@ def _publish(ids: tuple[uuid.UUID | int, ...]) -> None:
     try:
         app.send_task(DRAIN, retry=False, ignore_result=True)
     except Exception as fault:
-        # Every client and transport has its own exceptions; whatever it is, the tick does the work a little later.
-        log.warning("doorbell not heard (%s) for %d rows; the next tick sees them", type(fault).__name__, len(ids))
+        # Every client and transport has its own exceptions; whatever it is, the tick does the work a little
+        # later.
+        log.warning(
+            "doorbell not heard (%s) for %d rows; the next tick sees them", type(fault).__name__, len(ids)
+        )

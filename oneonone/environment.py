@@ -1,8 +1,8 @@
 """What the environment says, read once and judged once.
 
-Every variable is read here and nowhere else. A value that cannot be used becomes a `Fault` and its setting falls
-back to something harmless; `oneonone.checks` reports the faults, and the entry points of a server refuse to start
-on them. Meaning of each variable: README.md, "For a whole organisation".
+Every variable is read here and nowhere else. A value that cannot be used becomes a `Fault` and its setting
+falls back to something harmless; `oneonone.checks` reports the faults, and the entry points of a server
+refuse to start on them. Meaning of each variable: README.md, "For a whole organisation".
 """
 
 from __future__ import annotations
@@ -82,7 +82,7 @@ class Environment:
 
     @property
     def allowed_hosts(self) -> list[str]:
-        """The names this server answers to: the public one, and every loopback name if it is a loopback one."""
+        """The names this server answers to: the public one, or if that is loopback, each loopback name."""
         names = LOOPBACK if self.host in LOOPBACK else (self.host,)
         return [f"[{name}]" if ":" in name else name for name in names]
 
@@ -169,7 +169,7 @@ def _read_redis(env: Environment, environ: Mapping[str, str]) -> None:
 
 
 def _secret(environ: Mapping[str, str], name: str, kept: Path) -> str:
-    """A secret from the variable, else from the file that NAME_FILE names, else from the data folder; else ""."""
+    """A secret from the variable, else the file that NAME_FILE names, else the data folder; else empty."""
     if environ.get(name):
         return environ[name]
     file = Path(environ.get(f"{name}_FILE") or kept)
@@ -240,7 +240,9 @@ def _mail_server(value: str) -> MailServer | None:
     if query or len(tls) != 1 or tls[0] not in TLS_MODES:
         return None
     port = parts.port or (465 if tls[0] == "implicit" else 587)
-    return MailServer(parts.hostname, port, unquote(parts.username or ""), unquote(parts.password or ""), tls[0])
+    return MailServer(
+        parts.hostname, port, unquote(parts.username or ""), unquote(parts.password or ""), tls[0]
+    )
 
 
 def _read_proxy_count(env: Environment, environ: Mapping[str, str]) -> None:
@@ -252,7 +254,7 @@ def _read_proxy_count(env: Environment, environ: Mapping[str, str]) -> None:
         env,
         "E008",
         "ONEONONE_PROXY_COUNT is not a number of proxies.",
-        "How many proxies of yours stand before this server, 0 to 9: their forwarded headers are then trusted.",
+        "How many proxies of yours stand before this server, 0 to 9; their headers are then trusted.",
     )
 
 

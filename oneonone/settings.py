@@ -1,4 +1,7 @@
-"""Settings of every process of the project: pages, jobs, tests and commands. What varies comes from `environment`."""
+"""Settings of every process of the project: pages, jobs, tests and commands.
+
+What varies comes from `environment`.
+"""
 
 import os
 from pathlib import Path

@@ -27,5 +27,5 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         "--engine",
         choices=["sqlite", "postgresql"],
         default="sqlite",
-        help="what the suite runs on: SQLite, or PostgreSQL and Redis started for the run (default: %(default)s)",
+        help="SQLite, or PostgreSQL and Redis started for the run (default: %(default)s)",
     )

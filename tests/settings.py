@@ -1,7 +1,8 @@
-"""Settings of a test run: a data folder and secrets of its own, nothing taken from the shell, quick password hashes.
+"""Settings of a test run: a data folder and secrets of its own, nothing taken from the shell, quick password
+hashes.
 
-The engine comes from `--engine` (see tests/conftest.py). It is looked up here because the settings are read before
-pytest has parsed its options; workers of pytest-xdist inherit the variables set here.
+The engine comes from `--engine` (see tests/conftest.py). It is looked up here because the settings are read
+before pytest has parsed its options; workers of pytest-xdist inherit the variables set here.
 """
 
 import os
@@ -31,7 +32,7 @@ if "PYTEST_XDIST_WORKER" not in os.environ:
         "ONEONONE_BASE_URL": "http://localhost:8000",
     }
 
-from oneonone.settings import *
+from oneonone.settings import *  # noqa: E402, F403
 
 ENGINE = os.environ[ENGINE_VARIABLE]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

@@ -36,7 +36,7 @@ def prepare(folder: Path, *, demo: bool) -> None:
         found = "real"
     if found and found != wanted:
         raise FolderRefused(
-            f"{folder} holds real data: the demo does not start there. Leave --data out or name an empty folder."
+            f"{folder} holds real data: the demo does not start there. Leave --data out or name an empty one."
             if demo
             else f"{folder} holds the demo: add --demo, or name another folder with --data."
         )
@@ -45,7 +45,9 @@ def prepare(folder: Path, *, demo: bool) -> None:
             place.mkdir(mode=0o700, parents=True, exist_ok=True)
         _write_once(folder / "kind", wanted, mode=0o600)
         _write_once(folder / "keys" / "secret_key", secrets.token_urlsafe(48), mode=0o400)
-        _write_once(folder / "keys" / "kek", base64.urlsafe_b64encode(secrets.token_bytes(32)).decode(), mode=0o400)
+        _write_once(
+            folder / "keys" / "kek", base64.urlsafe_b64encode(secrets.token_bytes(32)).decode(), mode=0o400
+        )
     except OSError as fault:
         raise FolderRefused(f"{folder} cannot be used as data folder: {fault.strerror or fault}.") from fault
 

@@ -1,4 +1,4 @@
-"""Answers to somebody who is signed in are kept by no cache: not by a proxy, not by the next user of a browser."""
+"""Answers to somebody who is signed in are kept by no cache, a proxy's or the browser's."""
 
 from collections.abc import Callable
 

@@ -1,0 +1,86 @@
+"""Pages, stream and background jobs in one process: what a first look and a small organisation need."""
+
+import sys
+import time
+from collections.abc import Sequence
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from oneonone import checks, clock
+from oneonone.celery import app
+from oneonone.serving import firststart, launch, server
+from oneonone.serving.jobs import EmbeddedJobs, JobsRefused
+
+
+class Command(BaseCommand):
+    help = (
+        "Serve the pages and run the background jobs. The first start makes the data folder, its keys and"
+        " the tables. With REDIS_URL set the jobs run elsewhere: celery -A oneonone worker, celery -A oneonone beat."
+    )
+    # The entry point below looks at the environment itself and says each fault in words.
+    requires_system_checks: Sequence[str] = ()
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        launch.add_arguments(parser)
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        ready = launch.launched
+        if ready is None:
+            raise CommandError("Start it from the command line: python manage.py serve")
+        began = time.monotonic()
+        try:
+            checks.refuse_faults()
+            firststart.bring_tables_up_to_date()
+            firststart.refuse_other_kind(demo=ready.demo)
+        except (checks.EnvironmentRefused, firststart.WrongData) as refusal:
+            raise CommandError(str(refusal)) from refusal
+        self._welcome(ready, began)
+        jobs = self._start_jobs()
+        firststart.close_connection()
+        server.run(ready.listener, after=lambda: self._stop(jobs))
+
+    def _start_jobs(self) -> EmbeddedJobs | None:
+        if settings.REDIS_URL:
+            return None
+        jobs = EmbeddedJobs(app)
+        try:
+            jobs.start()
+        except JobsRefused as refusal:
+            raise CommandError(str(refusal)) from refusal
+        return jobs
+
+    def _stop(self, jobs: EmbeddedJobs | None) -> None:
+        self._say("Stopping: what is under way is finished first.")
+        if jobs and not jobs.stop():
+            self._say("A background job did not end in time; its work is taken up again at the next start.")
+
+    def _welcome(self, ready: launch.Launch, began: float) -> None:
+        if ready.demo:
+            self._welcome_to_demo()
+        elif link := firststart.first_administrator_link(settings.DATA, settings.BASE_URL):
+            self._say(
+                "Nobody is registered here yet. This link works once and makes the first administrator:",
+                f"  {link}",
+            )
+        else:
+            self._say(f"One-on-ones are served at {settings.BASE_URL}/")
+        jobs = "elsewhere (REDIS_URL is set)" if settings.REDIS_URL else "in this process"
+        self._say(
+            f"Data: {ready.data}. Background jobs: {jobs}. Ready after {time.monotonic() - began:.1f} s."
+            " Ctrl-C stops."
+        )
+
+    def _welcome_to_demo(self) -> None:
+        people = firststart.load_demo(clock.now())
+        self._say(f"The demo is served at {settings.BASE_URL}/")
+        if people:
+            self._say("Sign in as one of:", *(f"  {person}" for person in people))
+        else:
+            self._say("This version has no demo people: nobody can sign in.")
+
+    def _say(self, *lines: str) -> None:
+        self.stdout.write("\n".join(lines))
+        self.stdout.flush()
+        sys.stdout.flush()

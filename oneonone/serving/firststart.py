@@ -1,0 +1,63 @@
+"""What a server does between an open port and the first page: tables, demo people, the first way in."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from importlib import import_module
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+from django.contrib.auth import get_user_model
+from django.core.management import call_command
+from django.db import connection, models
+
+from oneonone.serving import setup_link
+
+
+class WrongData(Exception):
+    """The database holds the other kind of data; the text says what to do, in one line."""
+
+
+def bring_tables_up_to_date() -> None:
+    call_command("migrate", interactive=False, verbosity=0)
+    call_command("createcachetable", verbosity=0)
+
+
+def refuse_other_kind(*, demo: bool) -> None:
+    """The folder may be new while DATABASE_URL names a database that is not; so the rows are asked too."""
+    people = _people()
+    if demo and people.filter(is_demo=False).exists():
+        raise WrongData(
+            "The database holds real data: the demo does not start there. Leave DATABASE_URL out."
+        )
+    if not demo and people.filter(is_demo=True).exists():
+        raise WrongData("The database holds the demo: add --demo, or name another database in DATABASE_URL.")
+
+
+def load_demo(now: datetime) -> Sequence[Any]:
+    """Load the invented company once, its dates hung on the day of `now`, and return who can sign in."""
+    if find_spec("oneonone.services.demo") is None:
+        return []
+    demo = import_module("oneonone.services.demo")
+    if not _people().exists():
+        demo.load(now)
+    people: Sequence[Any] = demo.people()
+    return people
+
+
+def first_administrator_link(folder: Path, base_url: str) -> str | None:
+    """The one-time address for making the first administrator, or None where there are people already."""
+    if _people().exists():
+        setup_link.withdraw(folder)
+        return None
+    return f"{base_url}/setup/{setup_link.issue(folder)}/"
+
+
+def close_connection() -> None:
+    """The starting thread needs the database no more; the pages and jobs open their own."""
+    connection.close()
+
+
+def _people() -> models.QuerySet[Any]:
+    manager: models.Manager[Any] = get_user_model()._default_manager
+    return manager.all()
