@@ -1,0 +1,78 @@
+"""An agenda drawn as a rail of minutes, and the topics on it."""
+
+from datetime import datetime, time, tzinfo
+
+from oneonone.templatetags.elements.registry import Values, block_element, one_of
+
+SIDES = ("manager", "report", "both")
+STATES = ("", "current", "done")
+
+LONGEST_CLASS_MINUTES = 240
+"""The longest slot that ``rail-minutes.css`` has a class for; a longer one is drawn as long as this."""
+
+
+@block_element
+def rail(
+    *,
+    label: str,
+    manager_brings: str,
+    report_brings: str,
+    ends_at: datetime | time,
+    zone: tzinfo | str | None = None,
+    margin_tab: str = "",
+) -> None:
+    """The rail; its content is ``rail_slot`` after ``rail_slot``.
+
+    ``manager_brings`` and ``report_brings`` head the two halves ("Ines brings 12 minutes"). ``margin_tab``
+    opens a column for the reader's margin and says from whom it is hidden.
+    """
+
+
+@block_element
+def rail_slot(
+    *,
+    starts_at: datetime | time,
+    minutes: int,
+    zone: tzinfo | str | None = None,
+    id: str = "",
+    now_at: int | None = None,
+    movable: bool = False,
+) -> Values:
+    """One stretch of the rail, ``minutes`` long: a ``topic_box`` and, where there is a margin, a ``rail_margin``.
+
+    ``now_at`` are the minutes of it that are over, while the meeting runs. ``movable`` lets the keys of
+    ``move-in-list.js`` find it; it then needs an ``id``.
+    """
+    return {
+        "height": max(1, min(minutes, LONGEST_CLASS_MINUTES)),
+        "now_at": None if now_at is None else max(0, min(now_at, minutes, LONGEST_CLASS_MINUTES)),
+    }
+
+
+@block_element
+def topic_box(
+    *,
+    title: str,
+    side: str,
+    minutes: int | None = None,
+    href: str = "",
+    whose: str = "",
+    meta: str = "",
+    reason: str = "",
+    beside: str = "",
+    held_free: bool = False,
+    state: str = "",
+) -> None:
+    """A topic in its box. ``side``: "manager", "report" or "both"; ``state``: "", "current" or "done".
+
+    ``whose`` says the side in words ("Ines brings this"), shown where the halves are only indents. ``beside``
+    is what the other side says of it ("Ines: first"). ``held_free`` hatches time that is kept free. The
+    content is whatever else belongs inside.
+    """
+    one_of(side, SIDES, "side")
+    one_of(state, STATES, "state")
+
+
+@block_element
+def rail_margin(*, tab: str, id: str = "") -> None:
+    """The reader's margin beside one slot, at its height; below it on a phone. ``tab`` is the rail's."""
