@@ -1,0 +1,123 @@
+"""The reasons stored with an order, each from the constraint that bound (see `reasons` for the codes)."""
+
+from collections.abc import Mapping, Sequence
+
+from oneonone.planner.model import Item, LeftOut, Slot
+from oneonone.planner.problem import Problem, bits
+from oneonone.planner.reasons import Reason, reason
+
+
+def slots_with_reasons(
+    problem: Problem, line: Sequence[int], starts: Sequence[int], minutes: Mapping[int, int]
+) -> tuple[Slot, ...]:
+    """The slots of topics in order, with why there and why that long."""
+    slots = []
+    for place, (i, start) in enumerate(zip(line, starts, strict=True)):
+        item = problem.items[i]
+        why = _place(problem, line, place, start, minutes)
+        slots.append(Slot(item.key, start, start + minutes[i], why, _length(item, minutes[i])))
+    return tuple(slots)
+
+
+def left_out_reasons(problem: Problem, minutes: Mapping[int, int]) -> tuple[LeftOut, ...]:
+    """The topics left out, in the static order, each with the constraint that kept it out."""
+    chosen = sum(1 << i for i in minutes)
+    free = problem.frame.room - sum(minutes.values())
+    return tuple(
+        LeftOut(item.key, _outside(problem, i, chosen, free))
+        for i, item in enumerate(problem.items)
+        if not chosen >> i & 1
+    )
+
+
+def _outside(problem: Problem, i: int, chosen: int, free: int) -> Reason:
+    item, room = problem.items[i], problem.frame.room
+    if item.least > room:
+        return reason("too_long", least=item.least, room=room)
+    if problem.latest[i] < problem.earliest[i]:
+        return reason("slot_outside", least=item.least)
+    missing = bits(problem.before[i] & ~chosen)
+    if missing:
+        return reason("predecessor", problem.items[missing[0]].key)
+    if item.least > free:
+        return reason("no_minutes", least=item.least, free=free)
+    return reason("no_gap", least=item.least, free=free)
+
+
+def _length(item: Item, minutes: int) -> Reason:
+    if item.asked is not None and item.asked != item.wanted:
+        if minutes == item.wanted:
+            return reason("history", asked=item.asked, minutes=minutes)
+        return reason("history_trimmed", asked=item.asked, wanted=item.wanted, minutes=minutes)
+    if minutes == item.wanted:
+        return reason("full", minutes=minutes)
+    return reason("trimmed", minutes=minutes, wanted=item.wanted)
+
+
+def _place(
+    problem: Problem, line: Sequence[int], place: int, start: int, minutes: Mapping[int, int]
+) -> Reason:
+    i = line[place]
+    item = problem.items[i]
+    if item.start is not None and item.start == start:
+        return reason("agreed_slot", start=start)
+    if len(line) == 1:
+        return reason("only")
+    tied = _tied(problem, line, place, minutes)
+    if tied is not None:
+        return tied
+    if item.not_before is not None and item.not_before == start:
+        return reason("not_before", start=start)
+    if place + 1 == len(line):
+        return reason("last")
+    behind = line[place + 1]
+    mine, theirs = item.worth * minutes[behind], problem.items[behind].worth * minutes[i]
+    if mine >= theirs:
+        return _denser(item, minutes[i], problem.items[behind], minutes[behind])
+    return _against_density(problem, line, place)
+
+
+def _tied(problem: Problem, line: Sequence[int], place: int, minutes: Mapping[int, int]) -> Reason | None:
+    """The order by hand or `after`, where a neighbour would otherwise change places with this topic."""
+    i = line[place]
+    items = problem.items
+    if place:
+        ahead = line[place - 1]
+        if items[i].worth * minutes[ahead] > items[ahead].worth * minutes[i]:
+            if problem.before[i] >> ahead & 1:
+                return reason("after", items[ahead].key)
+            if problem.goes_first(ahead, i):
+                return reason("by_hand", items[ahead].key)
+    if place + 1 < len(line):
+        behind = line[place + 1]
+        if items[behind].worth * minutes[i] > items[i].worth * minutes[behind]:
+            if problem.before[behind] >> i & 1:
+                return reason("before", items[behind].key)
+            if problem.goes_first(i, behind):
+                return reason("by_hand", items[behind].key)
+    return None
+
+
+def _against_density(problem: Problem, line: Sequence[int], place: int) -> Reason:
+    """Why a topic stands before one that matters more a minute."""
+    i, behind = line[place], line[place + 1]
+    items = problem.items
+    if items[behind].sensitive and place == 0:
+        return reason("for_sensitive", items[behind].key)
+    if items[i].sensitive and place + 2 == len(line):
+        return reason("sensitive")
+    mine, theirs = problem.issued[i], problem.issued[behind]
+    if problem.frame.mu and mine is not None and theirs is not None and mine < theirs:
+        return reason("kept", items[behind].key)
+    return reason("best_found")
+
+
+def _denser(item: Item, minutes: int, behind: Item, next_minutes: int) -> Reason:
+    return reason(
+        "denser",
+        behind.key,
+        worth=item.worth,
+        minutes=minutes,
+        next_worth=behind.worth,
+        next_minutes=next_minutes,
+    )
