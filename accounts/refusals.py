@@ -12,7 +12,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 
-class Refusal(Exception):  # noqa: N818  # the domain's word for it
+class Refusal(Exception):  # the domain's word for it
     """Something was asked for that is not done, and nothing was changed.
 
     Subclasses set ``text`` (what is wrong), ``field`` (the name of the form field; empty when it is about the

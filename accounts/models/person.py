@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections.abc import Collection
 from typing import Any, ClassVar, Literal
 
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager, PermissionsMixin
@@ -76,7 +77,7 @@ class Person(AbstractBaseUser, PermissionsMixin):
         help_text=_("Seven digits, Monday first: 1 for a day of work, 0 for a day off."),
     )
     country = models.CharField(_("country of the public holidays"), max_length=2, blank=True)
-    subdivision = models.CharField(_("part of the country"), max_length=10, blank=True)
+    subdivision = models.CharField(_("part of the country"), max_length=20, blank=True)
     locale = models.CharField(_("language"), max_length=12, default="en")
     quiet_from = models.TimeField(_("quiet from"), default=dt.time(20, 0))
     quiet_to = models.TimeField(_("quiet to"), default=dt.time(7, 0))
@@ -135,9 +136,10 @@ class Person(AbstractBaseUser, PermissionsMixin):
         """As ``__str__``."""
         return f"<Person {self.pk}>"
 
-    def clean(self) -> None:
-        """Store the address in its one form."""
+    def clean_fields(self, exclude: Collection[str] | None = None) -> None:
+        """Bring the address into its one form before it is looked at."""
         self.email = addresses.normalise(self.email)
+        super().clean_fields(exclude=exclude)
 
     def works_on(self, day: dt.date) -> bool:
         """Whether ``day`` is a day of this person's working week, holidays and days away left out."""

@@ -1,0 +1,1 @@
+"""Writes of the accounts application. Keyword-only, atomic, told the time by whoever calls."""
