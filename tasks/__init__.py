@@ -1,0 +1,1 @@
+"""Background jobs: thin adapters that read the clock and call one service each."""
