@@ -111,8 +111,8 @@ class DaysEntered(Refusal):
 class Profile:
     """What a person says of themselves and of how they want to be reached.
 
-    ``working_week`` is seven digits, Monday first, 1 for a day of work. ``country`` and ``subdivision`` choose
-    the public holidays, and both may be empty. Nothing but what goes out at once is sent between
+    ``working_week`` is seven digits, Monday first, 1 for a day of work. ``country`` and ``subdivision``
+    choose the public holidays, and both may be empty. Nothing but what goes out at once is sent between
     ``quiet_from`` and ``quiet_to``, which are times of day in ``zone``.
     """
 
