@@ -23,7 +23,7 @@ def field(
     """A bound field of any widget with its label, help and errors.
 
     Django points ``aria-describedby`` of the control at ``<id>_helptext`` and ``<id>_error``; the template
-    gives these ids. ``size``: "", "short" (as wide as the control) or "wide". ``unit`` stands after the control.
+    gives these ids. ``size``: "", "short" (as wide as the control) or "wide". ``unit`` stands after it.
     """
     one_of(size, SIZES, "size")
     input_type = getattr(field.field.widget, "input_type", "")

@@ -38,8 +38,8 @@ def moment(
     """A day, a clock time or both, as people say it, in ``zone`` or else in the reader's; nothing for None.
 
     ``form``: "day" (Thursday 3 December), "day_year", "short" (3 Dec), "short_year", "clock" (10:00),
-    "moment" (Thursday 3 December, 10:00), "moment_year". Without it: "clock" for a time, "day" for a day, else
-    "moment".
+    "moment" (Thursday 3 December, 10:00), "moment_year". Without it: "clock" for a time, "day" for a day, and
+    else "moment".
     """
     if value is None:
         return {"machine": "", "words": ""}

@@ -38,7 +38,7 @@ def rail_slot(
     now_at: int | None = None,
     movable: bool = False,
 ) -> Values:
-    """One stretch of the rail, ``minutes`` long: a ``topic_box`` and, where there is a margin, a ``rail_margin``.
+    """One stretch of the rail, ``minutes`` long: a ``topic_box`` and, beside it, a ``rail_margin``.
 
     ``now_at`` are the minutes of it that are over, while the meeting runs. ``movable`` lets the keys of
     ``move-in-list.js`` find it; it then needs an ``id``.
