@@ -1,0 +1,185 @@
+"""The only door to one row.
+
+Every function takes the person who asks first, and ids after it. It gives the row, or raises ``Http404``
+for what is missing or hidden (the same to the outside) and ``PermissionDenied`` for what the person may
+read but not change. Each finds its row with one query, whatever the answer, so that hidden and missing cost
+the same.
+"""
+
+from __future__ import annotations
+
+from typing import TypeVar
+from uuid import UUID
+
+from django.core.exceptions import PermissionDenied
+from django.db import models
+from django.http import Http404
+
+from accounts.models import DayAway, Person
+
+from .models import Commitment, Line, Meeting, Notice, Placement, Proposal, RecordLine, Side, Topic
+
+T = TypeVar("T", bound=models.Model)
+
+
+def _one(rows: models.QuerySet[T], pk: UUID) -> T:
+    row = rows.filter(pk=pk).first()
+    if row is None:
+        raise Http404
+    return row
+
+
+def line_for(person: Person, line_id: UUID) -> Line:
+    """A line of the person's whose pages they may read."""
+    return _one(Line.objects.visible_to(person).select_related("manager", "report", "invitation"), line_id)
+
+
+def line_for_edit(person: Person, line_id: UUID) -> Line:
+    """An open line of the person's. An ended one can be read by its report, and changed by nobody."""
+    line = line_for(person, line_id)
+    if not line.is_open:
+        raise PermissionDenied
+    return line
+
+
+def line_for_manager(person: Person, line_id: UUID) -> Line:
+    """An open line that the person manages."""
+    line = line_for_edit(person, line_id)
+    if line.side_of(person) is not Side.MANAGER:
+        raise PermissionDenied
+    return line
+
+
+def line_for_administrator(person: Person, line_id: UUID) -> Line:
+    """Any open line but an *alone* one, for an administrator: who, from when, never what."""
+    if not person.is_administrator:
+        raise Http404
+    rows = Line.objects.open().exclude(start=Line.Start.ALONE)
+    return _one(rows.select_related("manager", "report", "invitation"), line_id)
+
+
+def line_for_keeper(person: Person, line_id: UUID) -> Line:
+    """An open line that the person manages or administers: those who may end it, pause it, invite again."""
+    rows = Line.objects.open().select_related("manager", "report", "invitation")
+    mine = models.Q(manager=person) | models.Q(report=person)
+    if person.is_administrator:
+        rows = rows.filter(mine | ~models.Q(start=Line.Start.ALONE))
+    else:
+        rows = rows.filter(mine)
+    line = _one(rows, line_id)
+    if person.is_administrator or line.side_of(person) is Side.MANAGER:
+        return line
+    raise PermissionDenied
+
+
+def _meetings(person: Person) -> models.QuerySet[Meeting]:
+    return Meeting.objects.visible_to(person).select_related(
+        "line__manager", "line__report", "line__invitation", "interval"
+    )
+
+
+def meeting_for(person: Person, meeting_id: UUID) -> Meeting:
+    return _one(_meetings(person), meeting_id)
+
+
+def meeting_for_edit(person: Person, meeting_id: UUID) -> Meeting:
+    """A meeting of an open line of the person's."""
+    meeting = meeting_for(person, meeting_id)
+    if not meeting.line.is_open:
+        raise PermissionDenied
+    return meeting
+
+
+def meeting_for_manager(person: Person, meeting_id: UUID) -> Meeting:
+    """A meeting that the person leads: the invitation is the manager's."""
+    meeting = meeting_for_edit(person, meeting_id)
+    if meeting.line.side_of(person) is not Side.MANAGER:
+        raise PermissionDenied
+    return meeting
+
+
+def topic_for(person: Person, topic_id: UUID) -> Topic:
+    return _one(
+        Topic.objects.visible_to(person).select_related("line__manager", "line__report", "raiser"), topic_id
+    )
+
+
+def topic_for_edit(person: Person, topic_id: UUID) -> Topic:
+    """A topic whose words are the person's: only the raiser edits them."""
+    topic = topic_for(person, topic_id)
+    if topic.raiser_id != person.pk:
+        raise PermissionDenied
+    return topic
+
+
+def placement_for(person: Person, placement_id: UUID) -> Placement:
+    """A topic's place in one meeting that the person may read."""
+    placement = (
+        Placement.objects.filter(pk=placement_id)
+        .filter(meeting__in=Meeting.objects.visible_to(person))
+        .select_related("topic", "meeting__line__manager", "meeting__line__report", "meeting__interval")
+        .first()
+    )
+    if placement is None:
+        raise Http404
+    return placement
+
+
+def placement_for_edit(person: Person, placement_id: UUID) -> Placement:
+    placement = placement_for(person, placement_id)
+    if not placement.meeting.line.is_open:
+        raise PermissionDenied
+    return placement
+
+
+def record_line_for_edit(person: Person, record_line_id: UUID) -> RecordLine:
+    """A line of a record that the person wrote. The other side's is visible, and not theirs to change."""
+    line = (
+        RecordLine.objects.filter(pk=record_line_id, meeting__in=Meeting.objects.visible_to(person))
+        .select_related("meeting__line__manager", "meeting__line__report")
+        .first()
+    )
+    if line is None:
+        raise Http404
+    if line.author_id != person.pk or not line.meeting.line.is_open:
+        raise PermissionDenied
+    return line
+
+
+def commitment_for(person: Person, commitment_id: UUID) -> Commitment:
+    return _one(
+        Commitment.objects.visible_to(person).select_related(
+            "line__manager", "line__report", "owner", "author"
+        ),
+        commitment_id,
+    )
+
+
+def commitment_for_owner(person: Person, commitment_id: UUID) -> Commitment:
+    """A commitment that the person owns: only the owner says how it went."""
+    commitment = commitment_for(person, commitment_id)
+    if commitment.owner_id != person.pk:
+        raise PermissionDenied
+    return commitment
+
+
+def proposal_for(person: Person, proposal_id: UUID) -> Proposal:
+    """A proposal on an open line of the person's, from either side."""
+    rows = Proposal.objects.filter(line__in=Line.objects.visible_to(person).open())
+    return _one(rows.select_related("line__manager", "line__report", "meeting", "interval"), proposal_id)
+
+
+def proposal_for_answer(person: Person, proposal_id: UUID) -> Proposal:
+    """A proposal that waits for this person's answer: nobody answers their own."""
+    proposal = proposal_for(person, proposal_id)
+    if proposal.by_id == person.pk:
+        raise PermissionDenied
+    return proposal
+
+
+def notice_for(person: Person, notice_id: UUID) -> Notice:
+    return _one(Notice.objects.visible_to(person), notice_id)
+
+
+def day_away_for(person: Person, day_away_id: UUID) -> DayAway:
+    return _one(DayAway.objects.filter(person=person), day_away_id)

@@ -1,0 +1,55 @@
+"""The rows of the domain, their named constraints, and who may see them."""
+
+from .agenda import Importance, MustDiscuss, Order, Placement, Proposal, Topic, TopicAfter
+from .base import Row, Sealed, Unreadable
+from .followthrough import Carry, Commitment, CommitmentPlan, Revision
+from .keys import PersonKey
+from .lines import Interval, Line, Pause
+from .meetings import HeldClaim, Meeting, Move, RecordAddition, RecordLine, Seen, Snapshot
+from .organisation import ClosingDay, Contact, LegalHold, Organisation
+from .owed import AuditEvent, ClientKey, Deferral, JobHealth, Mail, Notice, Tick
+from .private import LogbookEntry, MarginNote, Preparation
+from .sides import Side
+
+__all__ = [
+    "AuditEvent",
+    "Carry",
+    "ClientKey",
+    "ClosingDay",
+    "Commitment",
+    "CommitmentPlan",
+    "Contact",
+    "Deferral",
+    "HeldClaim",
+    "Importance",
+    "Interval",
+    "JobHealth",
+    "LegalHold",
+    "Line",
+    "LogbookEntry",
+    "Mail",
+    "MarginNote",
+    "Meeting",
+    "Move",
+    "MustDiscuss",
+    "Notice",
+    "Order",
+    "Organisation",
+    "Pause",
+    "PersonKey",
+    "Placement",
+    "Preparation",
+    "Proposal",
+    "RecordAddition",
+    "RecordLine",
+    "Revision",
+    "Row",
+    "Sealed",
+    "Seen",
+    "Side",
+    "Snapshot",
+    "Tick",
+    "Topic",
+    "TopicAfter",
+    "Unreadable",
+]

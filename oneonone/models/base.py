@@ -1,0 +1,90 @@
+"""What every row of the domain has in common."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+from uuid import uuid4
+
+from django.db import models
+from django.db.models import Q, Value
+from django.db.models.functions import Length
+from django.db.models.lookups import LessThanOrEqual
+
+TITLE = 200
+WORDS = 4000
+NAME = 120
+
+SHARED = "shared"
+PRIVATE = "private"
+SYSTEM = "system"
+
+
+class Row(models.Model):
+    """A row with an id made by the application, so that it can be named before it is stored.
+
+    Text never shows in ``str`` or ``repr``: both end up in logs, error reports and task arguments.
+    """
+
+    privacy: ClassVar[str] = SHARED
+
+    id = models.UUIDField(primary_key=True, default=uuid4, editable=False)
+
+    class Meta:
+        abstract = True
+
+    def __str__(self) -> str:
+        return f"{type(self).__name__} {self.pk}"
+
+    __repr__ = __str__
+
+
+class Unreadable(RuntimeError):
+    """Private rows were asked for without saying who reads them."""
+
+
+class OwnedManager(models.Manager[Any]):
+    """The only way to private rows: name the owner, or get nothing but an error."""
+
+    def get_queryset(self) -> models.QuerySet[Any]:
+        raise Unreadable(f"{self.model.__name__}: private rows are read with .of(person)")
+
+    def of(self, owner: Any) -> models.QuerySet[Any]:
+        """The rows that ``owner`` wrote, and no others."""
+        return models.QuerySet(self.model, using=self._db).filter(owner=owner)
+
+
+class Sealed(Row):
+    """A private row: one padded blob under its owner's key, and only what jobs need outside it.
+
+    ``revision`` is bound into the sealed text, so an older blob put back does not open. Days, not
+    instants, are kept outside: they are enough for retention and say less about habits.
+    """
+
+    privacy: ClassVar[str] = PRIVATE
+
+    owner = models.ForeignKey("accounts.Person", on_delete=models.PROTECT, related_name="+")
+    blob = models.BinaryField()
+    key_number = models.PositiveIntegerField()
+    revision = models.PositiveIntegerField(default=1)
+    created_on = models.DateField()
+    changed_on = models.DateField()
+
+    objects = OwnedManager()
+
+    class Meta:
+        abstract = True
+
+
+def limit(field: str, most: int, *, table: str) -> models.CheckConstraint:
+    """A text limit that both engines hold: SQLite ignores the length of a column."""
+    return models.CheckConstraint(
+        condition=LessThanOrEqual(Length(field), Value(most)), name=f"{table}_{field}_at_most_{most}"
+    )
+
+
+def words_or_blob(field: str, *, table: str) -> models.CheckConstraint:
+    """Plain words XOR a blob: a row is either shared or sealed, never both and never neither."""
+    return models.CheckConstraint(
+        condition=(Q(blob__isnull=True) & ~Q(**{field: ""})) | (Q(blob__isnull=False) & Q(**{field: ""})),
+        name=f"{table}_words_or_blob",
+    )

@@ -1,0 +1,234 @@
+"""What is owed to somebody: notices, mails, ticks of the clock, and keys of acts already done."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar, Self
+
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from accounts.models import Invitation, Person
+
+from .base import SYSTEM, Row
+from .followthrough import Commitment
+from .lines import Line
+from .meetings import Meeting
+
+
+class NoticeQuerySet(models.QuerySet["Notice"]):
+    def visible_to(self, person: Person) -> Self:
+        return self.filter(person=person, cancelled_at__isnull=True)
+
+
+class Notice(Row):
+    """One thing owed to one person. The unique key is the promise that it is said once.
+
+    ``subject`` is the id of what it is about; no words of anybody are kept here. A notice may be owed ahead
+    of its time: it shows from ``owed_at`` on. ``mailed`` says that the question of a mail is settled, not
+    that there was one.
+    """
+
+    class Kind(models.TextChoices):
+        INVITE = "invite", _("topics are asked for")
+        ISSUED = "issued", _("the order is issued")
+        TODAY = "today", _("the one-on-one is today")
+        RECORD = "record", _("look at the record")
+        MOVED = "moved", _("the time has changed")
+        CALLED_OFF = "called_off", _("a one-on-one is called off")
+        UNANSWERED = "unanswered", _("did you meet?")
+        LEFT_OPEN = "left_open", _("a meeting was left under way")
+        CADENCE = "cadence", _("the interval runs out")
+        COMMITMENT = "commitment", _("a commitment is due")
+        OFFERED = "offered", _("a commitment is offered")
+        PROPOSAL = "proposal", _("waits for your answer")
+        THIRD_TIME = "third_time", _("unheard three times")
+        JOINED = "joined", _("the other side has joined")
+        LINE_ENDED = "line_ended", _("a reporting line has ended")
+
+    privacy: ClassVar[str] = SYSTEM
+
+    kind = models.CharField(max_length=12, choices=Kind)
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="notices")
+    subject = models.UUIDField()
+    schedule_version = models.PositiveIntegerField(default=0)
+    occurrence = models.CharField(max_length=40, blank=True, default="")
+    line = models.ForeignKey(Line, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    meeting = models.ForeignKey(Meeting, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    commitment = models.ForeignKey(
+        Commitment, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    at_once = models.BooleanField(default=False)
+    owed_at = models.DateTimeField()
+    read_at = models.DateTimeField(null=True, blank=True)
+    cancelled_at = models.DateTimeField(null=True, blank=True)
+    mailed = models.BooleanField(default=False)
+
+    objects = NoticeQuerySet.as_manager()
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["-owed_at", "id"]
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(
+                fields=["kind", "person", "subject", "schedule_version", "occurrence"], name="notice_once"
+            )
+        ]
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["person", "read_at"], name="notice_person_unread"),
+            models.Index(fields=["mailed", "owed_at"], name="notice_to_mail"),
+        ]
+
+
+class Mail(Row):
+    """One mail owed. Claimed before it is sent; a crash while sending leaves it *unknown*, never resent.
+
+    ``subject`` and ``body`` are only used for account mail and invitations, whose text cannot be made again
+    later; the body is blanked once the mail is settled.
+    """
+
+    class State(models.TextChoices):
+        QUEUED = "queued", _("queued")
+        SENDING = "sending", _("sending")
+        SENT = "sent", _("sent")
+        FAILED = "failed", _("failed")
+        CANCELLED = "cancelled", _("cancelled")
+        UNKNOWN = "unknown", _("unknown")
+
+    class Kind(models.TextChoices):
+        DIGEST = "digest", _("notices of a day")
+        NOTICE = "notice", _("one notice at once")
+        ACCOUNT = "account", _("about the account")
+        INVITATION = "invitation", _("an invitation to join")
+
+    privacy: ClassVar[str] = SYSTEM
+
+    kind = models.CharField(max_length=10, choices=Kind)
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    notice = models.OneToOneField(
+        Notice, on_delete=models.PROTECT, null=True, blank=True, related_name="mail"
+    )
+    invitation = models.ForeignKey(
+        Invitation, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    local_day = models.DateField(null=True, blank=True)
+    digest = models.PositiveSmallIntegerField(default=0)
+    notices = models.ManyToManyField(Notice, related_name="digests")
+    to_address = models.EmailField(max_length=254)
+    subject = models.CharField(max_length=200, blank=True, default="")
+    body = models.TextField(blank=True, default="")
+    state = models.CharField(max_length=10, choices=State, default=State.QUEUED)
+    message_id = models.CharField(max_length=120, unique=True)
+    not_before = models.DateTimeField()
+    attempts = models.PositiveSmallIntegerField(default=0)
+    claim = models.UUIDField(null=True, blank=True)
+    claimed_at = models.DateTimeField(null=True, blank=True)
+    sent_at = models.DateTimeField(null=True, blank=True)
+    error = models.CharField(max_length=60, blank=True, default="")
+    created_at = models.DateTimeField()
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["not_before", "created_at", "id"]
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(
+                fields=["person", "local_day", "digest"],
+                condition=Q(kind="digest"),
+                name="mail_one_digest_a_day",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="digest") | Q(person__isnull=False, local_day__isnull=False),
+                name="mail_digest_of_a_day",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="notice") | Q(notice__isnull=False), name="mail_of_a_notice"
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="invitation") | Q(invitation__isnull=False), name="mail_of_an_invitation"
+            ),
+        ]
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["state", "not_before"], name="mail_state_due")
+        ]
+
+
+class Tick(Row):
+    """One slot of one schedule has been taken: any number of schedulers make one row."""
+
+    privacy: ClassVar[str] = SYSTEM
+
+    schedule = models.CharField(max_length=40)
+    due_at = models.DateTimeField()
+
+    class Meta:
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(fields=["schedule", "due_at"], name="tick_once")
+        ]
+
+
+class JobHealth(Row):
+    """When a job last finished well, and how many rows it had to push forward."""
+
+    privacy: ClassVar[str] = SYSTEM
+
+    job = models.CharField(max_length=40, unique=True)
+    last_success_at = models.DateTimeField(null=True, blank=True)
+    last_failure_at = models.DateTimeField(null=True, blank=True)
+    failures = models.PositiveIntegerField(default=0)
+
+
+class Deferral(Row):
+    """A row a job could not deal with: pushed forward so that it starves no other."""
+
+    privacy: ClassVar[str] = SYSTEM
+
+    job = models.CharField(max_length=40)
+    subject = models.UUIDField()
+    until = models.DateTimeField()
+    attempts = models.PositiveSmallIntegerField(default=1)
+
+    class Meta:
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(fields=["job", "subject"], name="deferral_one_a_subject")
+        ]
+
+
+class StandingLook(Row):
+    """When the job that tells of silences looks at a line next. A line without a row is looked at now."""
+
+    privacy: ClassVar[str] = SYSTEM
+
+    line = models.OneToOneField(Line, on_delete=models.CASCADE, related_name="+")
+    again_at = models.DateTimeField(db_index=True)
+
+
+class ClientKey(Row):
+    """An act that came with a key has been done: the same key again gets the same row back."""
+
+    privacy: ClassVar[str] = SYSTEM
+
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    key = models.UUIDField()
+    act = models.CharField(max_length=40)
+    subject = models.UUIDField(null=True, blank=True)
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(fields=["person", "key"], name="client_key_once")
+        ]
+
+
+class AuditEvent(Row):
+    """Who did what to people, lines and settings. Never any words of a topic, note or record."""
+
+    privacy: ClassVar[str] = SYSTEM
+
+    at = models.DateTimeField()
+    actor = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    act = models.CharField(max_length=60)
+    subject = models.UUIDField(null=True, blank=True)
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    facts = models.JSONField(default=dict)
+
+    class Meta:
+        ordering: ClassVar[list[str]] = ["-at", "id"]
+        indexes: ClassVar[list[models.Index]] = [models.Index(fields=["-at"], name="audit_at")]

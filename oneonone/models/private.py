@@ -1,0 +1,51 @@
+"""What nobody but its owner reads: margins, logbooks, ticks of preparation."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from django.db import models
+from django.db.models import Q
+
+from .agenda import Topic
+from .base import Sealed
+from .meetings import Meeting
+
+
+class MarginNote(Sealed):
+    """A note in one person's margin, at a topic or at a meeting. The unclear mark is inside the blob."""
+
+    topic = models.ForeignKey(Topic, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    meeting = models.ForeignKey(Meeting, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        constraints: ClassVar[list[Any]] = [
+            models.CheckConstraint(
+                condition=Q(topic__isnull=False, meeting__isnull=True)
+                | Q(topic__isnull=True, meeting__isnull=False),
+                name="margin_note_at_one_thing",
+            ),
+            models.UniqueConstraint(
+                fields=["owner", "topic"], condition=Q(topic__isnull=False), name="margin_note_one_a_topic"
+            ),
+            models.UniqueConstraint(
+                fields=["owner", "meeting"],
+                condition=Q(meeting__isnull=False),
+                name="margin_note_one_a_meeting",
+            ),
+        ]
+
+
+class LogbookEntry(Sealed):
+    """One entry of a person's running log. Kind, day of the event and the bring list are inside the blob."""
+
+
+class Preparation(Sealed):
+    """What a person has read and ticked for one meeting. Nobody sees whether the other has prepared."""
+
+    meeting = models.ForeignKey(Meeting, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints: ClassVar[list[Any]] = [
+            models.UniqueConstraint(fields=["owner", "meeting"], name="preparation_one_a_meeting")
+        ]

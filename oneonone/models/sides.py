@@ -1,0 +1,15 @@
+"""The two sides of a line. They are relative to one line, never a role of a person."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+
+class Side(models.TextChoices):
+    MANAGER = "manager", _("manager")
+    REPORT = "report", _("report")
+
+    @property
+    def other(self) -> Side:
+        return Side.REPORT if self is Side.MANAGER else Side.MANAGER
