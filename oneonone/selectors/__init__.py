@@ -1,0 +1,1 @@
+"""Reads. The reader is a required argument; answers are querysets or frozen dataclasses."""

@@ -1,0 +1,129 @@
+"""What the rows say about dates, as the pure cadence package wants it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from zoneinfo import ZoneInfo
+
+from accounts.models import DayAway, Person
+from oneonone import cadence
+from oneonone.models import ClosingDay, Interval, Line, Meeting, Pause
+
+# Far enough to hold two dates of the longest interval and a stretch away between them.
+HORIZON = dt.timedelta(days=3 * 366)
+HOLIDAY_YEARS_AHEAD = 4
+
+
+def rule_of(interval: Interval) -> cadence.Rule:
+    """The grid an interval row stands for."""
+    return cadence.Rule(
+        every=interval.every,
+        unit="weeks" if interval.unit == Interval.Unit.WEEKS else "months",
+        anchor=interval.anchor,
+        weekday=interval.weekday,
+        ordinal=interval.ordinal,
+        day=interval.day,
+        last_working_day=interval.last_working_day,
+        second_day=interval.second_day,
+    )
+
+
+def working_days_of(person: Person, *, around: dt.date) -> cadence.WorkingDays:
+    """The days on which one person works: their week, their holidays, the closing days, their days away."""
+    years = range(around.year - 1, around.year + HOLIDAY_YEARS_AHEAD)
+    holidays = (
+        cadence.holidays_for(person.country, person.subdivision, years) if person.country else frozenset()
+    )
+    closing = frozenset(ClosingDay.objects.values_list("day", flat=True))
+    away = tuple(DayAway.objects.filter(person=person).values_list("first", "last"))
+    week = frozenset(day for day, works in enumerate(person.working_week, start=1) if works == "1")
+    return cadence.WorkingDays(week=week, holidays=holidays | closing, away=away)
+
+
+def working_days(line: Line, *, around: dt.date) -> cadence.Workdays:
+    """The days on which both sides work. Somebody who has not joined yet works when the other does."""
+    people = [person for person in (line.manager, line.report) if person is not None]
+    each = [working_days_of(person, around=around) for person in people]
+    return cadence.common(each[0], each[-1])
+
+
+def notice_of(line: Line, rule: cadence.Rule) -> cadence.Notice:
+    """How many working days before and after a meeting things happen: the line's own, else the defaults."""
+    usual = cadence.Notice.defaults_for(rule)
+
+    def own(value: int | None, default: int) -> int:
+        return default if value is None else value
+
+    return cadence.Notice(
+        invite_working_days=own(line.invite_working_days, usual.invite_working_days),
+        issue_working_days=own(line.issue_working_days, usual.issue_working_days),
+        prepare_working_days=own(line.prepare_working_days, usual.prepare_working_days),
+        record_working_days=own(line.record_working_days, usual.record_working_days),
+    )
+
+
+def quiet_of(line: Line) -> tuple[dt.time, dt.time]:
+    """The quiet hours that the day's reminder keeps: the manager's, or the report's where there is none."""
+    person = line.someone
+    return person.quiet_from, person.quiet_to
+
+
+def intervals_of(line: Line) -> list[Interval]:
+    return list(line.intervals.order_by("effective_from", "proposed_at", "id"))
+
+
+def in_force(intervals: Sequence[Interval], day: dt.date) -> Interval | None:
+    """The interval that makes the dates on ``day``; before the first one begins, the first."""
+    if not intervals:
+        return None
+    begun = [interval for interval in intervals if interval.effective_from <= day]
+    return begun[-1] if begun else intervals[0]
+
+
+def local_day(instant: dt.datetime, zone: str) -> dt.date:
+    return instant.astimezone(ZoneInfo(zone)).date()
+
+
+def instants_of(
+    line: Line, rule: cadence.Rule, *, day: dt.date, time: dt.time, zone: str, minutes: int
+) -> cadence.Instants:
+    """The instants of a meeting on ``day``, in UTC."""
+    return cadence.instants(
+        day,
+        time,
+        zone,
+        minutes,
+        working_days(line, around=day),
+        notice_of(line, rule),
+        quiet_of(line),
+    )
+
+
+def dates_after(line: Line, interval: Interval, *, after: dt.date) -> Iterator[cadence.Occurrence]:
+    """The grid's dates later than ``after``, each with the day it falls on once both work."""
+    days = working_days(line, around=after)
+    yield from cadence.occurrences(rule_of(interval), days, after, after + HORIZON)
+
+
+def coming_date(
+    line: Line, interval: Interval, *, after: dt.date, now: dt.datetime, pauses: Sequence[Pause]
+) -> cadence.Occurrence | None:
+    """The first date after ``after`` that is not skipped, not paused, and starts later than ``now``."""
+    for occurrence in dates_after(line, interval, after=after):
+        day = occurrence.day
+        if day is None or any(pause.covers(day) for pause in pauses):
+            continue
+        if cadence.start_instant(day, interval.time, interval.zone) > now:
+            return occurrence
+    return None
+
+
+def next_grid_day(meeting: Meeting) -> dt.date | None:
+    """The day of the occurrence after this meeting's own: a move must stay before it."""
+    if meeting.interval is None or meeting.nominal_date is None:
+        return None
+    for occurrence in dates_after(meeting.line, meeting.interval, after=meeting.nominal_date):
+        if occurrence.day is not None:
+            return occurrence.day
+    return None

@@ -1,0 +1,39 @@
+"""Which meeting of a line is the one people are getting ready for."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.db.models import Q
+
+from oneonone.models import Line, Meeting
+
+
+def earliest(line: Line) -> Meeting | None:
+    """The earliest meeting that has neither happened nor been given up: undecided topics belong to it."""
+    return (
+        Meeting.objects.coming()
+        .filter(line=line, given_up_at__isnull=True)
+        .select_related("line__manager", "line__report", "interval")
+        .order_by("starts_at", "id")
+        .first()
+    )
+
+
+def earliest_of(line_ids: list[UUID]) -> dict[UUID, Meeting]:
+    """The same for several lines, in one query."""
+    meetings = (
+        Meeting.objects.coming()
+        .filter(line__in=line_ids, given_up_at__isnull=True)
+        .select_related("line__manager", "line__report", "interval")
+        .order_by("-starts_at", "-id")
+    )
+    return {meeting.line_id: meeting for meeting in meetings}
+
+
+def last_held(line: Line, *, before: Meeting | None = None) -> Meeting | None:
+    """The line's last meeting that was held, as far as neither side has said that it was not."""
+    held = Meeting.objects.filter(line=line, state=Meeting.State.CLOSED).exclude(Q(claims__held=False))
+    if before is not None:
+        held = held.exclude(pk=before.pk)
+    return held.order_by("-held_on", "-closed_at").first()

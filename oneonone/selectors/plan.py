@@ -1,0 +1,211 @@
+"""A meeting's topics as the planner wants them, and the plan it makes of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from uuid import UUID
+
+from django.db.models import Count, Q
+
+from oneonone import planner
+from oneonone.models import (
+    Commitment,
+    Importance,
+    Line,
+    Meeting,
+    MustDiscuss,
+    Order,
+    Placement,
+    Side,
+    Topic,
+    TopicAfter,
+)
+from oneonone.planner import Frame, Item, Plan
+
+from . import calendar, coming
+
+ARRIVE_MINUTES = 4
+MINUTES_A_COMMITMENT = 2
+LEAST_CLOSING = 3
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What the planner is given for one meeting, and the rows behind it by key."""
+
+    items: tuple[Item, ...]
+    frame: Frame
+    placements: dict[str, Placement]
+
+    def plan(self, previous: Plan | None = None) -> Plan:
+        """The planner's answer. When must-discuss topics alone are too long it says so, and still orders.
+
+        An order that people can read beats none: then no topic is forced, and ``infeasible`` tells why.
+        """
+        made = planner.plan(self.items, self.frame, previous)
+        if made.infeasible is None:
+            return made
+        loose = tuple(replace(item, must=False) for item in self.items)
+        shown = planner.plan(loose, self.frame, previous)
+        return replace(shown, infeasible=made.infeasible, shortage=made.shortage, ways_out=made.ways_out)
+
+
+def opening_minutes(meeting: Meeting) -> int:
+    """Minutes to arrive and say how commitments went: 4, and 2 for each due or changed, a quarter at most."""
+    return min(ARRIVE_MINUTES + MINUTES_A_COMMITMENT * len(due_or_changed(meeting)), meeting.minutes // 4)
+
+
+def closing_minutes(minutes: int) -> int:
+    """Minutes to read back what is taken on: a tenth of the meeting, rounded up, at least 3."""
+    return max(LEAST_CLOSING, -(-minutes // 10))
+
+
+def due_or_changed(meeting: Meeting) -> list[UUID]:
+    """Commitments due by the meeting, or settled or given another date since the last one."""
+    day = calendar.local_day(meeting.starts_at, meeting.zone)
+    last = coming.last_held(meeting.line, before=meeting)
+    told = Q(state=Commitment.State.OPEN, current_date__lte=day)
+    if last is not None and last.closed_at is not None:
+        told |= Q(settled_at__gt=last.closed_at) | Q(revisions__at__gt=last.closed_at)
+    rows = Commitment.objects.filter(line=meeting.line_id, confirmed_at__isnull=False).filter(told)
+    return list(rows.distinct().values_list("pk", flat=True))
+
+
+def longest_topic(meeting: Meeting) -> int:
+    """The most minutes a topic can have: the meeting less its shortest opening and its closing."""
+    opening = min(ARRIVE_MINUTES, meeting.minutes // 4)
+    return meeting.minutes - opening - closing_minutes(meeting.minutes)
+
+
+def latest_order(meeting: Meeting) -> Order | None:
+    return Order.objects.filter(meeting=meeting).order_by("-number").first()
+
+
+def undecided(meeting: Meeting) -> list[Placement]:
+    """The topics that still ask for time at a meeting, oldest first."""
+    return list(
+        Placement.objects.filter(
+            meeting=meeting, outcome=Placement.Outcome.UNDECIDED, topic__state=Topic.State.OPEN
+        )
+        .select_related("topic")
+        .prefetch_related("topic__importances")
+        .order_by("added_at", "id")
+    )
+
+
+def times_unheard(topic_ids: Iterable[UUID]) -> dict[UUID, int]:
+    """How often each topic was left unheard at a meeting that was held: only those count."""
+    rows = (
+        Placement.objects.filter(
+            topic__in=list(topic_ids),
+            outcome=Placement.Outcome.UNHEARD,
+            meeting__state=Meeting.State.CLOSED,
+        )
+        .values("topic")
+        .annotate(times=Count("id"))
+    )
+    return {row["topic"]: row["times"] for row in rows}
+
+
+def musts_of(meeting: Meeting) -> dict[UUID, set[Side]]:
+    """The placements that must be discussed, each with the sides that say so."""
+    sides: dict[UUID, set[Side]] = {}
+    for placement, side in MustDiscuss.objects.filter(meeting=meeting).values_list("placement", "side"):
+        sides.setdefault(placement, set()).add(Side(side))
+    return sides
+
+
+def levels_of(topic: Topic) -> dict[Side, Importance.Level]:
+    """What each side says of a topic's importance; silence is *in turn*."""
+    levels = dict.fromkeys(Side, Importance.Level.IN_TURN)
+    for row in topic.importances.all():
+        levels[Side(row.side)] = Importance.Level(row.level)
+    return levels
+
+
+def sheet(
+    meeting: Meeting,
+    *,
+    order: Sequence[str] = (),
+    placements: list[Placement] | None = None,
+    opening: int | None = None,
+) -> Sheet:
+    """The planner's input for a meeting: every topic that asks for time, and the frame around them.
+
+    ``order`` are keys whose order the hand has chosen.
+    """
+    rows = undecided(meeting) if placements is None else placements
+    topics = [row.topic_id for row in rows]
+    unheard = times_unheard(topics)
+    musts = musts_of(meeting)
+    key_of = {row.topic_id: str(row.pk) for row in rows}
+    earlier: dict[UUID, list[str]] = {}
+    for topic, before in TopicAfter.objects.filter(topic__in=topics).values_list("topic", "earlier"):
+        if before in key_of:
+            earlier.setdefault(topic, []).append(key_of[before])
+    items = tuple(
+        _item(row, times=unheard.get(row.topic_id, 0), must=bool(musts.get(row.pk)), after=earlier)
+        for row in rows
+    )
+    frame = Frame(
+        minutes=meeting.minutes,
+        opening=opening_minutes(meeting) if opening is None else opening,
+        closing=closing_minutes(meeting.minutes),
+        floors=_floors(meeting.line),
+        order=tuple(key for key in order if key in {str(row.pk) for row in rows}),
+    )
+    return Sheet(items=items, frame=frame, placements={str(row.pk): row for row in rows})
+
+
+def _item(row: Placement, *, times: int, must: bool, after: dict[UUID, list[str]]) -> Item:
+    topic = row.topic
+    levels = levels_of(topic)
+    return Item(
+        key=str(row.pk),
+        side=None if topic.is_joint else topic.side,
+        wanted=row.minutes_wanted,
+        least=row.minutes_least,
+        worth=planner.worth(
+            manager=levels[Side.MANAGER].value,
+            report=levels[Side.REPORT].value,
+            kind=topic.kind,
+            kept=times,
+            must=must,
+        ),
+        must=must,
+        after=tuple(sorted(after.get(row.topic_id, ()))),
+        start=row.pinned_minute,
+        sensitive=topic.is_sensitive,
+    )
+
+
+def _floors(line: Line) -> dict[str, Fraction] | None:
+    """The air floors, in force only once both sides have set one."""
+    if line.manager_floor_percent is None or line.report_floor_percent is None:
+        return None
+    return {
+        Side.MANAGER.value: Fraction(line.manager_floor_percent, 100),
+        Side.REPORT.value: Fraction(line.report_floor_percent, 100),
+    }
+
+
+def hand_order(meeting: Meeting, latest: Order | None) -> tuple[str, ...]:
+    """The keys whose order is the hand's: all of the latest order's once anything in it was moved."""
+    if latest is None:
+        return ()
+    causes = meeting.orders.order_by("-number").values_list("cause", flat=True)
+    for cause in causes:
+        if cause == Order.Cause.MOVED:
+            return tuple(slot["key"] for slot in latest.plan["slots"])
+        if cause == Order.Cause.UNDONE:
+            return ()
+    return ()
+
+
+def preview(meeting: Meeting) -> tuple[Sheet, Plan]:
+    """The order as it would be issued now. Nothing is stored."""
+    latest = latest_order(meeting)
+    made = sheet(meeting, order=hand_order(meeting, latest))
+    return made, made.plan()

@@ -1,0 +1,201 @@
+"""The next meeting of a line, which exists without anyone making it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from uuid import uuid4
+from zoneinfo import ZoneInfo
+
+from django.db import transaction
+from django.db.models import Exists, F, OuterRef, Q
+
+from accounts.models import Person
+from oneonone import cadence
+from oneonone.models import Interval, Line, Meeting, Pause
+from oneonone.selectors import calendar
+
+from . import agenda
+
+# How many lines one call looks at: a job's share, so that one call stays short.
+_BATCH = 20
+
+
+@transaction.atomic
+def ensure(*, line: Line, now: dt.datetime) -> Meeting | None:
+    """The line's next meeting that lies ahead, made from the interval if there is none.
+
+    None when the line has ended, is paused without an end, or both people are away for all the dates there
+    are.
+    """
+    if not line.is_open:
+        return None
+    ahead = line.meetings.filter(
+        state__in=(Meeting.State.PLANNED, Meeting.State.ISSUED), starts_at__gt=now, is_extra=False
+    ).first()
+    if ahead is not None:
+        return ahead
+    interval = _grid_of(line, now)
+    if interval is None:
+        return None
+    last = line.meetings.filter(is_extra=False, nominal_date__isnull=False).order_by("-nominal_date").first()
+    today = calendar.local_day(now, interval.zone)
+    after = max(today, line.starts_on, interval.effective_from) - dt.timedelta(days=1)
+    if last is not None and last.nominal_date is not None:
+        after = max(after, last.nominal_date, calendar.local_day(last.starts_at, last.zone))
+    occurrence = calendar.coming_date(line, interval, after=after, now=now, pauses=list(line.pauses.all()))
+    if occurrence is None or occurrence.day is None:
+        return None
+    meeting = _make(line, interval, occurrence, occurrence.day, now)
+    agenda.gather(line=line, now=now)
+    return meeting
+
+
+def _grid_of(line: Line, now: dt.datetime) -> Interval | None:
+    intervals = calendar.intervals_of(line)
+    if not intervals:
+        return None
+    return calendar.in_force(intervals, calendar.local_day(now, intervals[-1].zone))
+
+
+def _make(
+    line: Line, interval: Interval, occurrence: cadence.Occurrence, day: dt.date, now: dt.datetime
+) -> Meeting:
+    instants = calendar.instants_of(
+        line,
+        calendar.rule_of(interval),
+        day=day,
+        time=interval.time,
+        zone=interval.zone,
+        minutes=interval.minutes,
+    )
+    meeting, _ = Meeting.objects.get_or_create(
+        line=line,
+        occurrence_key=f"{interval.pk}:{occurrence.nominal.isoformat()}",
+        defaults={
+            "interval": interval,
+            "nominal_date": occurrence.nominal,
+            "minutes": interval.minutes,
+            "zone": interval.zone,
+            "place": interval.place,
+            "call_link": interval.call_link,
+            "uid": str(uuid4()),
+            "created_at": now,
+            **starts_and_instants(instants),
+        },
+    )
+    return meeting
+
+
+def starts_and_instants(instants: cadence.Instants) -> dict[str, dt.datetime]:
+    """The columns of a meeting that follow from its start."""
+    return {
+        "starts_at": instants.start,
+        "invite_at": instants.invite,
+        "issue_at": instants.issue,
+        "prepare_by_at": instants.prepare_by,
+        "today_at": instants.today,
+        "record_at": instants.record,
+    }
+
+
+def ensure_one(now: dt.datetime) -> bool:
+    """Make one missing next meeting; False when no line lacks one that can be made."""
+    return any(ensure(line=line, now=now) is not None for line in _lacking(now)[:_BATCH])
+
+
+def _lacking(now: dt.datetime) -> Iterable[Line]:
+    ahead = Meeting.objects.filter(
+        line=OuterRef("pk"),
+        state__in=(Meeting.State.PLANNED, Meeting.State.ISSUED),
+        starts_at__gt=now,
+        is_extra=False,
+    )
+    endless = Pause.objects.filter(line=OuterRef("pk"), last__isnull=True, first__lte=now.date())
+    return (
+        Line.objects.open()
+        .filter(~Exists(ahead), ~Exists(endless), Exists(Interval.objects.filter(line=OuterRef("pk"))))
+        .select_related("manager", "report")
+        .order_by("created_at", "id")
+    )
+
+
+@transaction.atomic
+def refresh(*, line: Line, now: dt.datetime) -> None:
+    """Compute the coming meetings' instants again after something they depend on has changed.
+
+    A meeting that nobody has been invited to, moved or confirmed yet also takes the day its grid date gives
+    now; any other keeps its day. Instants that have passed stand still.
+    """
+    for meeting in line.meetings.coming().filter(starts_at__gt=now).select_related("interval"):
+        interval = meeting.interval
+        if interval is None:
+            continue
+        day = calendar.local_day(meeting.starts_at, meeting.zone)
+        loose = meeting.invited_at is None and meeting.confirmed_at is None
+        if loose and meeting.nominal_date is not None:
+            day = _day_now(line, interval, meeting.nominal_date) or day
+        time = interval.time if loose else meeting.starts_at.astimezone(ZoneInfo(meeting.zone)).time()
+        instants = calendar.instants_of(
+            line,
+            calendar.rule_of(interval),
+            day=day,
+            time=time,
+            zone=meeting.zone,
+            minutes=meeting.minutes,
+        )
+        write_instants(meeting, instants, now=now)
+
+
+def _day_now(line: Line, interval: Interval, nominal: dt.date) -> dt.date | None:
+    before = nominal - dt.timedelta(days=1)
+    for occurrence in calendar.dates_after(line, interval, after=before):
+        return occurrence.day if occurrence.nominal == nominal else None
+    return None
+
+
+def write_instants(meeting: Meeting, instants: cadence.Instants, *, now: dt.datetime) -> None:
+    """Store a meeting's instants; those that have already fired stay as they were."""
+    values = starts_and_instants(instants)
+    if meeting.invited_at is not None:
+        del values["invite_at"]
+    if meeting.issued_at is not None:
+        del values["issue_at"]
+    changed = {name: value for name, value in values.items() if getattr(meeting, name) != value}
+    if not changed:
+        return
+    for name, value in changed.items():
+        setattr(meeting, name, value)
+    Meeting.objects.filter(pk=meeting.pk).update(**changed, seq=F("seq") + 1)
+
+
+def refresh_lines_of(*, person: Person, now: dt.datetime) -> None:
+    """After a person's week, holidays, days away or zone have changed: compute their lines' dates again."""
+    lines = Line.objects.open().filter(Q(manager=person) | Q(report=person))
+    for line in lines.select_related("manager", "report"):
+        refresh(line=line, now=now)
+
+
+@transaction.atomic
+def leave_out_paused(*, line: Line, pause: Pause, actor: Person, now: dt.datetime) -> None:
+    """Call off the coming meetings that a new pause covers, and make the one after it."""
+    for meeting in line.meetings.coming().exclude(state=Meeting.State.UNDER_WAY):
+        if pause.covers(calendar.local_day(meeting.starts_at, meeting.zone)):
+            rest(meeting=meeting, actor=actor, now=now)
+    ensure(line=line, now=now)
+    agenda.gather(line=line, now=now)
+
+
+def rest(*, meeting: Meeting, actor: Person | None, now: dt.datetime) -> None:
+    """Take a coming meeting off the calendar; its topics and commitments live on."""
+    agenda.let_go(meeting=meeting, now=now)
+    Meeting.objects.filter(pk=meeting.pk).update(
+        state=Meeting.State.CALLED_OFF,
+        called_off_at=now,
+        called_off_by=actor,
+        current=None,
+        seq=F("seq") + 1,
+        version=F("version") + 1,
+        calendar_sequence=F("calendar_sequence") + 1,
+    )
+    meeting.refresh_from_db()

@@ -1,0 +1,187 @@
+"""How often, on which day, and for how long the two of a line meet."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import asdict, dataclass
+
+from django.core.exceptions import ValidationError
+from django.core.validators import URLValidator
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from accounts.models import Person
+from oneonone import cadence
+from oneonone.models import Interval, Line, Proposal, Side
+from oneonone.models.owed import Notice
+
+from . import notices
+from .limits import one_line
+from .refusals import NotNow, OutOfRange
+
+SHORTEST, LONGEST = 10, 240
+
+
+@dataclass(frozen=True)
+class Terms:
+    """What two people agree on. ``minutes`` is a meeting's length, ``anchor`` a first date of the grid."""
+
+    every: int
+    unit: str
+    anchor: dt.date
+    time: dt.time
+    minutes: int
+    zone: str
+    weekday: int | None = None
+    ordinal: int | None = None
+    day: int | None = None
+    last_working_day: bool = False
+    second_day: int | None = None
+    place: str = ""
+    call_link: str = ""
+
+
+def checked(terms: Terms) -> Terms:
+    """The terms as they may be stored.
+
+    Refused, naming the field: fewer than 10 or more than 240 minutes, an unknown zone, an interval outside
+    one week to twelve months, a place or link that is too long or no web address.
+    """
+    if not SHORTEST <= terms.minutes <= LONGEST:
+        raise OutOfRange(
+            field="minutes",
+            accepted=_("From %(least)d to %(most)d minutes.") % {"least": SHORTEST, "most": LONGEST},
+        )
+    most = 52 if terms.unit == Interval.Unit.WEEKS else 12
+    if terms.unit not in Interval.Unit.values or not 1 <= terms.every <= most:
+        raise OutOfRange(field="every", accepted=_("From 1 to 52 weeks, or from 1 to 12 months."))
+    try:
+        cadence.check_zone(terms.zone)
+    except cadence.UnknownZone:
+        raise OutOfRange(
+            field="zone", accepted=_("A time zone by its IANA name, such as Europe/London.")
+        ) from None
+    place = one_line(terms.place, field="place", most=200, required=False)
+    link = one_line(terms.call_link, field="call_link", most=500, required=False)
+    if link:
+        try:
+            URLValidator(schemes=["https", "http"])(link)
+        except ValidationError:
+            raise OutOfRange(
+                field="call_link", accepted=_("A web address that starts with https://.")
+            ) from None
+    return Terms(**{**asdict(terms), "place": place, "call_link": link})
+
+
+def add_first(*, line: Line, terms: Terms, actor: Person, now: dt.datetime) -> Interval:
+    """The interval a line begins with. It counts as agreed: the standing has no earlier one to follow."""
+    return _add(
+        line=line, terms=checked(terms), actor=actor, now=now, effective_from=line.starts_on, agreed_at=now
+    )
+
+
+def _add(
+    *,
+    line: Line,
+    terms: Terms,
+    actor: Person,
+    now: dt.datetime,
+    effective_from: dt.date,
+    agreed_at: dt.datetime | None,
+) -> Interval:
+    interval = Interval(
+        line=line,
+        effective_from=effective_from,
+        proposed_by=actor,
+        proposed_at=now,
+        agreed_at=agreed_at,
+        **asdict(terms),
+    )
+    interval.full_clean(exclude=["line", "proposed_by"])
+    interval.save(force_insert=True)
+    return interval
+
+
+@transaction.atomic
+def propose(*, line: Line, terms: Terms, actor: Person, now: dt.datetime, today: dt.date) -> Proposal:
+    """Ask the other side for another interval.
+
+    The manager's proposal moves the dates at once; the standing follows the last interval both agreed. The
+    report's moves them when the manager accepts. An earlier proposal of the same side that still waits is
+    withdrawn.
+    """
+    terms = checked(terms)
+    if not line.is_open:
+        raise NotNow
+    side = line.side_for(actor)
+    line.proposals.filter(kind=Proposal.Kind.INTERVAL, state=Proposal.State.OPEN, by=actor).update(
+        state=Proposal.State.WITHDRAWN, answered_at=now, answered_by=actor
+    )
+    interval = None
+    if side is Side.MANAGER:
+        alone = line.report_id is None
+        interval = _add(
+            line=line,
+            terms=terms,
+            actor=actor,
+            now=now,
+            effective_from=today,
+            agreed_at=now if alone else None,
+        )
+    proposal = Proposal(
+        line=line,
+        kind=Proposal.Kind.INTERVAL,
+        by=actor,
+        side=side,
+        interval=interval,
+        payload=_as_json(terms),
+        base_version=line.version,
+        at=now,
+        state=Proposal.State.ACCEPTED if interval and interval.agreed_at else Proposal.State.OPEN,
+    )
+    proposal.save(force_insert=True)
+    other = line.person_on(side.other)
+    if other is not None and proposal.state == Proposal.State.OPEN:
+        notices.owe(
+            kind=Notice.Kind.PROPOSAL, person=other, subject=proposal.pk, line=line, now=now, at_once=False
+        )
+    return proposal
+
+
+@transaction.atomic
+def answer(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime, today: dt.date) -> Proposal:
+    """The other side's yes or no. A no leaves the manager's dates and the standing as they are."""
+    state = Proposal.State.ACCEPTED if accept else Proposal.State.DECLINED
+    changed = Proposal.objects.filter(pk=proposal.pk, state=Proposal.State.OPEN).update(
+        state=state, answered_by=actor, answered_at=now
+    )
+    if not changed:
+        raise NotNow
+    proposal.refresh_from_db()
+    if accept:
+        if proposal.interval_id is not None:
+            Interval.objects.filter(pk=proposal.interval_id).update(agreed_at=now)
+        else:
+            interval = _add(
+                line=proposal.line,
+                terms=_from_json(proposal.payload),
+                actor=proposal.by,
+                now=now,
+                effective_from=today,
+                agreed_at=now,
+            )
+            proposal.interval = interval
+            proposal.save(update_fields=["interval"])
+    return proposal
+
+
+def _as_json(terms: Terms) -> dict[str, str | int | bool | None]:
+    words = asdict(terms)
+    return {**words, "anchor": terms.anchor.isoformat(), "time": terms.time.isoformat()}
+
+
+def _from_json(payload: dict[str, str | int | bool | None]) -> Terms:
+    values = dict(payload)
+    values["anchor"] = dt.date.fromisoformat(str(payload["anchor"]))  # type: ignore[assignment]
+    values["time"] = dt.time.fromisoformat(str(payload["time"]))  # type: ignore[assignment]
+    return Terms(**values)  # type: ignore[arg-type]

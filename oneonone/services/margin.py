@@ -1,0 +1,102 @@
+"""The margin: private notes beside the agenda, one margin a side, under the author's own key."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from accounts.models import Person
+from oneonone.models import MarginNote, Meeting, Topic
+from oneonone.models.base import WORDS
+from oneonone.sealed import CannotOpen
+
+from . import keys
+from .limits import many_lines
+from .refusals import NotNow, OutOfRange, Stale
+
+
+@transaction.atomic
+def write(
+    *,
+    topic: Topic | None = None,
+    meeting: Meeting | None = None,
+    words: str,
+    unclear: bool,
+    revision: int,
+    actor: Person,
+    now: dt.datetime,
+    today: dt.date,
+) -> MarginNote | None:
+    """Keep what ``actor`` writes in their margin at a topic or at a meeting.
+
+    ``revision`` is the one that was read, 0 for a note that was not there. Refused when the note has changed
+    since, in another window of the same person's, with the words as they are now; text over the limit. Without
+    words and mark the note is deleted, and None comes back.
+    """
+    if (topic is None) == (meeting is None):
+        raise OutOfRange(field="words", accepted=_("A note at one topic or at one meeting."))
+    tidy = many_lines(words, field="words", most=WORDS, required=False)
+    notes = MarginNote.objects.of(actor)
+    note: MarginNote | None = notes.filter(topic=topic, meeting=meeting).select_for_update().first()
+    if note is None:
+        return _first(actor, topic, meeting, tidy, unclear, now, today) if tidy or unclear else None
+    if note.revision != revision:
+        raise Stale(theirs={"words": _words_of(actor, note) or ""}, version=note.revision)
+    if not tidy and not unclear:
+        notes.filter(pk=note.pk, revision=revision).delete()
+        return None
+    note.revision, note.changed_on = revision + 1, today
+    keys.seal_for(author=actor, row=note, payload={"words": tidy, "unclear": unclear}, now=now)
+    changed = notes.filter(pk=note.pk, revision=revision).update(
+        blob=note.blob, key_number=note.key_number, revision=note.revision, changed_on=today
+    )
+    if not changed:
+        raise Stale(theirs={"words": ""}, version=revision)
+    return note
+
+
+def _first(
+    actor: Person,
+    topic: Topic | None,
+    meeting: Meeting | None,
+    words: str,
+    unclear: bool,
+    now: dt.datetime,
+    today: dt.date,
+) -> MarginNote:
+    note = MarginNote(owner=actor, topic=topic, meeting=meeting, created_on=today, changed_on=today)
+    keys.seal_for(author=actor, row=note, payload={"words": words, "unclear": unclear}, now=now)
+    note.save(force_insert=True)
+    return note
+
+
+def mark(
+    *, topic: Topic, unclear: bool, actor: Person, now: dt.datetime, today: dt.date
+) -> MarginNote | None:
+    """Mark a topic unclear, or take the mark away; the words beside it stay.
+
+    Refused when the note there cannot be opened: writing over it would lose it.
+    """
+    note = MarginNote.objects.of(actor).filter(topic=topic).first()
+    words = "" if note is None else _words_of(actor, note)
+    if words is None:
+        raise NotNow
+    return write(
+        topic=topic,
+        words=words,
+        unclear=unclear,
+        revision=0 if note is None else note.revision,
+        actor=actor,
+        now=now,
+        today=today,
+    )
+
+
+def _words_of(actor: Person, note: MarginNote) -> str | None:
+    """The note's words, or None when it cannot be opened."""
+    try:
+        return str(keys.open_for(actor, note).get("words", ""))
+    except CannotOpen:
+        return None

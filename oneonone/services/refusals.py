@@ -1,0 +1,83 @@
+"""What the domain refuses, in constant texts. The edge turns them into pages once."""
+
+from __future__ import annotations
+
+from django.utils.translation import gettext_lazy as _
+
+from accounts.refusals import Refusal
+
+__all__ = [
+    "AlreadyStarted",
+    "Circle",
+    "MustStays",
+    "NotAllowed",
+    "NotNow",
+    "OutOfRange",
+    "PastDate",
+    "PastNextMeeting",
+    "Refusal",
+    "SecondLine",
+    "Stale",
+    "TooLong",
+]
+
+
+class OutOfRange(Refusal):
+    """A number or choice outside what is accepted."""
+
+    text = _("That value cannot be used here.")
+
+
+class TooLong(Refusal):
+    """Text over its limit, empty, or with characters that cannot be kept."""
+
+    text = _("That text cannot be kept as it is.")
+
+
+class PastDate(Refusal):
+    text = _("That date has passed.")
+
+
+class Circle(Refusal):
+    """The change would make something come before itself. The text names no third person."""
+
+    text = _("That would make a circle.")
+
+
+class SecondLine(Refusal):
+    text = _("These two people already have an open reporting line.")
+
+
+class NotNow(Refusal):
+    """The row is in a state from which this cannot be done."""
+
+    text = _("That cannot be done any more: it has changed in the meantime.")
+
+
+class AlreadyStarted(NotNow):
+    text = _("Another one-on-one of this line is under way.")
+
+
+class NotAllowed(Refusal):
+    """Visible, but not yours to change."""
+
+    text = _("Only the other side can change this.")
+
+
+class MustStays(Refusal):
+    text = _("The other side has marked that topic as must-discuss. It cannot be pushed out alone.")
+
+
+class PastNextMeeting(Refusal):
+    text = _("That is past the next one-on-one. Call one of the two off, or choose an earlier time.")
+
+
+class Stale(Refusal):
+    """Somebody changed the row since it was read. ``theirs`` holds the current words, field by field."""
+
+    text = _("This was changed while you were writing. Both texts are below.")
+
+    def __init__(self, *, theirs: dict[str, str], version: int) -> None:
+        super().__init__()
+        self.theirs = theirs
+        self.version = version

@@ -1,0 +1,289 @@
+"""Topics: added, edited, weighed, parked and withdrawn."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import F
+from django.utils.translation import gettext as _
+
+from accounts.models import Person
+from oneonone.models import Importance, Line, MustDiscuss, Placement, Proposal, Side, Topic, TopicAfter
+from oneonone.models.base import TITLE, WORDS
+
+from . import agenda, once
+from .limits import many_lines, one_line
+from .refusals import Circle, NotNow, OutOfRange, Stale
+
+# Minutes by kind when none are given (design: the cycle); least useful is half of what is wanted.
+USUAL_MINUTES: dict[str, int] = {
+    Topic.Kind.UPDATE: 5,
+    Topic.Kind.QUESTION: 5,
+    Topic.Kind.IDEA: 10,
+    Topic.Kind.OBSTACLE: 10,
+    Topic.Kind.ACHIEVEMENT: 5,
+    Topic.Kind.FEEDBACK: 10,
+    Topic.Kind.GROWTH: 15,
+}
+MOST_MINUTES = 240
+
+
+@dataclass(frozen=True)
+class Wording:
+    """What a raiser says of a topic. Minutes left out follow the kind; least useful is then half."""
+
+    title: str
+    kind: str = Topic.Kind.UPDATE
+    detail: str = ""
+    outcome_wanted: str = Topic.Outcome.INFORM
+    minutes_wanted: int | None = None
+    minutes_least: int | None = None
+    is_sensitive: bool = False
+    every_nth: int | None = None
+
+
+def least_of(wanted: int) -> int:
+    """Half of the minutes wanted, rounded up: below it a topic is not worth opening."""
+    return max(1, -(-wanted // 2))
+
+
+def _checked(wording: Wording, *, longest: int) -> dict[str, object]:
+    """The columns of a topic. Refused: minutes out of range, least above wanted, longer than the meeting."""
+    if wording.kind not in Topic.Kind.values:
+        raise OutOfRange(field="kind", accepted=_("One of the kinds listed."))
+    if wording.outcome_wanted not in Topic.Outcome.values:
+        raise OutOfRange(field="outcome_wanted", accepted=_("One of the outcomes listed."))
+    wanted = wording.minutes_wanted or USUAL_MINUTES[wording.kind]
+    if wording.minutes_wanted is None:
+        wanted = min(wanted, longest)
+    if not 1 <= wanted <= MOST_MINUTES:
+        raise OutOfRange(
+            field="minutes_wanted", accepted=_("From 1 to %(most)d minutes.") % {"most": MOST_MINUTES}
+        )
+    if wanted > longest:
+        raise OutOfRange(
+            field="minutes_wanted",
+            accepted=_("At most %(most)d minutes: the one-on-one has no more for topics.")
+            % {"most": longest},
+        )
+    least = wording.minutes_least or least_of(wanted)
+    if not 1 <= least <= wanted:
+        raise OutOfRange(
+            field="minutes_least",
+            accepted=_("From 1 minute to the %(wanted)d wanted.") % {"wanted": wanted},
+        )
+    if wording.every_nth is not None and not 1 <= wording.every_nth <= 26:
+        raise OutOfRange(field="every_nth", accepted=_("Every one-on-one up to every 26th."))
+    return {
+        "title": one_line(wording.title, field="title", most=TITLE),
+        "detail": many_lines(wording.detail, field="detail", most=WORDS, required=False),
+        "kind": wording.kind,
+        "outcome_wanted": wording.outcome_wanted,
+        "minutes_wanted": wanted,
+        "minutes_least": least,
+        "is_sensitive": wording.is_sensitive,
+        "every_nth": wording.every_nth,
+    }
+
+
+@transaction.atomic
+def add(
+    *,
+    line: Line,
+    wording: Wording,
+    actor: Person,
+    now: dt.datetime,
+    importance: str | None = None,
+    must: bool = False,
+    after: Iterable[Topic] = (),
+    client_key: UUID | None = None,
+) -> Topic:
+    """Add a topic to the next meeting of a line.
+
+    Before the order is issued it joins the others; afterwards it is marked late, takes free minutes if it
+    moves nothing, and otherwise waits for the other side's yes.
+    """
+    earlier = once.result(actor=actor, client_key=client_key, act="topics.add", model=Topic)
+    if earlier is not None:
+        return earlier
+    side = line.side_of(actor)
+    if side is None or not line.is_open:
+        raise NotNow
+    columns = _checked(wording, longest=agenda.longest_topic(line=line, now=now))
+    topic = Topic(line=line, raiser=actor, side=side, created_at=now, changed_at=now, **columns)
+    topic.full_clean(exclude=["line", "raiser"])
+    topic.save(force_insert=True)
+    if importance:
+        set_importance(topic=topic, level=importance, actor=actor, now=now)
+    _set_after(topic, list(after))
+    placement = agenda.place(topic=topic, now=now)
+    if must and placement is not None:
+        _set_must(placement, side)
+    if placement is not None and placement.is_late:
+        agenda.take_late(placement=placement, actor=actor, now=now)
+    once.done(actor=actor, client_key=client_key, act="topics.add", subject=topic.pk, now=now)
+    return topic
+
+
+@transaction.atomic
+def edit(
+    *,
+    topic: Topic,
+    wording: Wording,
+    version: int,
+    actor: Person,
+    now: dt.datetime,
+    after: Iterable[Topic] | None = None,
+) -> Topic:
+    """Change a topic's words or minutes. Only its raiser does.
+
+    Refused when it has changed since ``version`` was read, with the current words; and once it is finished or
+    withdrawn. Minutes changed after the order was issued make a new version of the order.
+    """
+    if topic.raiser_id != actor.pk or topic.state not in (Topic.State.OPEN, Topic.State.PARKED):
+        raise NotNow
+    columns = _checked(wording, longest=agenda.longest_topic(line=topic.line, now=now))
+    changed = Topic.objects.filter(pk=topic.pk, version=version).update(
+        **columns, changed_at=now, version=F("version") + 1
+    )
+    if not changed:
+        current = Topic.objects.get(pk=topic.pk)
+        raise Stale(theirs={"title": current.title, "detail": current.detail}, version=current.version)
+    topic.refresh_from_db()
+    if after is not None:
+        _set_after(topic, list(after))
+    placement = topic.placements.filter(outcome=Placement.Outcome.UNDECIDED).first()
+    if placement is not None:
+        minutes = (topic.minutes_wanted, topic.minutes_least)
+        if (placement.minutes_wanted, placement.minutes_least) != minutes:
+            placement.minutes_wanted, placement.minutes_least = minutes
+            placement.save(update_fields=["minutes_wanted", "minutes_least"])
+            agenda.changed(meeting=placement.meeting, actor=actor, now=now)
+        else:
+            agenda.touch(meeting=placement.meeting)
+    return topic
+
+
+def _set_after(topic: Topic, earlier: list[Topic]) -> None:
+    """Say which topics have to come before this one. Refused: other lines' topics, and a circle."""
+    if any(other.line_id != topic.line_id or other.pk == topic.pk for other in earlier):
+        raise OutOfRange(field="after", accepted=_("Other topics of this one-on-one."))
+    wanted = {other.pk for other in earlier}
+    if _reaches(wanted, topic.pk):
+        raise Circle(field="after", accepted=_("Topics that do not, in turn, come after this one."))
+    TopicAfter.objects.filter(topic=topic).exclude(earlier__in=wanted).delete()
+    have = set(TopicAfter.objects.filter(topic=topic).values_list("earlier_id", flat=True))
+    TopicAfter.objects.bulk_create(
+        TopicAfter(topic=topic, earlier=other) for other in earlier if other.pk not in have
+    )
+
+
+def _reaches(level: set[UUID], goal: UUID) -> bool:
+    """Whether ``goal`` is among the topics that those in ``level`` come after, directly or further back."""
+    seen: set[UUID] = set()
+    while level:
+        if goal in level:
+            return True
+        seen |= level
+        level = set(TopicAfter.objects.filter(topic__in=level).values_list("earlier_id", flat=True)) - seen
+    return False
+
+
+@transaction.atomic
+def set_importance(*, topic: Topic, level: str, actor: Person, now: dt.datetime) -> Topic:
+    """Say how much a topic matters to one's own side. *In turn* is what silence means, and keeps no row."""
+    side = topic.line.side_of(actor)
+    if side is None:
+        raise NotNow
+    if level not in Importance.Level.values:
+        raise OutOfRange(field="importance", accepted=_("One of: first, in turn, if time allows."))
+    if level == Importance.Level.IN_TURN:
+        Importance.objects.filter(topic=topic, side=side).delete()
+    else:
+        Importance.objects.update_or_create(topic=topic, side=side, defaults={"level": level})
+    _weighed(topic, actor=actor, now=now)
+    return topic
+
+
+def _weighed(topic: Topic, *, actor: Person, now: dt.datetime) -> None:
+    placement = topic.placements.filter(outcome=Placement.Outcome.UNDECIDED).first()
+    if placement is not None:
+        agenda.touch(meeting=placement.meeting)
+
+
+@transaction.atomic
+def set_must(*, placement: Placement, must: bool, actor: Person, now: dt.datetime) -> Placement:
+    """Mark the one topic a side wants discussed without fail, or take the mark away."""
+    side = placement.meeting.line.side_of(actor)
+    if side is None or placement.outcome != Placement.Outcome.UNDECIDED:
+        raise NotNow
+    if must:
+        _set_must(placement, side)
+    else:
+        MustDiscuss.objects.filter(placement=placement, side=side).delete()
+    agenda.touch(meeting=placement.meeting)
+    return placement
+
+
+def _set_must(placement: Placement, side: Side) -> None:
+    MustDiscuss.objects.update_or_create(
+        meeting=placement.meeting, side=side, defaults={"placement": placement}
+    )
+
+
+@transaction.atomic
+def park(*, topic: Topic, actor: Person, now: dt.datetime) -> Topic:
+    """Keep a topic on the list with no time asked. Either side may park what is not must-discuss."""
+    _leave(topic, to=Topic.State.PARKED, actor=actor, now=now)
+    return topic
+
+
+@transaction.atomic
+def unpark(*, topic: Topic, actor: Person, now: dt.datetime) -> Topic:
+    """Ask time again for a parked topic."""
+    changed = Topic.objects.filter(pk=topic.pk, state=Topic.State.PARKED).update(
+        state=Topic.State.OPEN, changed_at=now, version=F("version") + 1
+    )
+    if not changed:
+        raise NotNow
+    topic.refresh_from_db()
+    placement = agenda.place(topic=topic, now=now)
+    if placement is not None and placement.is_late:
+        agenda.take_late(placement=placement, actor=actor, now=now)
+    return topic
+
+
+@transaction.atomic
+def withdraw(*, topic: Topic, actor: Person, now: dt.datetime) -> Topic:
+    """Take one's own topic back. It is kept, and no longer asks for time."""
+    if topic.raiser_id != actor.pk:
+        raise NotNow
+    _leave(topic, to=Topic.State.WITHDRAWN, actor=actor, now=now)
+    return topic
+
+
+def _leave(topic: Topic, *, to: Topic.State, actor: Person, now: dt.datetime) -> None:
+    """Move a topic out of the agenda; a running topic and the other side's must-discuss stay."""
+    placement = topic.placements.filter(outcome=Placement.Outcome.UNDECIDED).select_related("meeting").first()
+    if placement is not None:
+        agenda.check_may_leave(placement=placement, actor=actor)
+    changed = (
+        Topic.objects.filter(pk=topic.pk, state__in=(Topic.State.OPEN, Topic.State.PARKED))
+        .exclude(state=to)
+        .update(state=to, changed_at=now, version=F("version") + 1)
+    )
+    if not changed:
+        raise NotNow
+    topic.refresh_from_db()
+    if placement is None:
+        return
+    Proposal.objects.filter(placement=placement, state=Proposal.State.OPEN).update(
+        state=Proposal.State.WITHDRAWN, answered_at=now, answered_by=actor
+    )
+    MustDiscuss.objects.filter(placement=placement).delete()
+    Placement.objects.filter(pk=placement.pk).update(outcome=Placement.Outcome.WITHDRAWN)
+    agenda.changed(meeting=placement.meeting, actor=actor, now=now)
