@@ -15,16 +15,18 @@ LONGEST_CLASS_MINUTES = 240
 def rail(
     *,
     label: str,
-    manager_brings: str,
-    report_brings: str,
+    manager_brings: str = "",
+    report_brings: str = "",
     ends_at: datetime | time,
     zone: tzinfo | str | None = None,
     margin_tab: str = "",
+    slim: bool = False,
 ) -> None:
     """The rail; its content is ``rail_slot`` after ``rail_slot``.
 
     ``manager_brings`` and ``report_brings`` head the two halves ("Ines brings 12 minutes"). ``margin_tab``
-    opens a column for the reader's margin and says from whom it is hidden.
+    opens a column for the reader's margin and says from whom it is hidden. A ``slim`` rail has one column and
+    no heads, to stand beside something larger.
     """
 
 

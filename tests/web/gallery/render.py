@@ -96,6 +96,6 @@ def write(folder: Path) -> None:
 
 
 if __name__ == "__main__":
-    settings.configure(USE_TZ=True, STATIC_URL="/static/", LANGUAGE_CODE="en-gb", ROOT_URLCONF=URLCONF)
+    settings.configure(USE_TZ=True, TIME_ZONE="UTC", STATIC_URL="/static/", LANGUAGE_CODE="en-gb", ROOT_URLCONF=URLCONF)
     django.setup()
     write(Path(sys.argv[1]))
