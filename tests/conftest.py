@@ -6,6 +6,8 @@ import pytest
 from django.conf import settings
 from django.core.cache import cache
 
+pytest_plugins = ["tests.cast", "tests.scene"]
+
 
 @pytest.fixture(autouse=True)
 def true_clock() -> Iterator[None]:
