@@ -50,15 +50,17 @@ def today(now: dt.datetime) -> dt.date:
 
 @pytest.fixture
 def manager(db: None) -> Person:
-    """Ines Okafor. Sees all that is shared on her lines with Tomas and with Maja, and on hers with Ruth; her own
-    margin and logbook; the dates of whoever is below her. Never Tomas's or Maja's margin or logbook."""
+    """Ines Okafor. Sees all that is shared on her lines with Tomas and with Maja, and on hers with Ruth; her
+    own margin and logbook; the dates of whoever is below her. Never Tomas's or Maja's margin or logbook.
+    """
     return make_person("Ines Okafor")
 
 
 @pytest.fixture
 def report(db: None) -> Person:
-    """Tomas Lindqvist, who reports to Ines. Sees what is shared on that line, his own margin and logbook, and the
-    closed records of ended lines he was the report of. Never Ines's margin, nor anything of Maja's line."""
+    """Tomas Lindqvist, who reports to Ines. Sees what is shared on that line, his own margin and logbook, and
+    the closed records of ended lines he was the report of. Never Ines's margin, nor anything of Maja's line.
+    """
     return make_person("Tomas Lindqvist")
 
 
@@ -89,8 +91,9 @@ def lead(db: None) -> Person:
 
 @pytest.fixture
 def former_manager(db: None) -> Person:
-    """Pavel Novotny, whom Tomas reported to until 30 October. Sees nothing of that line any more but the text of
-    commitments he himself owns there, and nothing of Tomas's line with Ines."""
+    """Pavel Novotny, whom Tomas reported to until 30 October. Sees nothing of that line any more but the text
+    of commitments he himself owns there, and nothing of Tomas's line with Ines.
+    """
     return make_person("Pavel Novotny")
 
 
@@ -102,8 +105,9 @@ def outsider(db: None) -> Person:
 
 @pytest.fixture
 def administrator(db: None) -> Person:
-    """Nils Haverkamp, on no line. Sees people, lines, invitations, settings, contacts and the health of jobs; no
-    topic, record, margin or logbook, and no cadence."""
+    """Nils Haverkamp, on no line. Sees people, lines, invitations, settings, contacts and the health of jobs;
+    no topic, record, margin or logbook, and no cadence.
+    """
     return make_person("Nils Haverkamp", administrator=True)
 
 

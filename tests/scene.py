@@ -1,8 +1,8 @@
 """Lines between the cast and meetings in every state, made through the services at literal instants.
 
-One line, of Ines and Tomas: every 13 weeks on a Thursday at 10:00 in London, for 50 minutes; its first meeting is on
-3 December 2026, a week after ``now``. ``issued_meeting``, ``under_way_meeting`` and ``closed_meeting`` are that same
-meeting further on in its life; the last two put the clock where they are.
+One line, of Ines and Tomas: every 13 weeks on a Thursday at 10:00 in London, for 50 minutes; its first
+meeting is on 3 December 2026, a week after ``now``. ``issued_meeting``, ``under_way_meeting`` and
+``closed_meeting`` are that same meeting further on in its life; the last two put the clock where they are.
 """
 
 from __future__ import annotations
@@ -220,7 +220,8 @@ def closed_meeting(
 ) -> Meeting:
     """The same meeting, closed at 10:48 with a record; the clock stands at 11:00 on 3 December.
 
-    The crane and the sheet were discussed; the other three topics were not reached, and are on the next agenda.
+    The crane and the sheet were discussed; the other three topics were not reached, and are on the next
+    agenda.
     """
     crane, sheet = placement_of(brought.crane), placement_of(brought.sheet)
     record.write(
