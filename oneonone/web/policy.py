@@ -15,9 +15,9 @@ policy             who gets in
 ``LEAD``           whoever leads somebody, as told by ``door``
 =================  ============================================================================
 
-``LINE_SIDE`` and ``LEAD`` need a ``door``: a function of ``oneonone.access`` that takes the person and the ids
-of the URL and gives the row, or raises ``Http404`` (hidden or missing) or ``PermissionDenied`` (visible, not
-theirs to change). The view then receives the row in place of the ids, so that it cannot forget to ask::
+``LINE_SIDE`` and ``LEAD`` need a ``door``: a function of ``oneonone.access`` that takes the person and the
+ids of the URL and gives the row, or raises ``Http404`` (hidden or missing) or ``PermissionDenied`` (visible,
+not theirs to change). The view then receives the row in place of the ids, so that it cannot forget to ask::
 
     @view(policy=LINE_SIDE, door=access.topic_for_edit, methods=("GET", "POST"))
     def edit(request: PersonRequest, topic: Topic) -> HttpResponse: ...
@@ -78,6 +78,7 @@ class Page(Protocol):
 
     policy: Policy
     methods: tuple[str, ...]
+    login_required: bool
 
     def __call__(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         """Answer the request."""
@@ -108,6 +109,7 @@ def view(
         declared = cast(Page, page)
         declared.policy = policy
         declared.methods = methods
+        declared.login_required = False  # asked by the policy above, after the method and with its own answers
         return declared
 
     return decorate
@@ -158,12 +160,12 @@ def sign_in_first(request: HttpRequest) -> HttpResponse:
     return redirect(target)
 
 
-def missing_page(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:  # noqa: ARG001
+def missing_page(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     """The one page for what is missing and for what is hidden. It is told nothing of the request."""
     return _static_page("404.html", status=404)
 
 
-def forbidden_page(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:  # noqa: ARG001
+def forbidden_page(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     """The one page for what is visible to the person, and not theirs to change."""
     return _static_page("403.html", status=403)
 

@@ -1,0 +1,44 @@
+"""What everybody may know of the organisation: its name, and whom to turn to in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+
+from accounts.models import Person
+from oneonone.models import Contact, Organisation
+
+
+def the_organisation() -> Organisation | None:
+    """The one row, or None before the server has been set up."""
+    return Organisation.objects.first()
+
+
+def display_name() -> str:
+    """The organisation's own name, the mark on every page; before there is one, what the server is for."""
+    organisation = the_organisation()
+    return organisation.name if organisation else _("One-on-ones")
+
+
+@dataclass(frozen=True)
+class ContactsPage:
+    """Whom to turn to. ``missing`` names the kinds of contact that nobody has filled in."""
+
+    contacts: tuple[Contact, ...]
+    missing: tuple[str, ...]
+    note: str
+    may_edit: bool
+
+
+def contacts_page(reader: Person) -> ContactsPage:
+    """The contacts, the same for everybody; an administrator may also change them."""
+    contacts = tuple(Contact.objects.all())
+    named = {contact.kind for contact in contacts}
+    organisation = the_organisation()
+    return ContactsPage(
+        contacts=contacts,
+        missing=tuple(str(kind.label) for kind in Contact.Kind if kind.value not in named),
+        note=organisation.contacts_text if organisation else "",
+        may_edit=reader.is_administrator,
+    )

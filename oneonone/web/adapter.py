@@ -1,0 +1,99 @@
+"""What allauth asks of this project: who may join, how account mail leaves, what refusals say.
+
+An adapter is a face: it reads the clock and calls services. Accounts begin with an invitation or with the
+setup link, on pages of ours, so allauth's own way of signing up is closed.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from allauth.account.adapter import DefaultAccountAdapter
+from allauth.core import context as current
+from allauth.mfa.adapter import DefaultMFAAdapter
+from django.conf import settings
+from django.http import HttpRequest
+from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
+
+from accounts.models import Person
+from oneonone import clock
+from oneonone.selectors import organisation
+
+
+class Adapter(DefaultAccountAdapter):
+    """Accounts."""
+
+    error_messages = DefaultAccountAdapter.error_messages | {
+        "email_password_mismatch": _(
+            "This address and this password do not belong together. Check both, or set a new password."
+        ),
+        "too_many_login_attempts": _(
+            "Too many tries in a short time. Wait five minutes, or have a code mailed to you."
+        ),
+        "incorrect_code": _("This is not the code. Enter it as it stands in the mail or in the app."),
+        "incorrect_password": _("This is not your password."),
+        "enter_current_password": _("This is not your password. Enter the one you sign in with now."),
+        "same_as_current": _("This is the address you have already. Enter another one."),
+        "email_taken": _("Somebody signs in with this address already. Enter another one."),
+        "duplicate_email": _("This is an address of yours already. Enter another one."),
+        "rate_limited": _("Too many tries in a short time. Wait a few minutes."),
+    }
+
+    def is_open_for_signup(self, request: HttpRequest) -> bool:
+        """Closed: an account is made where an invitation is accepted, bound to the invited address."""
+        return False
+
+    def get_password_change_redirect_url(self, request: HttpRequest) -> str:
+        """Back to where one came from."""
+        return reverse("settings")
+
+    def get_email_verification_redirect_url(self, email_address: Any) -> str:
+        """Back to where one came from, for those who are signed in."""
+        return reverse("settings") if self.request.user.is_authenticated else reverse("account_login")
+
+    def format_email_subject(self, subject: str) -> str:
+        """Without the name of the host, which is the request's and not ours."""
+        return str(subject)
+
+    def send_mail(self, template_prefix: str, email: str, context: dict[str, Any]) -> None:
+        """Owe the mail. It is delivered with all others, so that no answer waits for a mail server.
+
+        Somebody without an account is not written to, or this server could be made to write to anybody. The
+        same work is done for them up to the last step, so that the time taken tells nothing.
+        """
+        ours = {
+            "organisation_name": organisation.display_name(),
+            "base_url": settings.BASE_URL,
+            "timestamp": clock.now(),
+        }
+        message = self.render_mail(template_prefix, email, {"email": email} | context | ours)
+        if not template_prefix.endswith("/unknown_account"):
+            message.send()
+
+
+class SecondFactorAdapter(DefaultMFAAdapter):
+    """Second factors: named after the organisation and the person, as they show in an app or a browser."""
+
+    error_messages = DefaultMFAAdapter.error_messages | {
+        "incorrect_code": _(
+            "This is not the code. Enter the one that the app shows now, or an unused recovery code."
+        ),
+        "unverified_email": _("Confirm your address first: enter the code that was mailed to it."),
+        "cannot_generate_recovery_codes": _("Add an authenticator app or a passkey first."),
+    }
+
+    def get_totp_issuer(self) -> str:
+        """The organisation, not the host of the request."""
+        return organisation.display_name()
+
+    def get_public_key_credential_rp_entity(self) -> dict[str, str]:
+        """The host that passkeys are bound to, and the name that the browser shows for it."""
+        return {
+            "id": current.request.get_host().partition(":")[0],
+            "name": organisation.display_name(),
+        }
+
+    def get_public_key_credential_user_entity(self, user: Person) -> dict[str, Any]:
+        """The person as their authenticator lists them."""
+        return super().get_public_key_credential_user_entity(user) | {"display_name": user.name}
