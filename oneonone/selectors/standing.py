@@ -1,0 +1,123 @@
+"""Where lines stand: last held, how long ago, what comes next. Dates only, in few queries."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from uuid import UUID
+
+from oneonone import cadence
+from oneonone.models import Interval, Line, Meeting, Pause
+from oneonone.selectors import calendar
+
+
+@dataclass(frozen=True)
+class LineStanding:
+    """How a line stands on ``today``, a day in its own zone. No field could hold what a meeting is about.
+
+    ``coming`` is the day of the next meeting; ``confirmed`` says that somebody issued, moved or invited to it, as
+    against a date that only the interval made.
+    """
+
+    line_id: UUID
+    today: dt.date
+    zone: str
+    interval: Interval | None
+    standing: cadence.Standing
+    coming: dt.date | None
+    confirmed: bool
+
+
+def of_line(line: Line, *, now: dt.datetime) -> LineStanding:
+    """The standing of one line."""
+    return of_lines([line], now=now)[line.pk]
+
+
+def of_lines(lines: Sequence[Line], *, now: dt.datetime) -> dict[UUID, LineStanding]:
+    """The standing of each line, each by the clock of its own zone. Four queries, however many lines."""
+    ids = [line.pk for line in lines]
+    intervals: dict[UUID, list[Interval]] = defaultdict(list)
+    for interval in Interval.objects.filter(line__in=ids).order_by("effective_from", "proposed_at", "id"):
+        intervals[interval.line_id].append(interval)
+    held = held_days(ids)
+    pauses: dict[UUID, list[cadence.Pause]] = defaultdict(list)
+    for line_id, first, last in Pause.objects.filter(line__in=ids).values_list("line", "first", "last"):
+        pauses[line_id].append(cadence.Pause(first, last))
+    coming = _coming(ids, now=now)
+    return {
+        line.pk: _one(
+            line, intervals[line.pk], held.get(line.pk, []), pauses[line.pk], coming.get(line.pk), now=now
+        )
+        for line in lines
+    }
+
+
+def held_days(line_ids: Sequence[UUID]) -> dict[UUID, list[dt.date]]:
+    """The days on which each line's meetings were held, as far as neither side has said that one was not."""
+    days: dict[UUID, list[dt.date]] = defaultdict(list)
+    rows = (
+        Meeting.objects.filter(line__in=line_ids, state=Meeting.State.CLOSED, held_on__isnull=False)
+        .exclude(claims__held=False)
+        .order_by("held_on")
+        .values_list("line", "held_on")
+    )
+    for line_id, day in rows:
+        if day is not None:
+            days[line_id].append(day)
+    return days
+
+
+def _coming(line_ids: Sequence[UUID], *, now: dt.datetime) -> dict[UUID, Meeting]:
+    rows = (
+        Meeting.objects.filter(
+            line__in=line_ids,
+            state__in=(Meeting.State.PLANNED, Meeting.State.ISSUED),
+            starts_at__gt=now,
+        )
+        .order_by("-starts_at", "-id")
+        .only("line", "starts_at", "zone", "confirmed_at")
+    )
+    return {meeting.line_id: meeting for meeting in rows}
+
+
+def agreements_of(intervals: Sequence[Interval]) -> list[cadence.Agreement]:
+    """The intervals that both agreed, from the day each took effect. One only proposed counts nothing."""
+    return [
+        cadence.Agreement(interval.effective_from, calendar.rule_of(interval))
+        for interval in intervals
+        if interval.agreed_at is not None
+    ]
+
+
+def _one(
+    line: Line,
+    intervals: Sequence[Interval],
+    held: Sequence[dt.date],
+    pauses: Sequence[cadence.Pause],
+    coming: Meeting | None,
+    *,
+    now: dt.datetime,
+) -> LineStanding:
+    zone = _zone(line, intervals, now)
+    today = calendar.local_day(now, zone)
+    standing = cadence.standing(agreements_of(intervals), held, line.starts_on, today, pauses)
+    return LineStanding(
+        line_id=line.pk,
+        today=today,
+        zone=zone,
+        interval=calendar.in_force(intervals, today),
+        standing=standing,
+        coming=None if coming is None else calendar.local_day(coming.starts_at, coming.zone),
+        confirmed=coming is not None and coming.confirmed_at is not None,
+    )
+
+
+def _zone(line: Line, intervals: Sequence[Interval], now: dt.datetime) -> str:
+    """The zone in which the line's days are counted: that of the interval in force."""
+    if not intervals:
+        return line.someone.zone
+    latest = intervals[-1]
+    current = calendar.in_force(intervals, calendar.local_day(now, latest.zone))
+    return latest.zone if current is None else current.zone
