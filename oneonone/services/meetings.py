@@ -17,7 +17,7 @@ from oneonone.models import HeldClaim, Line, Meeting, Move, Placement, Side
 from oneonone.models.owed import Notice
 from oneonone.selectors import calendar
 
-from . import agenda, carry, coming, notices, record
+from . import agenda, carry, coming, notices, once, record
 from .limits import one_line
 from .refusals import AlreadyStarted, NotNow, OutOfRange, PastDate, PastNextMeeting
 
@@ -156,34 +156,58 @@ def call_off(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting | 
 
 
 @transaction.atomic
-def extra(*, line: Line, starts_at: dt.datetime, minutes: int, actor: Person, now: dt.datetime) -> Meeting:
-    """Plan a meeting outside the interval. It does not move the grid; held, it ends the silence."""
-    interval = calendar.in_force(calendar.intervals_of(line), starts_at.date())
-    if interval is None:
-        raise NotNow
-    if starts_at <= now:
-        raise PastDate(field="day", accepted=_("A time that lies ahead."))
+def extra(
+    *,
+    line: Line,
+    day: dt.date,
+    time: dt.time,
+    minutes: int,
+    actor: Person,
+    now: dt.datetime,
+    client_key: UUID | None = None,
+) -> Meeting:
+    """Plan a meeting outside the interval, in the line's zone. Held, it ends the silence; the grid stays.
+
+    Refused: a time that has passed, and fewer than 10 or more than 240 minutes.
+    """
+    earlier = once.result(actor=actor, client_key=client_key, act="meetings.extra", model=Meeting)
+    if earlier is not None:
+        return earlier
     if not 10 <= minutes <= 240:
         raise OutOfRange(field="minutes", accepted=_("From 10 to 240 minutes."))
+    meeting = _outside_the_interval(line, day=day, time=time, minutes=minutes, now=now)
+    if meeting.starts_at <= now:
+        raise PastDate(field="day", accepted=_("A time that lies ahead."))
+    meeting.confirmed_at = now
+    meeting.save(force_insert=True)
+    agenda.gather(line=line, now=now)
+    _tell(meeting, Notice.Kind.MOVED, now=now, but=actor, at_once=_soon(meeting, now))
+    once.done(actor=actor, client_key=client_key, act="meetings.extra", subject=meeting.pk, now=now)
+    return meeting
+
+
+def _outside_the_interval(
+    line: Line, *, day: dt.date, time: dt.time | None, minutes: int | None, now: dt.datetime
+) -> Meeting:
+    """A meeting of its own, not stored yet; what is not given is as the interval of that day has it."""
+    interval = calendar.in_force(calendar.intervals_of(line), day)
+    if interval is None:
+        raise NotNow
     key = uuid4()
     meeting = Meeting(
         line=line,
         is_extra=True,
         occurrence_key=f"extra:{key}",
-        minutes=minutes,
+        minutes=minutes or interval.minutes,
         zone=interval.zone,
         place=interval.place,
         call_link=interval.call_link,
         uid=str(key),
         created_at=now,
-        confirmed_at=now,
-        starts_at=starts_at,
+        starts_at=cadence.start_instant(day, time or interval.time, interval.zone),
     )
-    for name, value in coming.starts_and_instants(_instants_at(meeting, starts_at)).items():
+    for name, value in coming.starts_and_instants(_instants_at(meeting, meeting.starts_at)).items():
         setattr(meeting, name, value)
-    meeting.save(force_insert=True)
-    agenda.gather(line=line, now=now)
-    _tell(meeting, Notice.Kind.MOVED, now=now, but=actor, at_once=_soon(meeting, now))
     return meeting
 
 
@@ -297,7 +321,8 @@ def we_met(
         )
     side = line.side_for(actor)
     if meeting is None:
-        meeting = _met_outside(line, day=day, now=now)
+        meeting = _outside_the_interval(line, day=day, time=None, minutes=None, now=now)
+        meeting.save(force_insert=True)
     elif meeting.state not in (*_UNSTARTED, Meeting.State.UNDER_WAY, Meeting.State.NOT_HELD):
         raise NotNow
     for placement in meeting.placements.filter(outcome=Placement.Outcome.UNDECIDED, pk__in=discussed):
@@ -314,29 +339,6 @@ def we_met(
         meeting.refresh_from_db()
     _hold(meeting, day=day, actor=actor, now=now, ended_at=None)
     claim(meeting=meeting, side=side, held=True, day=day, actor=actor, now=now)
-    return meeting
-
-
-def _met_outside(line: Line, *, day: dt.date, now: dt.datetime) -> Meeting:
-    interval = calendar.in_force(calendar.intervals_of(line), day)
-    if interval is None:
-        raise NotNow
-    key = uuid4()
-    meeting = Meeting(
-        line=line,
-        is_extra=True,
-        occurrence_key=f"extra:{key}",
-        minutes=interval.minutes,
-        zone=interval.zone,
-        place=interval.place,
-        uid=str(key),
-        created_at=now,
-        starts_at=cadence.start_instant(day, interval.time, interval.zone),
-    )
-    instants = _instants_at(meeting, meeting.starts_at)
-    for name, value in coming.starts_and_instants(instants).items():
-        setattr(meeting, name, value)
-    meeting.save(force_insert=True)
     return meeting
 
 
