@@ -1,26 +1,22 @@
-"""Sealing for an author and opening for a reader, each with their own keys and nobody else's.
+"""Sealing for an author, with a key of their own that is made at their first private word.
 
-The key is chosen by who asks, never by whose row it is: a row of somebody else that a forgotten filter lets
-through ends in ``CannotOpen``. Jobs and administrators are nobody's reader, so there is nothing they could
-open.
+Opening is a read, and stands with the reads in ``oneonone.selectors.keys``; both names of it are here too, for
+services that read a row before they write it again.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-import functools
-import logging
 
-from django.conf import settings
-from django.core.exceptions import ImproperlyConfigured
 from django.db import IntegrityError, transaction
 
 from accounts.models import Person
 from oneonone import sealed
 from oneonone.models import PersonKey, Sealed
 from oneonone.sealed.blob import Payload
+from oneonone.selectors.keys import Opener, key_encryption_keys, open_for, where
 
-log = logging.getLogger(__name__)
+__all__ = ["Opener", "data_key_for", "open_for", "seal_for"]
 
 
 def data_key_for(reader: Person, now: dt.datetime) -> sealed.DataKey:
@@ -28,7 +24,7 @@ def data_key_for(reader: Person, now: dt.datetime) -> sealed.DataKey:
     row = _in_use(reader)
     if row is None:
         row = _first_key(reader, now)
-    return sealed.unwrap(_keks(), reader.pk, row.number, bytes(row.wrapped))
+    return sealed.unwrap(key_encryption_keys(), reader.pk, row.number, bytes(row.wrapped))
 
 
 def seal_for(*, author: Person, row: Sealed, payload: Payload, now: dt.datetime) -> None:
@@ -38,40 +34,8 @@ def seal_for(*, author: Person, row: Sealed, payload: Payload, now: dt.datetime)
     Raise ``row.revision`` before, at every change, and save blob, key number and revision together.
     """
     key = data_key_for(author, now)
-    row.blob = sealed.seal(key, _where(author, row), payload)
+    row.blob = sealed.seal(key, where(author, row), payload)
     row.key_number = key.number
-
-
-def open_for(reader: Person, row: Sealed) -> Payload:
-    """What ``reader`` sealed in ``row``. CannotOpen for everything else, whoever owns the row."""
-    return Opener(reader).open(row)
-
-
-class Opener:
-    """Opens any number of rows for one reader, and reads that reader's keys once, at the first of them."""
-
-    def __init__(self, reader: Person) -> None:
-        self._reader = reader
-
-    @functools.cached_property
-    def _wrapped(self) -> dict[int, bytes]:
-        return {row.number: bytes(row.wrapped) for row in PersonKey.objects.of(self._reader)}
-
-    def open(self, row: Sealed) -> Payload:
-        """The payload, or CannotOpen, which is logged by table and id and shown as "cannot be opened"."""
-        try:
-            number = sealed.key_number_of(row.blob)
-            if number not in self._wrapped:
-                raise sealed.CannotOpen("key")
-            key = sealed.unwrap(_keks(), self._reader.pk, number, self._wrapped[number])
-            return sealed.open_sealed(key, _where(self._reader, row), row.blob)
-        except sealed.CannotOpen as refusal:
-            log.warning("cannot open %s %s: %s", row._meta.db_table, row.pk, refusal.reason)
-            raise
-
-
-def _where(person: Person, row: Sealed) -> sealed.Where:
-    return sealed.Where(table=row._meta.db_table, row=row.pk, author=person.pk, revision=row.revision)
 
 
 def _in_use(person: Person) -> PersonKey | None:
@@ -85,7 +49,7 @@ def _first_key(person: Person, now: dt.datetime) -> PersonKey:
     """
     newest = PersonKey.objects.of(person).first()
     number = newest.number + 1 if newest else 1
-    wrapped = sealed.wrap(_keks()[0], person.pk, number, sealed.new_data_key())
+    wrapped = sealed.wrap(key_encryption_keys()[0], person.pk, number, sealed.new_data_key())
     row = PersonKey(person=person, number=number, wrapped=wrapped, created_at=now)
     try:
         with transaction.atomic():
@@ -96,13 +60,3 @@ def _first_key(person: Person, now: dt.datetime) -> PersonKey:
             raise
         return made_meanwhile
     return row
-
-
-def _keks() -> tuple[sealed.KeyEncryptionKey, ...]:
-    """The key-encryption keys of this server, newest first.
-
-    Without one nothing is sealed, least of all in plain.
-    """
-    if settings.KEK is None:
-        raise ImproperlyConfigured("There is no key-encryption key; see the check oneonone.E005.")
-    return (sealed.KeyEncryptionKey.of(sealed.Secret(settings.KEK)),)

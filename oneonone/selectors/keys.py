@@ -1,0 +1,64 @@
+"""Opening sealed rows for a reader, with that reader's keys and nobody else's.
+
+The key is chosen by who asks, never by whose row it is: a row of somebody else that a forgotten filter lets
+through ends in ``CannotOpen``. Jobs and administrators are nobody's reader, so there is nothing they could
+open.
+"""
+
+from __future__ import annotations
+
+import functools
+import logging
+
+from django.conf import settings
+from django.core.exceptions import ImproperlyConfigured
+
+from accounts.models import Person
+from oneonone import sealed
+from oneonone.models import PersonKey, Sealed
+from oneonone.sealed.blob import Payload
+
+log = logging.getLogger(__name__)
+
+
+def open_for(reader: Person, row: Sealed) -> Payload:
+    """What ``reader`` sealed in ``row``. CannotOpen for everything else, whoever owns the row."""
+    return Opener(reader).open(row)
+
+
+class Opener:
+    """Opens any number of rows for one reader, and reads that reader's keys once, at the first of them."""
+
+    def __init__(self, reader: Person) -> None:
+        self._reader = reader
+
+    @functools.cached_property
+    def _wrapped(self) -> dict[int, bytes]:
+        return {row.number: bytes(row.wrapped) for row in PersonKey.objects.of(self._reader)}
+
+    def open(self, row: Sealed) -> Payload:
+        """The payload, or CannotOpen, which is logged by table and id and shown as "cannot be opened"."""
+        try:
+            number = sealed.key_number_of(row.blob)
+            if number not in self._wrapped:
+                raise sealed.CannotOpen("key")
+            key = sealed.unwrap(key_encryption_keys(), self._reader.pk, number, self._wrapped[number])
+            return sealed.open_sealed(key, where(self._reader, row), row.blob)
+        except sealed.CannotOpen as refusal:
+            log.warning("cannot open %s %s: %s", row._meta.db_table, row.pk, refusal.reason)
+            raise
+
+
+def where(person: Person, row: Sealed) -> sealed.Where:
+    """The place that a row's blob is bound to, as ``person`` wrote it."""
+    return sealed.Where(table=row._meta.db_table, row=row.pk, author=person.pk, revision=row.revision)
+
+
+def key_encryption_keys() -> tuple[sealed.KeyEncryptionKey, ...]:
+    """The key-encryption keys of this server, newest first.
+
+    Without one nothing is sealed, least of all in plain.
+    """
+    if settings.KEK is None:
+        raise ImproperlyConfigured("There is no key-encryption key; see the check oneonone.E005.")
+    return (sealed.KeyEncryptionKey.of(sealed.Secret(settings.KEK)),)
