@@ -109,7 +109,7 @@ def view(
         declared = cast(Page, page)
         declared.policy = policy
         declared.methods = methods
-        declared.login_required = False  # asked by the policy above, after the method and with its own answers
+        declared.login_required = False  # the policy above asks, after the method
         return declared
 
     return decorate
