@@ -5,7 +5,9 @@ one meeting's cycle, `standing` and its neighbours what became of it.
 """
 
 from oneonone.cadence.instants import QUIET, Instants, Notice, instants, today_instant
-from oneonone.cadence.occurrences import Occurrence, Stretch, course, nearest_days, occurrences
+from oneonone.cadence.load import minutes_a_week
+from oneonone.cadence.moves import Claim, check_move, claimed, nearest_days
+from oneonone.cadence.occurrences import Occurrence, Stretch, changeover, course, occurrences
 from oneonone.cadence.pauses import Pause
 from oneonone.cadence.periods import (
     Share,
@@ -19,6 +21,7 @@ from oneonone.cadence.periods import (
 from oneonone.cadence.publicholidays import countries, holidays_for
 from oneonone.cadence.refusals import (
     CadenceRefusal,
+    InvalidMove,
     InvalidNotice,
     InvalidPeriod,
     InvalidRule,
@@ -32,13 +35,15 @@ from oneonone.cadence.rrule import to_rrule
 from oneonone.cadence.rule import Rule, add_months
 from oneonone.cadence.standing import Agreement, Standing, due_day, standing
 from oneonone.cadence.workdays import Workdays, WorkingDays, closed, common
-from oneonone.cadence.zones import check_zone, end_of_day, local, start_instant, zone_names
+from oneonone.cadence.zones import check_zone, clock_changes, end_of_day, local, start_instant, zone_names
 
 __all__ = [
     "QUIET",
     "Agreement",
     "CadenceRefusal",
+    "Claim",
     "Instants",
+    "InvalidMove",
     "InvalidNotice",
     "InvalidPeriod",
     "InvalidRule",
@@ -58,7 +63,11 @@ __all__ = [
     "Workdays",
     "WorkingDays",
     "add_months",
+    "changeover",
+    "check_move",
     "check_zone",
+    "claimed",
+    "clock_changes",
     "closed",
     "common",
     "countries",
@@ -69,6 +78,7 @@ __all__ = [
     "instants",
     "local",
     "longest_silence",
+    "minutes_a_week",
     "nearest_days",
     "occurrences",
     "past_interval",

@@ -124,11 +124,20 @@ def today_instant(start: datetime, zone: str, quiet: tuple[time, time] = QUIET) 
     """
     day = local(start, zone).date()
     wanted = min(start_instant(day, TODAY_AT, zone), start - TODAY_AHEAD)
-    begins, ends = quiet
     there = local(wanted, zone)
-    clock, night = there.time(), ends < begins
-    is_quiet = (clock >= begins or clock < ends) if night else begins <= clock < ends
-    if not is_quiet:
+    if not is_quiet(there.time(), quiet):
         return wanted
-    began = there.date() - DAY if night and clock < ends else there.date()
-    return start_instant(began, begins, zone) - MINUTE
+    began = there.date() - DAY if there.time() < quiet[0] else there.date()
+    before = start_instant(began, quiet[0], zone) - MINUTE
+    # Where a clock change skips the beginning of the quiet hours, they begin with the skipped time.
+    while is_quiet(local(before, zone).time(), quiet):
+        before -= MINUTE
+    return before
+
+
+def is_quiet(clock: time, quiet: tuple[time, time]) -> bool:
+    """Whether a local time lies in quiet hours, first included, last not. Two equal times are none."""
+    begins, ends = quiet
+    if ends < begins:
+        return clock >= begins or clock < ends
+    return begins <= clock < ends

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from datetime import date, timedelta
+from dataclasses import dataclass, replace
+from datetime import date
 from itertools import pairwise
 from typing import Literal
 
 from oneonone.cadence.refusals import InvalidPeriod
-from oneonone.cadence.rule import Rule, day_in, month_of
+from oneonone.cadence.rule import LONGEST_MONTH, Rule, day_in, month_of
 from oneonone.cadence.workdays import DAY, Workdays
 
 State = Literal["as agreed", "shifted", "both away"]
@@ -30,15 +30,26 @@ class Occurrence:
 
 @dataclass(frozen=True)
 class Stretch:
-    """A rule whose grid holds for dates later than `after`, until the next stretch takes over.
+    """A rule whose grid gives the agreed dates later than `after`, up to and including `last`.
 
-    Without `after` the grid holds from the rule's anchor on. When an interval changes, `after` is
-    the day of the one open coming meeting, or its agreed date if that is later: it stays, and the
-    new grid starts behind it.
+    Without `after` the grid holds from the rule's anchor on; without `last`, until the next stretch
+    takes over. `changeover` makes the stretches of a change.
     """
 
     rule: Rule
     after: date | None = None
+    last: date | None = None
+
+
+def changeover(stretches: Sequence[Stretch], rule: Rule, nominal: date, day: date) -> tuple[Stretch, ...]:
+    """The stretches of a line when its interval changes in mid-course.
+
+    `nominal` and `day` are the agreed date and the day of the one open coming meeting, wherever it was
+    moved; without one, both are the day of the change. That meeting stays; the old grid gives no date
+    after it, the new one none up to it.
+    """
+    *earlier, current = stretches
+    return (*earlier, replace(current, last=nominal), Stretch(rule, after=max(nominal, day)))
 
 
 def occurrences(rule: Rule, days: Workdays, after: date, until: date) -> Iterator[Occurrence]:
@@ -71,7 +82,9 @@ def course(
 def nominal_dates(stretches: Sequence[Stretch], after: date) -> Iterator[tuple[int, date]]:
     """The agreed dates later than a day, each with the place of its stretch, without end."""
     for place, stretch in enumerate(stretches):
-        ends = stretches[place + 1].after if place + 1 < len(stretches) else None
+        ends = stretch.last
+        if ends is None and place + 1 < len(stretches):
+            ends = stretches[place + 1].after
         since = after if stretch.after is None else max(after, stretch.after)
         for nominal in stretch.rule.dates_after(since):
             if ends is not None and nominal > ends:
@@ -83,11 +96,11 @@ def settle(
     stretches: Sequence[Stretch], place: int, nominal: date, following: tuple[int, date], days: Workdays
 ) -> Occurrence:
     """Where one agreed date falls, given the next agreed date."""
-    next_place, next_nominal = following
-    stretch = stretches[place]
-    day = own_day(stretch, nominal, days)
-    if day is None:
-        day = days.first_from(nominal, own_day(stretches[next_place], next_nominal, days) or next_nominal)
+    next_place, limit = following
+    limit = min(limit, own_day(stretches[next_place], limit, days) or limit)
+    day = own_day(stretches[place], nominal, days)
+    if day is None or day >= limit:
+        day = days.first_from(nominal, limit)
     if day is None:
         return Occurrence(nominal, None, "both away")
     return Occurrence(nominal, day, "as agreed" if day == nominal else "shifted")
@@ -99,22 +112,14 @@ def own_day(stretch: Stretch, nominal: date, days: Workdays) -> date | None:
         return nominal if days.works(nominal) else None
     month = month_of(nominal)
     floor = max(day_in(month, 1), stretch.rule.anchor) - DAY
-    return days.last_to(day_in(month, 31), max(floor, stretch.after or floor))
+    return days.last_to(day_in(month, LONGEST_MONTH), max(floor, stretch.after or floor))
 
 
 def check_order(stretches: Sequence[Stretch]) -> None:
     """Refuse stretches that take over out of order, or a later one that does not say when."""
     for earlier, later in pairwise(stretches):
-        if later.after is None or (earlier.after is not None and later.after < earlier.after):
-            raise InvalidPeriod("stretches", "each taking over on or after the one before it", later.after)
-
-
-def nearest_days(wanted: date, days: Workdays, after: date, before: date, most: int = 5) -> tuple[date, ...]:
-    """Working days nearest to a wanted one, strictly between two others, nearest first."""
-    span = range((before - after).days)
-    found: list[date] = []
-    for distance in span:
-        for day in dict.fromkeys((wanted + timedelta(distance), wanted - timedelta(distance))):
-            if after < day < before and days.works(day) and len(found) < most:
-                found.append(day)
-    return tuple(found)
+        begun = max(earlier.after or date.min, earlier.last or date.min)
+        if later.after is None or later.after < begun:
+            raise InvalidPeriod(
+                "stretches", "each taking over after the dates of the one before it", later.after
+            )

@@ -9,6 +9,9 @@ from datetime import date
 from oneonone.cadence.refusals import InvalidPeriod
 from oneonone.cadence.workdays import DAY
 
+# The end of a silence that a pause without end keeps open.
+NEVER = date.max
+
 
 @dataclass(frozen=True)
 class Pause:
@@ -22,14 +25,14 @@ class Pause:
             raise InvalidPeriod("last", f"a day on or after {self.first}, or none", self.last)
 
 
-def stretched(basis: date, end: date, pauses: Sequence[Pause]) -> date | None:
-    """An end moved on by the paused days between it and a beginning; none if a pause has no end."""
+def stretched(basis: date, end: date, pauses: Sequence[Pause]) -> date:
+    """An end moved on by the paused days between it and a beginning; `NEVER` if a pause has no end."""
     for first, last in merged(pauses):
         first = max(first, basis + DAY)
         if first > end:
             break
         if last is None:
-            return None
+            return NEVER
         if last >= first:
             end += last - first + DAY
     return end

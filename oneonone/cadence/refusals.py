@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 
-class CadenceRefusal(ValueError):  # noqa: N818  # the domain's word for it
+class CadenceRefusal(ValueError):  # the domain's word for it
     """A value that cannot be used.
 
     `field` names the parameter as the caller knows it; `accepted` says in English what would
@@ -32,6 +32,10 @@ class InvalidNotice(CadenceRefusal):
 
 class InvalidPeriod(CadenceRefusal):
     """A pause, an agreement or a period judged whose days are out of order."""
+
+
+class InvalidMove(CadenceRefusal):
+    """A day that would put a meeting before the one before it or past the one after it."""
 
 
 class UnknownZone(CadenceRefusal):

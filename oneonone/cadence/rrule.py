@@ -1,28 +1,24 @@
-"""A rule as an RFC 5545 recurrence rule, where that standard can say it."""
+"""A rule as an RFC 5545 recurrence rule."""
 
 from __future__ import annotations
 
-from oneonone.cadence.rule import LAST, Rule
+from oneonone.cadence.rule import LAST, LONGEST_MONTH, SHORTEST_MONTH, Rule
 
 CODES = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")
 
 
-def to_rrule(rule: Rule) -> str | None:
-    """The value of an RRULE whose DTSTART is the rule's first date; None where RFC 5545 cannot say it.
+def to_rrule(rule: Rule) -> str:
+    """The value of an RRULE (RFC 5545, 3.3.10) whose DTSTART is the rule's first date.
 
-    A day that short months lack (29 to 31) is written as the last of the days up to it
-    (BYSETPOS=-1), since BYMONTHDAY alone passes over those months (RFC 5545, 3.3.10). Two dates a
-    month of which one is such a day have no single RRULE. The dates are nominal: no recurrence rule
-    knows the days on which both work.
+    A day that short months lack (29 and 30) is written as the last of the days up to it
+    (BYSETPOS=-1), since BYMONTHDAY alone passes over those months. Only the agreed dates can be said:
+    no recurrence rule knows on which days both work, so that the dates of `occurrences` have none.
     """
     frequency = "WEEKLY" if rule.unit == "weeks" else "MONTHLY"
-    days = _days(rule)
-    if days is None:
-        return None
-    return f"FREQ={frequency};INTERVAL={rule.every};{days}"
+    return f"FREQ={frequency};INTERVAL={rule.every};{_days(rule)}"
 
 
-def _days(rule: Rule) -> str | None:
+def _days(rule: Rule) -> str:
     if rule.unit == "weeks":
         return f"BYDAY={CODES[rule.first.isoweekday() - 1]}"
     if rule.last_working_day:
@@ -36,14 +32,20 @@ def _days(rule: Rule) -> str | None:
 
 
 def _one_day(day: int) -> str:
-    if day == 31:
+    if day == LONGEST_MONTH:
         return f"BYMONTHDAY={LAST}"
-    if day > 28:
-        return f"BYMONTHDAY={','.join(str(number) for number in range(28, day + 1))};BYSETPOS={LAST}"
+    if day > SHORTEST_MONTH:
+        return f"BYMONTHDAY={_up_to(day)};BYSETPOS={LAST}"
     return f"BYMONTHDAY={day}"
 
 
-def _two_days(first: int, second: int) -> str | None:
-    if second == 31:
+def _two_days(first: int, second: int) -> str:
+    if second == LONGEST_MONTH:
         return f"BYMONTHDAY={first},{LAST}"
-    return f"BYMONTHDAY={first},{second}" if second <= 28 else None
+    if second > SHORTEST_MONTH:
+        return f"BYMONTHDAY={first},{_up_to(second)};BYSETPOS=1,{LAST}"
+    return f"BYMONTHDAY={first},{second}"
+
+
+def _up_to(day: int) -> str:
+    return ",".join(str(number) for number in range(SHORTEST_MONTH, day + 1))

@@ -19,8 +19,12 @@ EARLIEST, LATEST = date(1900, 1, 1), date(2199, 12, 31)
 LAST = -1
 FIFTH = 5
 WEEK = timedelta(days=7)
-# Half of the shortest month and a day: what a line that meets twice a month may be silent at least.
+# Half of a month: what a line that meets twice a month may be silent at least.
 HALF_MONTH = timedelta(days=15)
+# By how much a next date may pass the same day of the month: the last Monday goes from 22 February to
+# 29 March. Fifth weekdays leave out up to three months more.
+SLACK, TWO_DATES_SLACK, FIFTH_SLACK = timedelta(days=7), timedelta(days=9), timedelta(days=91)
+SHORTEST_MONTH, LONGEST_MONTH = 28, 31
 LAST_WEEKDAY_OF_WORK = 5
 
 
@@ -46,7 +50,8 @@ class Rule:
 
     `every` and `unit` are 1 to 52 weeks or 1 to 12 months. The first date is the first one on or
     after `anchor` that fits; the others are counted from it, never from the year or the week
-    number, so that a year with 53 weeks changes nothing.
+    number, so that a year with 53 weeks changes nothing. The dates are those of `to_rrule`, computed
+    here without walking from the first one, which a recurrence library has to do.
 
     In weeks, `weekday` (ISO 8601, Monday is 1) is the only choice; without it, the anchor's.
     In months, one of four: `weekday` with `ordinal` (1 to 5, or -1 for the last); `day` (1 to 31,
@@ -92,7 +97,7 @@ class Rule:
         return next(self.dates_after(day))
 
     def interval_end(self, day: date) -> date:
-        """The last day on which a silence that began on a day is still within the interval.
+        """The day one interval after a day.
 
         Weeks are weeks of seven days. Months are the same day so many months later, or the last
         day of a shorter month. Two dates a month allow at least half a month.
@@ -102,6 +107,19 @@ class Rule:
         if self.second_day is not None:
             return day + HALF_MONTH
         return add_months(day, self.every)
+
+    def allowed_until(self, day: date) -> date:
+        """The last day on which a silence that began on a day is still within the interval.
+
+        The end of the interval, or the next agreed date where the pattern brings it a little later: a
+        month by weekday has now 28 and now 35 days, and a line that meets on exactly its agreed dates
+        is never past its interval.
+        """
+        end = self.interval_end(day)
+        if self.unit == "weeks":
+            return end
+        following = self.next_after(day)
+        return following if end < following <= end + self._slack() else end
 
     @property
     def is_four_weeks_or_more(self) -> bool:
@@ -131,6 +149,11 @@ class Rule:
             first = later
         return replace(pattern, every=self.every, anchor=first)
 
+    def _slack(self) -> timedelta:
+        if self.second_day is not None:
+            return TWO_DATES_SLACK
+        return FIFTH_SLACK if self.ordinal == FIFTH else SLACK
+
     def _pattern_weekday(self) -> int | None:
         return self.weekday or (self.anchor.isoweekday() if self.unit == "weeks" else None)
 
@@ -148,7 +171,7 @@ class Rule:
 
     def _dates_in(self, month: int) -> tuple[date, ...]:
         if self.last_working_day:
-            last = day_in(month, 31)
+            last = day_in(month, LONGEST_MONTH)
             return (last - timedelta(days=max(0, last.isoweekday() - LAST_WEEKDAY_OF_WORK)),)
         if self.weekday is not None and self.ordinal is not None:
             return weekdays_in(month, self.weekday, self.ordinal)
@@ -159,7 +182,7 @@ class Rule:
 def weekdays_in(month: int, weekday: int, ordinal: int) -> tuple[date, ...]:
     """The nth weekday of a counted month, or the last; none if the month has no fifth."""
     if ordinal == LAST:
-        last = day_in(month, 31)
+        last = day_in(month, LONGEST_MONTH)
         return (last - timedelta(days=(last.isoweekday() - weekday) % 7),)
     first = day_in(month, 1)
     found = first + timedelta(days=(weekday - first.isoweekday()) % 7) + (ordinal - 1) * WEEK
@@ -203,7 +226,7 @@ def check_months(rule: Rule) -> None:
         raise InvalidRule("ordinal", "1 to 4, or -1 for the last, unless every month", rule.ordinal)
     for field in ("day", "second_day"):
         value = getattr(rule, field)
-        if value is not None and not 1 <= value <= 31:
+        if value is not None and not 1 <= value <= LONGEST_MONTH:
             raise InvalidRule(field, "1 to 31", value)
     ways = [rule.weekday is not None, rule.day is not None, rule.last_working_day]
     if sum(ways) > 1:
@@ -219,7 +242,7 @@ def check_second_day(rule: Rule) -> None:
     if rule.every != 1:
         raise InvalidRule("second_day", "every 1 month", rule.every)
     first, second = sorted((rule.day, rule.second_day or rule.day))
-    for length in (28, 29, 30, 31):
+    for length in range(SHORTEST_MONTH, LONGEST_MONTH + 1):
         within = min(second, length) - min(first, length)
         across = first + length - min(second, length)
         if min(within, across) < 7:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from oneonone.cadence.pauses import Pause, counted_days, pause_on, stretched
+from oneonone.cadence.pauses import NEVER, Pause, counted_days, pause_on, stretched
 from oneonone.cadence.rule import Rule
 
 Kind = Literal["within", "runs out", "over", "never met", "paused"]
@@ -87,17 +87,12 @@ def due_day(
     has no end.
     """
     due: date | None = None
-    previous: Rule | None = None
     for agreement in in_force(agreements, basis, on):
         since = max(basis, agreement.effective_from)
-        if previous is None:
-            due = allowed_until(agreement.rule, since, pauses)
-        else:
-            longer = allowed_until(agreement.rule, basis, pauses)
-            fresh = allowed_until(agreement.rule, since, pauses)
-            due = longer if due is None or longer is None or fresh is None else max(longer, min(due, fresh))
-        previous = agreement.rule
-    return due
+        fresh = stretched(since, agreement.rule.allowed_until(since), pauses)
+        whole = stretched(basis, agreement.rule.allowed_until(basis), pauses)
+        due = fresh if due is None else max(whole, min(due, fresh))
+    return None if due == NEVER else due
 
 
 def in_force(agreements: Sequence[Agreement], first: date, last: date) -> list[Agreement]:
@@ -105,15 +100,3 @@ def in_force(agreements: Sequence[Agreement], first: date, last: date) -> list[A
     ordered = sorted(agreements, key=lambda agreement: agreement.effective_from)
     starts = [agreement.effective_from for agreement in ordered]
     return ordered[max(0, bisect_right(starts, first) - 1) : bisect_right(starts, last)]
-
-
-def allowed_until(rule: Rule, basis: date, pauses: Sequence[Pause]) -> date | None:
-    """The last day an interval allows from a day on: its own end, or the next date of its grid if later.
-
-    A month by weekday is now 28 and now 35 days long: a line that meets on exactly its agreed dates is
-    never past its interval. Days of a pause are not counted.
-    """
-    end = rule.interval_end(basis)
-    if rule.first <= basis:
-        end = max(end, rule.next_after(basis))
-    return stretched(basis, end, pauses)

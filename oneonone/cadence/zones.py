@@ -51,6 +51,39 @@ def end_of_day(day: date, zone: str) -> datetime:
     return start_instant(day + timedelta(days=1), time(0), zone) - timedelta(minutes=1)
 
 
+def clock_changes(zone: str, first: date, until: date) -> tuple[tuple[datetime, timedelta], ...]:
+    """When the clocks of a zone change between two days, and to which offset, in UTC and to the minute.
+
+    Two versions of the time zone database place a zone's meetings alike if these are equal, and the
+    offset on the first day is: what was computed with other changes is due to be computed again. Days
+    are compared at midnight UTC, so that a change undone within one day is not seen.
+    """
+    there = ZoneInfo(check_zone(zone))
+    midnight = datetime.combine(first, time(0), tzinfo=UTC)
+    changes = []
+    for _ in range((until - first).days):
+        following = midnight + timedelta(days=1)
+        if _offset(midnight, there) != _offset(following, there):
+            changes.append(_change(midnight, following, there))
+        midnight = following
+    return tuple(changes)
+
+
+def _change(earlier: datetime, later: datetime, there: ZoneInfo) -> tuple[datetime, timedelta]:
+    offset = _offset(later, there)
+    while later - earlier > timedelta(minutes=1):
+        middle = earlier + timedelta(minutes=(later - earlier) // timedelta(minutes=2))
+        if _offset(middle, there) == offset:
+            later = middle
+        else:
+            earlier = middle
+    return later, offset
+
+
+def _offset(instant: datetime, there: ZoneInfo) -> timedelta:
+    return instant.astimezone(there).utcoffset() or timedelta(0)
+
+
 def local(instant: datetime, zone: str) -> datetime:
     """An instant on the clocks of a zone, for whoever is there."""
     if instant.tzinfo is None:
