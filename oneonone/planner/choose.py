@@ -4,11 +4,13 @@ Depth first through the forest walk, the branch with the topic first, cut by the
 topic has several predecessors the tables are exact, and the search runs straight to the best choice.
 """
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from operator import add
 
 from oneonone.planner.lengths import allot, spare_worth
 from oneonone.planner.problem import Problem, bits
+from oneonone.planner.subsidies import subsidised
 from oneonone.planner.tables import Walk, at_most, walk
 
 STEPS = 200_000
@@ -26,48 +28,90 @@ class Choice:
 
 def choose(problem: Problem, room: int) -> Choice | None:
     """The best choice within `room` minutes; None when must-discuss topics alone do not fit."""
-    if room < 0:
+    if sum(problem.items[i].least for i in bits(problem.must)) > room:
         return None
     search = _Search(problem, room)
-    if search.bound < 0:
-        return None
-    search.run()
-    if search.best < 0:
-        return None
-    chosen = bits(search.chosen)
-    proven = search.steps < STEPS or search.best == search.bound
-    return Choice(allot(problem, chosen, room), search.best, search.best if proven else search.bound)
+    search.narrow()
+    return Choice(allot(problem, bits(search.chosen), room), search.best, search.bound)
 
 
 @dataclass
 class _Search:
+    """`gain` is what the tables count, subsidies included; the worth of a choice is always the true one."""
+
     problem: Problem
     room: int
     best: int = -1
     chosen: int = 0
     steps: int = 0
     path: Walk = field(init=False)
+    gain: Sequence[Sequence[int]] = field(init=False)
     tables: list[list[int]] = field(init=False)
     bound: int = field(init=False)
 
     def __post_init__(self) -> None:
         self.path = walk(self.problem)
-        self.tables = at_most(self.problem, self.path, self.problem.gain, self.room)
+        self.gain = self.problem.gain
+        self.tables = at_most(self.problem, self.path, self.gain, self.room)
         self.bound = self.tables[0][self.room]
+        if not self.path.exact:
+            self._subsidise()
 
-    def run(self) -> None:
-        """Depth first, with a stack of open branches."""
-        problem, line, skip = self.problem, self.path.line, self.path.skip
+    def _subsidise(self) -> None:
+        """Tables that know of every predecessor, at the price a minute has near the full room."""
+        last = self.tables[0]
+        back = max(1, self.room // 4)
+        price = (last[self.room] - max(0, last[self.room - back])) // back if self.room else 0
+        gain = subsidised(self.problem, self.path, price)
+        tables = at_most(self.problem, self.path, gain, self.room)
+        if tables[0][self.room] < self.bound:
+            self.gain, self.tables, self.bound = gain, tables, tables[0][self.room]
+
+    def narrow(self) -> None:
+        """Look for a choice near the bound, then further below it, until one is found or the steps run out.
+
+        Where the bound is exact, the first look goes straight to a best choice.
+        """
+        reach = 0
+        limit = STEPS // 4
+        while True:
+            floor = max(-1, self.bound - 1 - reach)
+            self.best = floor
+            ended = self.run(limit)
+            if self.best > floor:
+                self.bound = self.best if ended else self.bound
+                return
+            if floor < 0 or self.steps >= STEPS:
+                self._fallback()
+                return
+            if ended:
+                self.bound = floor
+            limit = min(STEPS, self.steps + STEPS // 4)
+            reach = max(self.bound // 200, reach * 3)
+
+    def _fallback(self) -> None:
+        """The must-discuss topics and then whatever fits, in the static order."""
+        self.chosen = self.problem.must
+        for i in range(self.problem.size):
+            more = self.chosen | 1 << i | self.problem.before[i]
+            if sum(self.problem.items[j].least for j in bits(more)) <= self.room:
+                self.chosen = more
+        self.best = value_of(self.problem, allot(self.problem, bits(self.chosen), self.room))
+
+    def run(self, limit: int) -> bool:
+        """Depth first, with a stack of open branches; whether it ended before the steps ran out."""
+        problem, line, skip, gain = self.problem, self.path.line, self.path.skip, self.gain
         stack: list[tuple[int, int, int, int, int, tuple[int, ...]]] = [(0, 0, 0, self.room, 0, ())]
-        while stack and self.steps < STEPS and self.best < self.bound:
+        while stack and self.best < self.bound:
+            if self.steps >= limit:
+                return False
             self.steps += 1
             place, taken, dropped, left, base, stretch = stack.pop()
             spare = spare_worth(problem, stretch, left)
             if base + max(map(add, spare, self.tables[place][left::-1])) <= self.best:
                 continue
             if place == len(line):
-                if not _required(problem, taken) & ~taken:
-                    self.best, self.chosen = base + spare[left], taken
+                self._arrive(taken)
                 continue
             i = line[place]
             needed = problem.must | _required(problem, taken)
@@ -77,9 +121,18 @@ class _Search:
                     stack.append((skip[place], taken, dropped | branch, left, base, stretch))
             least = problem.items[i].least
             if least <= left and not problem.before[i] & dropped:
-                longer = (*stretch, i) if len(problem.gain[i]) > 1 else stretch
-                gained = base + problem.gain[i][0]
-                stack.append((place + 1, taken | 1 << i, dropped, left - least, gained, longer))
+                longer = (*stretch, i) if len(gain[i]) > 1 else stretch
+                stack.append((place + 1, taken | 1 << i, dropped, left - least, base + gain[i][0], longer))
+        return True
+
+    def _arrive(self, taken: int) -> None:
+        """Keep a choice that has every topic it requires, if it is worth more than the best one."""
+        problem = self.problem
+        if _required(problem, taken) & ~taken:
+            return
+        value = value_of(problem, allot(problem, bits(taken), self.room))
+        if value > self.best:
+            self.best, self.chosen = value, taken
 
 
 def _required(problem: Problem, taken: int) -> int:
@@ -89,6 +142,6 @@ def _required(problem: Problem, taken: int) -> int:
     return needed
 
 
-def value_of(problem: Problem, minutes: dict[int, int]) -> int:
+def value_of(problem: Problem, minutes: Mapping[int, int]) -> int:
     """The scaled worth, kappa included, of topics at those minutes."""
     return sum(problem.worth(i, d) for i, d in minutes.items())

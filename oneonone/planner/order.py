@@ -1,18 +1,21 @@
 """The order of chosen topics, when no topic is bound to a time: least worth times the minute it is over.
 
-Putting i before j costs i's minutes times j's worth (Smith, Naval Research Logistics Quarterly 3, 1956), and
-`mu` if j stood before i in the order issued; so the cost of an order is a sum over pairs, and the cheaper
-way round of every pair is a lower bound. Where cheaper ways and the orders that must hold form no circle
-they are the answer; each circle is a block of its own, searched over sets.
+Putting a before b costs a's minutes times b's worth (Smith, Naval Research Logistics Quarterly 3, 1956), so
+an order's cost is a sum over pairs. Where the cheaper way round of every pair, or the one that has to be,
+forms no circle, that is the answer. Each circle is a block of its own: answered by its strings where they
+keep every rule, else searched over sets, best bound first.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from heapq import heappop, heappush
 
-from oneonone.planner.problem import Problem
+from oneonone.planner.pairs import Pairs, closed, pairs
+from oneonone.planner.problem import Problem, bits
+from oneonone.planner.strings import Strings
 
-STATES = 60_000
-"""Sets looked at in one block before the search stops with what it has; the gap is then stated."""
+STATES = 4_000
+"""Sets opened in one block before the search stops with what it has; the gap is then stated."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,239 +27,227 @@ class Sequencing:
     bound: int
 
 
-def cost_of(problem: Problem, line: Sequence[int], over: Sequence[int]) -> int:
-    """Worth times the minute each topic is over, and mu for every pair that changed places."""
-    worth = sum(problem.items[i].worth * minute for i, minute in zip(line, over, strict=True))
-    return worth + problem.frame.mu * inversions(problem, line)
-
-
-def inversions(problem: Problem, line: Sequence[int]) -> int:
-    """Pairs of topics that stand the other way round in the order issued."""
-    ranks = [rank for i in line if (rank := problem.issued[i]) is not None]
-    return sum(later < earlier for place, earlier in enumerate(ranks) for later in ranks[place + 1 :])
-
-
 @dataclass(frozen=True, slots=True)
-class Pairs:
-    """Costs of one topic before another, by position in `topics`; `first[a]` are those a must precede."""
+class Answer:
+    """Positions in order, their pair costs, and a lower bound on those."""
 
-    topics: tuple[int, ...]
-    cost: tuple[tuple[int, ...], ...]
-    first: tuple[int, ...]
-    alone: int
-
-    @property
-    def everything(self) -> int:
-        return (1 << len(self.topics)) - 1
-
-
-def pairs(problem: Problem, minutes: dict[int, int]) -> Pairs:
-    """The pairwise costs of chosen topics at their minutes."""
-    topics = tuple(sorted(minutes))
-    items, mu, issued = problem.items, problem.frame.mu, problem.issued
-
-    def before(i: int, j: int) -> int:
-        mine, theirs = issued[i], issued[j]
-        turned = mine is not None and theirs is not None and theirs < mine
-        return minutes[i] * items[j].worth + (mu if turned else 0)
-
-    return Pairs(
-        topics,
-        tuple(tuple(before(i, j) if i != j else 0 for j in topics) for i in topics),
-        _closed([sum(1 << b for b, j in enumerate(topics) if problem.goes_first(i, j)) for i in topics]),
-        sum(items[i].worth * (problem.frame.opening + minutes[i]) for i in topics),
-    )
+    line: tuple[int, ...]
+    cost: int
+    bound: int
 
 
 def sequence(problem: Problem, minutes: dict[int, int]) -> Sequencing:
     """The cheapest order among those with the fewest sensitive topics first or last."""
     table = pairs(problem, minutes)
     sensitive = sum(1 << a for a, i in enumerate(table.topics) if problem.items[i].sensitive)
-    best = _ordered(table, table.first)
+    best = ordered(table, table.everything, table.behind)
     if sensitive and len(table.topics) > 1 and sensitive != table.everything:
         best = _guarded(table, sensitive, best)
-    line, cost, bound = best
-    return Sequencing(tuple(table.topics[a] for a in line), table.alone + cost, table.alone + bound)
+    line = tuple(table.topics[a] for a in best.line)
+    return Sequencing(line, table.alone + best.cost, table.alone + best.bound)
 
 
-Answer = tuple[tuple[int, ...], int, int]
+def ends_allowed(behind: Sequence[int], sensitive: int) -> tuple[list[int], list[int]]:
+    """The positions that may stand first and last: not sensitive ones, unless the rules leave no other."""
+    preceded = 0
+    for mask in behind:
+        preceded |= mask
+    starts = [a for a in range(len(behind)) if not preceded >> a & 1]
+    ends = [a for a in range(len(behind)) if not behind[a]]
+    return (
+        [a for a in starts if not sensitive >> a & 1] or starts,
+        [a for a in ends if not sensitive >> a & 1] or ends,
+    )
 
 
 def _guarded(table: Pairs, sensitive: int, free: Answer) -> Answer:
-    """The cheapest order whose ends are as seldom sensitive as `after` and the hand allow."""
-    size = len(table.topics)
-    has_before = 0
-    for mask in table.first:
-        has_before |= mask
-    starts = [a for a in range(size) if not has_before >> a & 1]
-    ends = [a for a in range(size) if not table.first[a]]
-    starts = [a for a in starts if not sensitive >> a & 1] or starts
-    ends = [a for a in ends if not sensitive >> a & 1] or ends
-    if free[0][0] in starts and free[0][-1] in ends:
+    """The cheapest order whose ends are as seldom sensitive as the rules allow."""
+    starts, ends = ends_allowed(table.behind, sensitive)
+    if not free.line or (free.line[0] in starts and free.line[-1] in ends):
         return free
-    couples = [(a, b) for a in starts for b in ends if a != b]
-    bounded = sorted((_pair_bound(table, a, b), a, b) for a, b in couples)
+    couples = []
+    for b in ends:
+        inner = Strings(table, table.everything & ~(1 << b))
+        for a in starts:
+            if a != b:
+                middle = table.everything & ~(1 << a) & ~(1 << b)
+                least = _fixed_ends(table, a, b, middle) + max(inner.least(middle), _pairwise(table, middle))
+                couples.append((least, a, b, middle))
+    if not couples:
+        return _one_end_sensitive(table, starts, ends, free)
     best: Answer | None = None
     bound = None
-    for least, a, b in bounded:
-        if best is not None and least >= best[1]:
+    for least, a, b, middle in sorted(couples):
+        if best is not None and least >= best.cost:
             break
-        answer = _ordered(table, _with_ends(table, a, b))
-        bound = answer[2] if bound is None else min(bound, answer[2])
-        if best is None or answer[1] < best[1]:
-            best = answer
+        part = ordered(table, middle, table.behind)
+        fixed = _fixed_ends(table, a, b, middle)
+        found = Answer((a, *part.line, b), fixed + part.cost, fixed + part.bound)
+        bound = found.bound if bound is None else min(bound, found.bound)
+        if best is None or found.cost < best.cost:
+            best = found
     if best is None or bound is None:
         return free
-    return best[0], best[1], min(bound, best[1])
+    return Answer(best.line, best.cost, min(bound, best.cost))
 
 
-def _pair_bound(table: Pairs, start: int, end: int) -> int:
-    """What an order from `start` to `end` costs at least, by pairs."""
-    size, cost, first = len(table.topics), table.cost, table.first
-    total = cost[start][end]
-    rest = [a for a in range(size) if a not in (start, end)]
-    for place, a in enumerate(rest):
-        total += cost[start][a] + cost[a][end]
-        for b in rest[place + 1 :]:
-            if first[a] >> b & 1:
-                total += cost[a][b]
-            elif first[b] >> a & 1:
-                total += cost[b][a]
-            else:
-                total += min(cost[a][b], cost[b][a])
-    return total
+def _one_end_sensitive(table: Pairs, starts: Sequence[int], ends: Sequence[int], free: Answer) -> Answer:
+    """The only topic that is not sensitive could stand at either end: the cheaper one."""
+    if starts != ends:
+        return free
+    alone = starts[0]
+    first = list(table.behind)
+    first[alone] = table.everything & ~(1 << alone)
+    last = [mask | (1 << alone if a != alone else 0) for a, mask in enumerate(table.behind)]
+    found = [ordered(table, table.everything, closed(behind)) for behind in (first, last)]
+    best = min(found, key=lambda answer: (answer.cost, answer.line))
+    return Answer(best.line, best.cost, min(answer.bound for answer in found))
 
 
-def _with_ends(table: Pairs, start: int, end: int) -> tuple[int, ...]:
-    first = [mask | 1 << end if a != end else 0 for a, mask in enumerate(table.first)]
-    first[start] = table.everything & ~(1 << start)
-    return _closed(first)
+def _fixed_ends(table: Pairs, start: int, end: int, middle: int) -> int:
+    cost = table.cost
+    return cost[start][end] + sum(cost[start][x] + cost[x][end] for x in bits(middle))
 
 
-def _closed(first: Sequence[int]) -> tuple[int, ...]:
-    """The transitive closure of what must come first."""
-    closed = list(first)
-    for middle in range(len(closed)):
-        for a in range(len(closed)):
-            if closed[a] >> middle & 1:
-                closed[a] |= closed[middle]
-    return tuple(closed)
+def _pairwise(table: Pairs, members: int) -> int:
+    """The cheaper allowed way round of every pair, summed."""
+    inside = bits(members)
+    return sum(_cheaper(table, a, b) for place, a in enumerate(inside) for b in inside[place + 1 :])
 
 
-def _ordered(table: Pairs, first: Sequence[int]) -> Answer:
-    """Blocks of the tournament of cheaper ways round, each searched for itself."""
-    size, cost = len(table.topics), table.cost
-    wins = list(first)
-    for a in range(size):
-        for b in range(a + 1, size):
-            if first[a] >> b & 1 or first[b] >> a & 1:
+def _cheaper(table: Pairs, a: int, b: int) -> int:
+    if table.behind[a] >> b & 1:
+        return table.cost[a][b]
+    if table.behind[b] >> a & 1:
+        return table.cost[b][a]
+    return min(table.cost[a][b], table.cost[b][a])
+
+
+def ordered(table: Pairs, members: int, behind: Sequence[int]) -> Answer:
+    """The cheapest order of some positions: blocks of the tournament of cheaper ways round, one by one."""
+    inside, cost = bits(members), table.cost
+    wins = {a: behind[a] & members for a in inside}
+    for place, a in enumerate(inside):
+        for b in inside[place + 1 :]:
+            if behind[a] >> b & 1 or behind[b] >> a & 1:
                 continue
             if cost[a][b] <= cost[b][a]:
                 wins[a] |= 1 << b
             else:
                 wins[b] |= 1 << a
-    ranked = sorted(range(size), key=lambda a: (-wins[a].bit_count(), a))
+    ranked = sorted(inside, key=lambda a: (-wins[a].bit_count(), a))
     line: list[int] = []
-    excess = open_excess = 0
-    block: list[int] = []
-    beaten = 0
+    short = beaten = block = 0
     for place, a in enumerate(ranked):
-        block.append(a)
+        block |= 1 << a
         beaten += wins[a].bit_count()
-        if beaten == place * (place + 1) // 2 + (place + 1) * (size - place - 1):
-            part, more, gap = _block(table, first, tuple(sorted(block)))
-            line.extend(part)
-            excess += more
-            open_excess += gap
-            block = []
-    total = sum(cost[a][b] for place, a in enumerate(line) for b in line[place + 1 :])
-    return tuple(line), total, total - open_excess
+        if beaten == place * (place + 1) // 2 + (place + 1) * (len(ranked) - place - 1):
+            part = _Block(table, block, behind).answer()
+            line.extend(part.line)
+            short += part.cost - part.bound
+            block = 0
+    total = table.total(line)
+    return Answer(tuple(line), total, total - short)
 
 
-def _block(table: Pairs, first: Sequence[int], block: tuple[int, ...]) -> tuple[tuple[int, ...], int, int]:
-    """The cheapest order of one block, its cost, and how far a bound may lie below it."""
-    if len(block) == 1:
-        return block, 0, 0
-    size = len(block)
-    cost = [[table.cost[a][b] for b in block] for a in block]
-    ahead = [sum(1 << y for y, b in enumerate(block) if first[b] >> a & 1) for a in block]
-    loss = _losses(cost, ahead)
-    everything = (1 << size) - 1
-    line, found = _greedy(loss, ahead)
-    layer: dict[int, tuple[int, tuple[int, ...]]] = {0: (0, ())}
-    states = 0
-    for _ in range(size):
-        following: dict[int, tuple[int, tuple[int, ...]]] = {}
-        for mask, (spent, so_far) in layer.items():
-            for x in range(size):
-                if mask >> x & 1 or ahead[x] & ~mask:
+class _Block:
+    """One block: a set of positions whose cheaper ways round go in a circle."""
+
+    def __init__(self, table: Pairs, members: int, behind: Sequence[int]) -> None:
+        self.table = table if behind is table.behind else _with(table, behind)
+        self.members = members
+        self.inside = bits(members)
+        self.strings = Strings(self.table, members)
+        self.ahead = {a: sum(1 << b for b in self.inside if behind[b] >> a & 1) for a in self.inside}
+
+    def answer(self) -> Answer:
+        if len(self.inside) == 1:
+            return Answer((self.inside[0],), 0, 0)
+        root = self._least(self.members)
+        line = self.strings.line(self.members)
+        if self.table.allowed(line) and self.table.total(line) == root:
+            return Answer(tuple(line), root, root)
+        line = self._moved(self._greedy())
+        found = self.table.total(line)
+        if found == root:
+            return Answer(tuple(line), root, root)
+        return self._searched(tuple(line), found, root)
+
+    def _least(self, left: int) -> int:
+        return max(self.strings.least(left), _pairwise(self.table, left))
+
+    def _searched(self, line: tuple[int, ...], found: int, root: int) -> Answer:
+        """Sets of topics already placed, best bound first."""
+        cost = self.table.cost
+        heap: list[tuple[int, int, tuple[int, ...], int, int]] = [(root, 0, (), self.members, 0)]
+        spent_on: dict[int, int] = {self.members: 0}
+        states = 0
+        while heap:
+            bound, _, so_far, left, spent = heappop(heap)
+            if bound >= found:
+                return Answer(line, found, found)
+            if spent > spent_on[left]:
+                continue
+            if not left:
+                return Answer(so_far, spent, spent)
+            states += 1
+            if states > STATES:
+                return Answer(line, found, bound)
+            waiting = bits(left)
+            for a in waiting:
+                rest = left & ~(1 << a)
+                if self.ahead[a] & left:
                     continue
-                more = spent + sum(loss[x][y] for y in range(size) if not mask >> y & 1)
-                if more > found:
+                more = spent + sum(cost[a][b] for b in waiting)
+                if more >= spent_on.get(rest, found):
                     continue
-                entry = (more, (*so_far, x))
-                known = following.get(mask | 1 << x)
-                if known is None or entry < known:
-                    following[mask | 1 << x] = entry
-        states += len(following)
-        if states > STATES:
-            return tuple(block[x] for x in line), found, found
-        layer = following
-    found, line = layer[everything]
-    return tuple(block[x] for x in line), found, 0
+                least = more + self._least(rest)
+                if least < found:
+                    spent_on[rest] = more
+                    heappush(heap, (least, -len(so_far), (*so_far, a), rest, more))
+        return Answer(line, found, found)
+
+    def _greedy(self) -> list[int]:
+        """A first order: always the free topic that loses least against those still waiting."""
+        cost, line, left = self.table.cost, list[int](), self.members
+        while left:
+            waiting = bits(left)
+            free = [a for a in waiting if not self.ahead[a] & left]
+            a = min(free, key=lambda a: (sum(cost[a][b] - cost[b][a] for b in waiting), a))
+            line.append(a)
+            left &= ~(1 << a)
+        return line
+
+    def _moved(self, line: list[int]) -> list[int]:
+        """The order after moving single topics to better places as long as that saves anything."""
+        improved = True
+        while improved:
+            improved = False
+            for a in list(line):
+                place = line.index(a)
+                shift = self._best_shift(line, place)
+                if shift:
+                    line.insert(place + shift, line.pop(place))
+                    improved = True
+        return line
+
+    def _best_shift(self, line: Sequence[int], place: int) -> int:
+        """How many places to move a topic (negative: forward) to save most; 0 if nothing is saved."""
+        cost, a = self.table.cost, line[place]
+        best = shift = 0
+        for step in (-1, 1):
+            saved, at = 0, place + step
+            while 0 <= at < len(line):
+                b = line[at]
+                one, other = (b, a) if step < 0 else (a, b)
+                if self.table.behind[one] >> other & 1:
+                    break
+                saved += cost[one][other] - cost[other][one]
+                if saved > best:
+                    best, shift = saved, at - place
+                at += step
+        return shift
 
 
-def _losses(cost: Sequence[Sequence[int]], ahead: Sequence[int]) -> list[list[int]]:
-    """What putting x before y costs beyond the cheaper way round that is allowed."""
-    size = len(cost)
-    return [
-        [
-            0 if x == y or ahead[y] >> x & 1 or ahead[x] >> y & 1 else max(0, cost[x][y] - cost[y][x])
-            for y in range(size)
-        ]
-        for x in range(size)
-    ]
-
-
-def _greedy(loss: Sequence[Sequence[int]], ahead: Sequence[int]) -> tuple[tuple[int, ...], int]:
-    """A first order: always the free topic that loses least against those still waiting, then moved about."""
-    size = len(loss)
-    line: list[int] = []
-    mask = 0
-    for _ in range(size):
-        free = [x for x in range(size) if not mask >> x & 1 and not ahead[x] & ~mask]
-        x = min(free, key=lambda x: (sum(loss[x][y] for y in range(size) if not mask >> y & 1), x))
-        line.append(x)
-        mask |= 1 << x
-    return _moved(loss, ahead, line)
-
-
-def _moved(
-    loss: Sequence[Sequence[int]], ahead: Sequence[int], line: list[int]
-) -> tuple[tuple[int, ...], int]:
-    """The order after moving single topics to other places as long as that saves anything."""
-    best = _excess(loss, line)
-    improved = True
-    while improved:
-        improved = False
-        for x in list(line):
-            rest = [y for y in line if y != x]
-            for place in range(len(rest) + 1):
-                trial = [*rest[:place], x, *rest[place:]]
-                if _allowed(ahead, trial) and (value := _excess(loss, trial)) < best:
-                    line, best, improved = trial, value, True
-    return tuple(line), best
-
-
-def _excess(loss: Sequence[Sequence[int]], line: Iterable[int]) -> int:
-    order = list(line)
-    return sum(loss[x][y] for place, x in enumerate(order) for y in order[place + 1 :])
-
-
-def _allowed(ahead: Sequence[int], line: Iterable[int]) -> bool:
-    mask = 0
-    for x in line:
-        if ahead[x] & ~mask:
-            return False
-        mask |= 1 << x
-    return True
+def _with(table: Pairs, behind: Sequence[int]) -> Pairs:
+    return Pairs(table.topics, table.minutes, table.worth, table.cost, tuple(behind), table.alone)

@@ -14,18 +14,28 @@ from oneonone.planner.problem import Problem, bits
 
 @dataclass(frozen=True, slots=True)
 class Walk:
-    """Topics with every branch together, parents first; `skip[p]` is the place after the branch at p."""
+    """Topics with every branch together, parents first.
+
+    `skip[p]` is the place after the branch at p; `parent[i]` the predecessor of i that the walk follows.
+    `exact` says that it follows them all.
+    """
 
     line: tuple[int, ...]
     skip: tuple[int, ...]
+    parent: tuple[int | None, ...]
+    exact: bool
 
 
 def walk(problem: Problem) -> Walk:
     """The forest in preorder; of several predecessors the one that itself requires most is the parent."""
     below: dict[int | None, list[int]] = {}
+    parents: list[int | None] = []
+    exact = True
     for i in range(problem.size):
-        direct = bits(problem.before[i])
-        parent = max(direct, key=lambda j: (problem.before[j].bit_count(), -j), default=None)
+        required = problem.before[i]
+        parent = max(bits(required), key=lambda j: (problem.before[j].bit_count(), -j), default=None)
+        exact = exact and (parent is None or required == problem.before[parent] | 1 << parent)
+        parents.append(parent)
         below.setdefault(parent, []).append(i)
     line: list[int] = []
     skip: dict[int, int] = {}
@@ -39,7 +49,7 @@ def walk(problem: Problem) -> Walk:
 
     for root in below.get(None, ()):
         visit(root)
-    return Walk(tuple(line), tuple(skip[place] for place in range(len(line))))
+    return Walk(tuple(line), tuple(skip[place] for place in range(len(line))), tuple(parents), exact)
 
 
 def at_most(problem: Problem, path: Walk, gain: Sequence[Sequence[int]], room: int) -> list[list[int]]:

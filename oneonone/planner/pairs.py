@@ -1,0 +1,84 @@
+"""What an order costs, pair by pair: one topic's minutes times the worth of the other that waits for it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from oneonone.planner.problem import Problem
+
+
+@dataclass(frozen=True, slots=True)
+class Pairs:
+    """Chosen topics by position in `topics`; sets of positions are bit masks.
+
+    `cost[a][b]` is the cost of a before b: a's minutes times b's worth, and mu where that turns the order
+    issued around. `behind[a]` are the positions that have to come after a. `alone` is what the topics cost
+    without each other.
+    """
+
+    topics: tuple[int, ...]
+    minutes: tuple[int, ...]
+    worth: tuple[int, ...]
+    cost: tuple[tuple[int, ...], ...]
+    behind: tuple[int, ...]
+    alone: int
+
+    @property
+    def everything(self) -> int:
+        return (1 << len(self.topics)) - 1
+
+    def total(self, line: Sequence[int]) -> int:
+        """The pair costs of an order."""
+        return sum(self.cost[a][b] for place, a in enumerate(line) for b in line[place + 1 :])
+
+    def allowed(self, line: Sequence[int]) -> bool:
+        """Whether an order keeps `behind`."""
+        seen = 0
+        for a in line:
+            if self.behind[a] & seen:
+                return False
+            seen |= 1 << a
+        return True
+
+
+def pairs(problem: Problem, minutes: dict[int, int]) -> Pairs:
+    """The pair costs of chosen topics at their minutes, without floors and times."""
+    topics = tuple(sorted(minutes))
+    items, mu, issued = problem.items, problem.frame.mu, problem.issued
+
+    def cost(i: int, j: int) -> int:
+        mine, theirs = issued[i], issued[j]
+        turned = mine is not None and theirs is not None and theirs < mine
+        return minutes[i] * items[j].worth + (mu if turned else 0)
+
+    return Pairs(
+        topics=topics,
+        minutes=tuple(minutes[i] for i in topics),
+        worth=tuple(items[i].worth for i in topics),
+        cost=tuple(tuple(cost(i, j) if i != j else 0 for j in topics) for i in topics),
+        behind=closed(
+            [sum(1 << b for b, j in enumerate(topics) if problem.goes_first(i, j)) for i in topics]
+        ),
+        alone=sum(items[i].worth * (problem.frame.opening + minutes[i]) for i in topics),
+    )
+
+
+def closed(behind: Sequence[int]) -> tuple[int, ...]:
+    """The transitive closure."""
+    found = list(behind)
+    for middle in range(len(found)):
+        for a in range(len(found)):
+            if found[a] >> middle & 1:
+                found[a] |= found[middle]
+    return tuple(found)
+
+
+def inversions(issued: Sequence[int | None], line: Sequence[int]) -> int:
+    """Pairs of topics that stand the other way round in the order issued."""
+    ranks = [rank for i in line if (rank := issued[i]) is not None]
+    return sum(later < earlier for place, earlier in enumerate(ranks) for later in ranks[place + 1 :])
+
+
+def cost_of(problem: Problem, line: Sequence[int], over: Sequence[int]) -> int:
+    """Worth times the minute each topic is over, and mu for every pair that changed places."""
+    worth = sum(problem.items[i].worth * minute for i, minute in zip(line, over, strict=True))
+    return worth + problem.frame.mu * inversions(problem.issued, line)

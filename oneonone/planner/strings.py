@@ -1,0 +1,96 @@
+"""The cheapest order of a forest, and with it a lower bound when topics have several predecessors.
+
+In a forest a topic that is denser (more worth a minute) than the one it has to follow is best taken right
+behind it; merging such topics into strings of falling density, branch by branch, gives the cheapest order
+(Horn, SIAM Journal on Applied Mathematics 23, 1972; Sidney, Operations Research 23, 1975).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from oneonone.planner.pairs import Pairs
+from oneonone.planner.problem import bits
+
+
+@dataclass(frozen=True, slots=True)
+class String:
+    """Topics taken in one go: positions, minutes, worth, and what they cost one another."""
+
+    line: tuple[int, ...]
+    minutes: int
+    worth: int
+    inner: int
+
+    def then(self, other: "String") -> "String":
+        return String(
+            self.line + other.line,
+            self.minutes + other.minutes,
+            self.worth + other.worth,
+            self.inner + other.inner + self.minutes * other.worth,
+        )
+
+    @property
+    def density(self) -> Fraction:
+        return Fraction(self.worth, self.minutes)
+
+
+class Strings:
+    """The strings of every branch of some positions; of several predecessors one is kept as the parent."""
+
+    def __init__(self, table: Pairs, members: int) -> None:
+        self.members = members
+        self._behind = table.behind
+        self._branch: dict[int, list[String]] = {}
+        self._rank: dict[String, int] = {}
+        children: dict[int, list[int]] = {}
+        inside = bits(members)
+        ahead = {a: [b for b in inside if table.behind[b] >> a & 1] for a in inside}
+        for a in sorted(inside, key=lambda a: (len(ahead[a]), a)):
+            if ahead[a]:
+                parent = max(ahead[a], key=lambda b: (len(ahead[b]), -b))
+                children.setdefault(parent, []).append(a)
+        for a in sorted(inside, key=lambda a: (-len(ahead[a]), a)):
+            self._branch[a] = self._merged(table, a, children.get(a, []))
+        known = {string for branch in self._branch.values() for string in branch}
+        falling = sorted(known, key=lambda s: (-s.density, s.line))
+        self._rank = {string: rank for rank, string in enumerate(falling)}
+        for a, branch in self._branch.items():
+            self._branch[a] = branch
+        self._ranked = {a: [(self._rank[s], s) for s in branch] for a, branch in self._branch.items()}
+        self._children = children
+
+    def _merged(self, table: Pairs, a: int, children: Sequence[int]) -> list[String]:
+        rest = [string for child in children for string in self._branch[child]]
+        rest.sort(key=lambda s: (-s.density, s.line))
+        head = String((a,), table.minutes[a], table.worth[a], 0)
+        taken = 0
+        for string in rest:
+            if string.worth * head.minutes <= head.worth * string.minutes:
+                break
+            head = head.then(string)
+            taken += 1
+        return [head, *rest[taken:]]
+
+    def roots(self, left: int) -> list[int]:
+        """The positions of `left` whose parent is not in it; `left` holds whole branches."""
+        inner = 0
+        for a in bits(left):
+            for child in self._children.get(a, ()):
+                inner |= 1 << child
+        return bits(left & ~inner)
+
+    def least(self, left: int) -> int:
+        """What the pairs within `left` cost at least, mu aside."""
+        ranked = [entry for root in self.roots(left) for entry in self._ranked[root]]
+        ranked.sort()
+        clock = cost = 0
+        for _, string in ranked:
+            cost += string.inner + clock * string.worth
+            clock += string.minutes
+        return cost
+
+    def line(self, left: int) -> list[int]:
+        """The order that costs `least`; it may break a rule where a topic has several predecessors."""
+        ranked = sorted(entry for root in self.roots(left) for entry in self._ranked[root])
+        return [a for _, string in ranked for a in string.line]

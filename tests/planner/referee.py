@@ -1,0 +1,123 @@
+"""CP-SAT as the referee: the same rules written a second time, for a solver that shares no code."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from math import lcm
+from typing import Any
+
+from ortools.sat.python import cp_model
+
+from oneonone.planner import Frame, Item
+
+Model = Any
+
+
+class Referee:
+    """The best worth of an agenda, and the least cost of an order, each as an exact number."""
+
+    def __init__(self, items: Sequence[Item], frame: Frame, seconds: float = 30.0) -> None:
+        self.items = list(items)
+        self.frame = frame
+        self.seconds = seconds
+
+    def best_worth(self, issued: Sequence[str] = ()) -> Fraction | None:
+        """The greatest worth (with kappa for topics in `issued`), or None when nothing is feasible."""
+        model, chosen, _, sizes, _ = self._model()
+        beta = Fraction(self.frame.beta)
+        scale = beta.denominator * lcm(*(max(1, i.wanted - i.least) for i in self.items))
+        terms: list[Any] = []
+        for item in self.items:
+            span = max(1, item.wanted - item.least)
+            base = item.worth * (beta if item.wanted > item.least else 1)
+            step = item.worth * (1 - beta) / span if item.wanted > item.least else Fraction(0)
+            keep = self.frame.kappa if item.key in issued else 0
+            first = int((base + keep - step * item.least) * scale)
+            terms.append(first * chosen[item.key] + int(step * scale) * sizes[item.key])
+        model.maximize(sum(terms))
+        solver = self._solved(model)
+        return None if solver is None else Fraction(round(solver.objective_value), scale)
+
+    def least_cost(self, minutes: dict[str, int], issued: Sequence[str] = ()) -> int | None:
+        """The least cost of an order of exactly these topics at exactly these minutes, sensitive ones apart."""
+        model, chosen, starts, sizes, ends = self._model(floors=False)
+        keys = sorted(minutes)
+        for item in self.items:
+            model.add(chosen[item.key] == (item.key in minutes))
+            if item.key in minutes:
+                model.add(sizes[item.key] == minutes[item.key])
+        worth = {item.key: item.worth for item in self.items}
+        cost = sum(worth[key] * ends[key] for key in keys)
+        ranked = [key for key in issued if key in minutes]
+        for place, one in enumerate(ranked):
+            for other in ranked[place + 1 :]:
+                turned = model.new_bool_var(f"{one} after {other}")
+                model.add(starts[one] >= ends[other]).only_enforce_if(turned)
+                model.add(starts[other] >= ends[one]).only_enforce_if(~turned)
+                cost += self.frame.mu * turned
+        model.minimize(cost)
+        solver = self._solved(model)
+        return None if solver is None else round(solver.objective_value)
+
+    def _solved(self, model: Model) -> Any | None:
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers = 1
+        solver.parameters.max_time_in_seconds = self.seconds
+        status = solver.solve(model)
+        if status == cp_model.INFEASIBLE:
+            return None
+        if status != cp_model.OPTIMAL:
+            raise TimeoutError("the referee did not finish")
+        return solver
+
+    def _model(
+        self, floors: bool = True
+    ) -> tuple[Model, dict[str, Any], dict[str, Any], dict[str, Any], dict[str, Any]]:
+        model, frame = cp_model.CpModel(), self.frame
+        chosen, starts, sizes, ends, boxes = {}, {}, {}, {}, []
+        for item in self.items:
+            key = item.key
+            chosen[key] = model.new_bool_var(key)
+            starts[key] = model.new_int_var(frame.opening, max(frame.opening, frame.end), f"{key} start")
+            ends[key] = model.new_int_var(frame.opening, max(frame.opening, frame.end), f"{key} end")
+            sizes[key] = model.new_int_var(0, item.wanted, f"{key} minutes")
+            boxes.append(
+                model.new_optional_interval_var(starts[key], sizes[key], ends[key], chosen[key], f"{key} box")
+            )
+            model.add(sizes[key] >= item.least).only_enforce_if(chosen[key])
+            model.add(sizes[key] == 0).only_enforce_if(~chosen[key])
+            self._times(model, item, chosen[key], starts[key], ends[key])
+            if item.must:
+                model.add(chosen[key] == 1)
+        model.add_no_overlap(boxes)
+        model.add(sum(sizes.values()) <= frame.room)
+        for item in self.items:
+            for ahead in item.after:
+                model.add_implication(chosen[item.key], chosen[ahead])
+                model.add(starts[item.key] >= ends[ahead]).only_enforce_if(chosen[item.key])
+        ranked = [key for key in frame.order if key in chosen]
+        for place, one in enumerate(ranked):
+            for other in ranked[place + 1 :]:
+                model.add(starts[other] >= ends[one]).only_enforce_if(chosen[one], chosen[other])
+        if floors:
+            self._floors(model, sizes)
+        return model, chosen, starts, sizes, ends
+
+    @staticmethod
+    def _times(model: Model, item: Item, chosen: Any, start: Any, end: Any) -> None:
+        if item.start is not None:
+            model.add(start == item.start).only_enforce_if(chosen)
+        if item.not_before is not None:
+            model.add(start >= item.not_before).only_enforce_if(chosen)
+        if item.by is not None:
+            model.add(end <= item.by).only_enforce_if(chosen)
+
+    def _floors(self, model: Model, sizes: dict[str, Any]) -> None:
+        discussed = sum(sizes.values())
+        for side, share in (self.frame.floors or {}).items():
+            mine = [item for item in self.items if item.side == side]
+            minutes = sum(sizes[item.key] for item in mine)
+            asked = sum(item.wanted for item in mine)
+            share = Fraction(share)
+            everything = model.new_bool_var(f"{side} has all it asked")
+            model.add(minutes >= asked).only_enforce_if(everything)
+            model.add(share.denominator * minutes >= share.numerator * discussed).only_enforce_if(~everything)
