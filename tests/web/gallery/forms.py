@@ -22,7 +22,10 @@ class TopicForm(forms.Form):
     )
     minutes = forms.IntegerField(label="Minutes wanted", min_value=1, max_value=120, help_text="1 to 120")
     detail = forms.CharField(
-        label="Detail", required=False, widget=forms.Textarea(attrs={"rows": 3}), help_text="Both of you read this."
+        label="Detail",
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Both of you read this.",
     )
     must = forms.BooleanField(
         label="Must be discussed", required=False, help_text="One topic of yours a meeting may be marked so."
@@ -55,7 +58,7 @@ def refused_form() -> TopicForm:
             "outcome": "decide",
             "minutes": "500",
             "detail": "The relief clerk could start at 05:40 on Tuesdays.",
-            "day": "31.11.",
+            "day": "",
             "at": "10:00",
             "version": "3",
         }

@@ -1,6 +1,7 @@
-"""Every element on one page, for tests and for looking at: ``python -m tests.web.gallery.render FOLDER`` writes it.
+"""Every element on one page, for tests and for looking at.
 
-The page is rendered by an engine of its own, so that it needs neither the server's settings nor its addresses.
+``python -m tests.web.gallery.render FOLDER`` writes it. The page is rendered by an engine of its own, so that it
+needs neither the server's settings nor its addresses.
 """
 
 import sys
@@ -86,7 +87,7 @@ def _context() -> dict[str, Any]:
 
 
 def write(folder: Path) -> None:
-    """The gallery and the fault pages, light and dark, with links to ``/static/`` as the server sends them."""
+    """The gallery and the fault pages, light and dark, linked to ``/static/`` as the server does."""
     folder.mkdir(parents=True, exist_ok=True)
     for theme in ("light", "dark"):
         (folder / f"gallery-{theme}.html").write_text(page(theme=theme))
@@ -96,6 +97,8 @@ def write(folder: Path) -> None:
 
 
 if __name__ == "__main__":
-    settings.configure(USE_TZ=True, TIME_ZONE="UTC", STATIC_URL="/static/", LANGUAGE_CODE="en-gb", ROOT_URLCONF=URLCONF)
+    settings.configure(
+        USE_TZ=True, TIME_ZONE="UTC", STATIC_URL="/static/", LANGUAGE_CODE="en-gb", ROOT_URLCONF=URLCONF
+    )
     django.setup()
     write(Path(sys.argv[1]))

@@ -1,4 +1,4 @@
-"""Addresses that the gallery's links lead to: the names that the base templates ask for, and nothing behind them."""
+"""Addresses the gallery's links lead to: the names the base templates ask for, and nothing behind them."""
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import path
