@@ -15,43 +15,47 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "oneonone.settings")
 TICK = timedelta(seconds=5 if settings.DEMO else 30)
 HARD_LIMIT_SECONDS = 120
 
-if settings.REDIS_URL:
-    _transport: dict[str, Any] = {
-        # A broker that accepts and never answers must not hold a page: publishing is bounded by these.
+SETTINGS: dict[str, Any] = {
+    "broker_connection_timeout": 1,
+    "broker_connection_retry_on_startup": True,
+    "task_default_queue": "oneonone",
+    "task_serializer": "json",
+    "accept_content": ["json"],
+    "result_backend": None,
+    "task_ignore_result": True,
+    "task_acks_late": True,
+    "task_reject_on_worker_lost": True,
+    "task_time_limit": HARD_LIMIT_SECONDS,
+    "task_soft_time_limit": HARD_LIMIT_SECONDS - 20,
+    "task_publish_retry": False,
+    "timezone": "UTC",
+    "enable_utc": True,
+    "worker_hijack_root_logger": False,
+    "worker_prefetch_multiplier": 4,
+    "worker_max_tasks_per_child": 1000,
+    "worker_eta_task_limit": 1,
+    "worker_send_task_events": False,
+    "beat_schedule": {"tick": {"task": "tasks.schedule.tick", "schedule": TICK}},
+    "imports": ["tasks.schedule"],
+}
+
+
+def redis_options() -> dict[str, Any]:
+    """How Redis is spoken to: bounded waits, and work of a killed worker offered again after seconds."""
+    return {
+        # A broker that accepts and never answers must not hold a page.
         "socket_timeout": 1,
         "socket_connect_timeout": 1,
         "max_retries": 0,
         # Longer than any job may run, so that no running job is handed out twice.
         "visibility_timeout": HARD_LIMIT_SECONDS * 3,
-        # Work of a killed worker is offered again after seconds instead of minutes.
         "unacked_restore_interval": 10,
         "unacked_restore_throttle": 1,
     }
-else:
-    _transport = {"polling_interval": 0.1}
+
 
 app = Celery("oneonone", broker=settings.REDIS_URL or "memory://localhost/")
 app.conf.update(
-    broker_transport_options=_transport,
-    broker_connection_timeout=1,
-    broker_connection_retry_on_startup=True,
-    task_default_queue="oneonone",
-    task_serializer="json",
-    accept_content=["json"],
-    result_backend=None,
-    task_ignore_result=True,
-    task_acks_late=True,
-    task_reject_on_worker_lost=True,
-    task_time_limit=HARD_LIMIT_SECONDS,
-    task_soft_time_limit=HARD_LIMIT_SECONDS - 20,
-    task_publish_retry=False,
-    timezone="UTC",
-    enable_utc=True,
-    worker_hijack_root_logger=False,
-    worker_prefetch_multiplier=4,
-    worker_max_tasks_per_child=1000,
-    worker_eta_task_limit=1,
-    worker_send_task_events=False,
-    beat_schedule={"tick": {"task": "tasks.schedule.tick", "schedule": TICK}},
-    imports=["tasks.schedule"],
+    SETTINGS,
+    broker_transport_options=redis_options() if settings.REDIS_URL else {"polling_interval": 0.1},
 )

@@ -4,9 +4,11 @@ Nothing here needs Django, so that `manage.py serve` can prepare the folder befo
 """
 
 import base64
+import contextlib
 import fcntl
 import os
 import secrets
+import tempfile
 from pathlib import Path
 from typing import IO
 
@@ -21,7 +23,7 @@ def kind(folder: Path) -> str:
     """`demo` or `real`; an empty text for a folder that no server has used yet."""
     try:
         found = (folder / "kind").read_text(encoding="ascii").strip()
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return ""
     return found if found in KINDS else "real"
 
@@ -31,25 +33,32 @@ def prepare(folder: Path, *, demo: bool) -> None:
 
     Refused: a demo in a folder with real data, real data in a demo's folder, a folder that cannot be written.
     """
-    wanted, found = ("demo" if demo else "real"), kind(folder)
-    if not found and (folder / "db.sqlite3").exists():
-        found = "real"
-    if found and found != wanted:
-        raise FolderRefused(
-            f"{folder} holds real data: the demo does not start there. Leave --data out or name an empty one."
-            if demo
-            else f"{folder} holds the demo: add --demo, or name another folder with --data."
-        )
+    wanted = "demo" if demo else "real"
+    _refuse_other_kind(folder, wanted)
     try:
         for place in (folder, folder / "keys"):
             place.mkdir(mode=0o700, parents=True, exist_ok=True)
         _write_once(folder / "kind", wanted, mode=0o600)
+        _refuse_other_kind(folder, wanted)  # another start may have been first
         _write_once(folder / "keys" / "secret_key", secrets.token_urlsafe(48), mode=0o400)
         _write_once(
             folder / "keys" / "kek", base64.urlsafe_b64encode(secrets.token_bytes(32)).decode(), mode=0o400
         )
     except OSError as fault:
         raise FolderRefused(f"{folder} cannot be used as data folder: {fault.strerror or fault}.") from fault
+
+
+def _refuse_other_kind(folder: Path, wanted: str) -> None:
+    found = kind(folder)
+    if not found and (folder / "db.sqlite3").exists():
+        found = "real"
+    if found in ("", wanted):
+        return
+    raise FolderRefused(
+        f"{folder} holds the demo: add --demo, or name another folder with --data."
+        if found == "demo"
+        else f"{folder} holds real data: the demo does not start there. Leave --data out or name a new one."
+    )
 
 
 def lock(folder: Path) -> IO[str]:
@@ -69,16 +78,16 @@ def _write_once(file: Path, text: str, *, mode: int) -> None:
     """Create `file` whole or leave what is there: a crash or a second start never yields half a key."""
     if file.exists():
         return
-    fresh = file.with_name(f"{file.name}.{os.getpid()}.new")
-    fresh.unlink(missing_ok=True)
-    handle = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
-    with os.fdopen(handle, "w", encoding="ascii") as stream:
-        stream.write(text + "\n")
-        stream.flush()
-        os.fsync(stream.fileno())
+    handle, name = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}-")
+    fresh = Path(name)
     try:
-        os.link(fresh, file)
-    except FileExistsError:
-        pass
+        with os.fdopen(handle, "w", encoding="ascii") as stream:
+            os.fchmod(handle, mode)
+            stream.write(text + "\n")
+            stream.flush()
+            os.fsync(handle)
+        # A link, unlike a rename, never replaces what another start has put there meanwhile.
+        with contextlib.suppress(FileExistsError):
+            os.link(fresh, file)
     finally:
         fresh.unlink()

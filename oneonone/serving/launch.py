@@ -72,8 +72,9 @@ def _launch(options: argparse.Namespace) -> None:
     data = _data_folder(options)
     if listener.is_every_address(options.host) and not os.environ.get("ONEONONE_BASE_URL"):
         raise AddressUnknown(
-            f"--host {options.host} listens on every address of this machine: set ONEONONE_BASE_URL"
-            " to the one that people type, such as https://oneonone.example.org, so that links in mails are right."
+            f"--host {options.host} listens on every address of this machine: set ONEONONE_BASE_URL to"
+            " the one that people type, such as https://oneonone.example.org, so that links in mails are"
+            " right."
         )
     datafolder.prepare(data, demo=options.demo)
     lock = None if os.environ.get("REDIS_URL") else datafolder.lock(data)

@@ -41,7 +41,7 @@ def imported_roots(tree: ast.Module) -> set[str]:
 
 
 def clock_reads(tree: ast.Module) -> list[int]:
-    """Lines on which a file asks for the present: datetime.now, date.today, timezone.now, time.time and such."""
+    """Lines on which a file asks for the present: datetime.now, date.today, time.time and such."""
     return [
         node.lineno
         for node in ast.walk(tree)
