@@ -110,6 +110,15 @@ class Commitment(Row):
         return self.state == self.State.OPEN and self.current_date < today
 
 
+class CarryQuerySet(models.QuerySet["Carry"]):
+    def counted(self) -> Self:
+        """Those that count towards a choice: out of a meeting that was held after the date then had passed.
+
+        A commitment whose date is the very day of the meeting still has that day, and is not counted.
+        """
+        return self.filter(cause=Carry.Cause.CLOSED, date_then__lt=F("from_meeting__held_on"))
+
+
 class Carry(Row):
     """An undone commitment left one meeting and appears at the next. The unique key is the promise."""
 
@@ -127,6 +136,8 @@ class Carry(Row):
     cause = models.CharField(max_length=10, choices=Cause)
     date_then = models.DateField()
     at = models.DateTimeField()
+
+    objects = CarryQuerySet.as_manager()
 
     class Meta:
         ordering: ClassVar[list[str]] = ["at", "id"]

@@ -1,0 +1,178 @@
+"""Commitments as their reader sees them, with what is counted rather than kept."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from uuid import UUID
+
+from django.db.models import Count, IntegerField, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce
+
+from accounts.models import Person
+from oneonone.models import Carry, Commitment, Line, Meeting, Proposal, Revision, Side
+from oneonone.models.followthrough import CommitmentCue
+from oneonone.selectors import calendar, coming
+
+# From the second carry on the owner is asked to choose: keep, change, hand over, drop.
+CHOICE_FROM = 2
+
+
+@dataclass(frozen=True)
+class CommitmentView:
+    """One commitment.
+
+    ``times_carried`` counts the meetings that were held after its date had passed and left it undone;
+    ``asks_choice`` says that the owner should now keep, change, hand over or drop it. ``is_past`` is told by
+    the reader's calendar. ``hand_over`` is the id of the offer that waits for the other side, ``cue_on`` the
+    owner's own day, empty for anybody else. ``removed_at`` is set when its words were taken out.
+    """
+
+    id: UUID
+    line_id: UUID
+    line_is_open: bool
+    owner_side: Side
+    owner: str
+    other: str
+    is_mine: bool
+    is_authored: bool
+    action: str
+    how_known: str
+    original_date: dt.date
+    current_date: dt.date
+    times_changed: int
+    state: str
+    forecast: str
+    is_offered: bool
+    is_past: bool
+    times_carried: int
+    asks_choice: bool
+    hand_over: UUID | None
+    cue_on: dt.date | None
+    made_in: UUID | None
+    settled_at: dt.datetime | None
+    removed_at: dt.datetime | None
+    version: int
+
+
+def mine(reader: Person, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
+    """The reader's own open commitments on all lines, ended ones too, by date."""
+    rows = _rows(reader).filter(owner=reader, state=Commitment.State.OPEN)
+    return _views(rows, reader, now)
+
+
+def of_line(reader: Person, line: Line, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
+    """The open commitments of both sides of a line, by date."""
+    return _views(_rows(reader).filter(line=line, state=Commitment.State.OPEN), reader, now)
+
+
+def settled_of_line(reader: Person, line: Line, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
+    """What became of the others, latest first."""
+    rows = _rows(reader).filter(line=line).exclude(state=Commitment.State.OPEN).order_by("-settled_at", "id")
+    return _views(rows, reader, now)
+
+
+def one(reader: Person, commitment: Commitment, *, now: dt.datetime) -> CommitmentView:
+    """One commitment that the reader may see."""
+    return _views(_rows(reader).filter(pk=commitment.pk), reader, now)[0]
+
+
+def at_meeting(reader: Person, meeting: Meeting, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
+    """What the opening of a meeting goes through, by date.
+
+    At the line's earliest coming meeting that is all that is open. At one that is over, what had been carried
+    to it, whatever became of it since.
+    """
+    rows = _rows(reader).filter(line=meeting.line_id)
+    earliest = coming.earliest(meeting.line)
+    if earliest is not None and earliest.pk == meeting.pk:
+        rows = rows.filter(state=Commitment.State.OPEN).exclude(made_in=meeting)
+    else:
+        rows = rows.filter(pk__in=Carry.objects.filter(to_meeting=meeting).values("commitment"))
+    return _views(rows, reader, now)
+
+
+def made_in(reader: Person, meeting: Meeting, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
+    """What was taken on in a meeting, in the order it was written down."""
+    rows = _rows(reader).filter(made_in=meeting, continues__isnull=True).order_by("created_at", "id")
+    return _views(rows, reader, now)
+
+
+def due_or_changed(line: Line, *, day: dt.date, since: dt.datetime | None) -> int:
+    """How many open commitments the opening of a meeting on ``day`` has to go through.
+
+    Those due by that day, and those whose date was changed since the last meeting was closed.
+    """
+    asked = Q(current_date__lte=day)
+    if since is not None:
+        asked |= Q(pk__in=Revision.objects.filter(at__gt=since).values("commitment"))
+    return Commitment.objects.filter(asked, line=line, state=Commitment.State.OPEN).count()
+
+
+def _rows(reader: Person) -> QuerySet[Commitment]:
+    """What the reader may see, with the counts of ``CommitmentView``, by date."""
+    hand_over = Proposal.objects.filter(
+        commitment=OuterRef("pk"), kind=Proposal.Kind.HAND_OVER, state=Proposal.State.OPEN
+    )
+    cue = CommitmentCue.objects.filter(commitment=OuterRef("pk"), owner=reader)
+    return (
+        Commitment.objects.visible_to(reader)
+        .select_related("line__manager", "line__report", "owner")
+        .annotate(
+            times_carried=_count(Carry.objects.counted()),
+            times_changed=_count(Revision.objects.all()),
+            hand_over=Subquery(hand_over.values("pk")[:1]),
+            cue_on=Subquery(cue.values("on")[:1]),
+        )
+        .order_by("current_date", "created_at", "id")
+    )
+
+
+def _count(rows: QuerySet[Carry] | QuerySet[Revision]) -> Coalesce:
+    counted = (
+        rows.filter(commitment=OuterRef("pk"))
+        .order_by()
+        .values("commitment")
+        .annotate(number=Count("pk"))
+        .values("number")
+    )
+    return Coalesce(Subquery(counted, output_field=IntegerField()), Value(0))
+
+
+def _views(rows: QuerySet[Commitment], reader: Person, now: dt.datetime) -> tuple[CommitmentView, ...]:
+    today = calendar.local_day(now, reader.zone)
+    return tuple(_view(row, reader, today) for row in rows)
+
+
+def _view(row: Commitment, reader: Person, today: dt.date) -> CommitmentView:
+    times_carried: int = row.times_carried  # type: ignore[attr-defined]  # annotated in _rows
+    is_mine = row.owner_id == reader.pk
+    is_open = row.state == Commitment.State.OPEN
+    side = row.line.side_of(reader)
+    return CommitmentView(
+        id=row.pk,
+        line_id=row.line_id,
+        line_is_open=row.line.is_open,
+        owner_side=Side(row.owner_side),
+        owner=row.line.name_on(Side(row.owner_side)),
+        other=row.line.name_on(side.other) if side is not None else "",
+        is_mine=is_mine,
+        is_authored=row.author_id == reader.pk,
+        action=row.action,
+        how_known=row.how_known,
+        original_date=row.original_date,
+        current_date=row.current_date,
+        times_changed=row.times_changed,  # type: ignore[attr-defined]
+        state=row.state,
+        forecast=row.forecast,
+        is_offered=row.is_offered,
+        is_past=row.is_past(today),
+        times_carried=times_carried,
+        asks_choice=is_mine and is_open and times_carried >= CHOICE_FROM,
+        hand_over=row.hand_over,  # type: ignore[attr-defined]
+        cue_on=row.cue_on,  # type: ignore[attr-defined]
+        made_in=row.made_in_id,
+        settled_at=row.settled_at,
+        removed_at=row.removed_at,
+        version=row.version,
+    )

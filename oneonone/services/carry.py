@@ -1,0 +1,133 @@
+"""Undone commitments come back by themselves: each one that was open at a meeting appears at the next.
+
+A carry is a row, unique for a commitment and the meeting it left. Its cause and the date then stand on it, so
+how often a commitment was carried is counted, never kept: ``Carry.objects.counted()``.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db import transaction
+from django.db.models import Q, QuerySet
+
+from oneonone.models import Carry, Commitment, Line, Meeting
+from oneonone.selectors import coming
+from oneonone.services import thirdtime
+
+_OVER = (Meeting.State.CLOSED, Meeting.State.CALLED_OFF, Meeting.State.NOT_HELD)
+
+
+def due(now: dt.datetime) -> QuerySet[Meeting]:
+    """Meetings that are over or given up, and whose commitments have not been carried on yet."""
+    given_up = Q(state=Meeting.State.UNDER_WAY, given_up_at__isnull=False)
+    return (
+        Meeting.objects.filter(Q(state__in=_OVER) | given_up, carried_at__isnull=True)
+        .select_related("line")
+        .order_by("starts_at", "id")
+    )
+
+
+@transaction.atomic
+def carry(*, meeting: Meeting, now: dt.datetime) -> bool:
+    """Carry the open commitments of a meeting that is over to the line's earliest coming meeting.
+
+    The original date stays. False when another process was first. Where no meeting is coming the carry waits
+    for one; on a line that has ended it stays with the owner.
+    """
+    claimed = Meeting.objects.filter(pk=meeting.pk, carried_at__isnull=True).update(carried_at=now)
+    if not claimed:
+        return False
+    meeting.refresh_from_db()
+    cause = _cause(meeting)
+    following = None if cause == Carry.Cause.ENDED else _following(meeting)
+    left = Commitment.objects.filter(
+        line=meeting.line_id, state=Commitment.State.OPEN, created_at__lte=_until(meeting, now)
+    )
+    Carry.objects.bulk_create(
+        (
+            Carry(
+                commitment_id=pk,
+                from_meeting=meeting,
+                to_meeting=following,
+                cause=cause,
+                date_then=date,
+                at=now,
+            )
+            for pk, date in left.values_list("pk", "current_date")
+        ),
+        ignore_conflicts=True,
+    )
+    if cause == Carry.Cause.CLOSED:
+        thirdtime.ask(meeting=meeting, now=now)
+    return True
+
+
+def _cause(meeting: Meeting) -> Carry.Cause:
+    if meeting.state == Meeting.State.CLOSED:
+        return Carry.Cause.CLOSED
+    if not meeting.line.is_open:
+        return Carry.Cause.ENDED
+    if meeting.state == Meeting.State.CALLED_OFF:
+        return Carry.Cause.CALLED_OFF
+    return Carry.Cause.NOT_HELD
+
+
+def _until(meeting: Meeting, now: dt.datetime) -> dt.datetime:
+    """The moment up to which a commitment existed at this meeting; later ones belong to the next."""
+    return meeting.closed_at or meeting.called_off_at or meeting.given_up_at or now
+
+
+def _following(meeting: Meeting) -> Meeting | None:
+    following = coming.earliest(meeting.line)
+    return None if following is None or following.pk == meeting.pk else following
+
+
+def waiting(now: dt.datetime) -> QuerySet[Line]:
+    """Open lines with carries that wait for a meeting, where one is coming by now."""
+    ahead = Meeting.objects.coming().filter(given_up_at__isnull=True).values("line")
+    lines = (
+        Carry.objects.filter(to_meeting__isnull=True)
+        .exclude(cause=Carry.Cause.ENDED)
+        .filter(commitment__line__in=ahead)
+        .values("commitment__line")
+    )
+    return Line.objects.open().filter(pk__in=lines).order_by("created_at", "id")
+
+
+@transaction.atomic
+def aim(*, line: Line, now: dt.datetime) -> int:
+    """Point the line's waiting carries at its earliest coming meeting; how many were turned.
+
+    Those aimed at a meeting that is not issued yet follow when an earlier one is put in; one that is issued
+    keeps what was prepared for it. Doing it twice changes nothing.
+    """
+    following = coming.earliest(line)
+    if following is None:
+        return 0
+    loose = Q(to_meeting__isnull=True) | Q(to_meeting__state=Meeting.State.PLANNED)
+    turned = (
+        Carry.objects.filter(loose, commitment__line=line)
+        .exclude(cause=Carry.Cause.ENDED)
+        .exclude(from_meeting=following)
+        .exclude(to_meeting=following)
+    )
+    ids = list(turned.values_list("pk", flat=True))
+    return Carry.objects.filter(pk__in=ids).update(to_meeting=following)
+
+
+@transaction.atomic
+def recount(*, meeting: Meeting, now: dt.datetime) -> int:
+    """A meeting that had been given up was held after all: its carries count like those of any closed one.
+
+    Returns how many changed. A meeting whose commitments have not been carried yet is left to the job.
+    """
+    if meeting.state != Meeting.State.CLOSED or meeting.carried_at is None:
+        return 0
+    changed = (
+        Carry.objects.filter(from_meeting=meeting)
+        .exclude(cause=Carry.Cause.CLOSED)
+        .update(cause=Carry.Cause.CLOSED)
+    )
+    thirdtime.ask(meeting=meeting, now=now)
+    return changed

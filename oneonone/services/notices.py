@@ -1,0 +1,85 @@
+"""What is owed to somebody is a row with a unique key: said once, whoever says it, however often."""
+
+from __future__ import annotations
+
+import datetime as dt
+from uuid import UUID
+
+from django.db import transaction
+
+from accounts.models import Person
+from oneonone import doorbell
+from oneonone.models import Commitment, Line, Meeting, Notice
+from oneonone.services.refusals import NotAllowed
+
+# What concerns a meeting this near does not wait for the digest of the next day.
+AT_ONCE_WITHIN = dt.timedelta(days=2)
+
+
+@transaction.atomic
+def owe(
+    *,
+    kind: str,
+    person: Person,
+    subject: UUID,
+    now: dt.datetime,
+    line: Line | None = None,
+    meeting: Meeting | None = None,
+    commitment: Commitment | None = None,
+    schedule_version: int = 0,
+    occurrence: str = "",
+    at_once: bool = False,
+    owed_at: dt.datetime | None = None,
+) -> Notice:
+    """Owe a person one thing. Owed again with the same key, it is the same row and nothing changes.
+
+    ``subject`` is the id of what it is about, ``occurrence`` which of several times; ``at_once`` asks for a
+    mail of its own outside the day's digest. ``owed_at`` lets it wait for a later instant.
+    """
+    notice, made = Notice.objects.get_or_create(
+        kind=kind,
+        person=person,
+        subject=subject,
+        schedule_version=schedule_version,
+        occurrence=occurrence,
+        defaults={
+            "line": line,
+            "meeting": meeting,
+            "commitment": commitment,
+            "at_once": at_once,
+            "owed_at": max(now, owed_at or now),
+        },
+    )
+    if made:
+        doorbell.ring(notice.pk)
+    return notice
+
+
+def is_soon(*, meeting: Meeting | None, now: dt.datetime) -> bool:
+    """Whether a notice about this meeting has to go at once to be of use."""
+    return meeting is not None and meeting.is_coming and meeting.starts_at - now <= AT_ONCE_WITHIN
+
+
+@transaction.atomic
+def mark_read(*, notice: Notice, actor: Person, now: dt.datetime) -> Notice:
+    """The person has read it, so it is no longer mailed. Read twice, the first time stays. Only one's own."""
+    if notice.person_id != actor.pk:
+        raise NotAllowed
+    Notice.objects.filter(pk=notice.pk, read_at__isnull=True).update(read_at=now)
+    notice.refresh_from_db()
+    return notice
+
+
+@transaction.atomic
+def mark_all_read(*, actor: Person, now: dt.datetime) -> int:
+    """Everything that this person is shown has been read. Returns how many notices that were."""
+    return Notice.objects.filter(person=actor, read_at__isnull=True, owed_at__lte=now).update(read_at=now)
+
+
+@transaction.atomic
+def cancel(*, kind: str, subject: UUID, now: dt.datetime, person: Person | None = None) -> int:
+    """Take back what is no longer owed: of everybody, or of one person. What was read already stays."""
+    owed = Notice.objects.filter(kind=kind, subject=subject, read_at__isnull=True, cancelled_at__isnull=True)
+    if person is not None:
+        owed = owed.filter(person=person)
+    return owed.update(cancelled_at=now)

@@ -1,0 +1,31 @@
+"""When a person is reminded of a commitment: days on the person's own calendar, instants in UTC."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from accounts.models import Person
+from oneonone import cadence
+from oneonone.selectors import calendar
+
+MIDNIGHT = dt.time(0)
+
+
+def before_date(owner: Person | None, date: dt.date, *, now: dt.datetime) -> dt.datetime | None:
+    """The start of the owner's last working day before ``date``.
+
+    None when there is no owner with an account, or when that day has begun already: whoever takes something
+    on today for tomorrow needs no reminder of it.
+    """
+    if owner is None:
+        return None
+    try:
+        day = calendar.working_days_of(owner, around=date).add(date, -1)
+    except cadence.NoWorkingDay:
+        return None
+    return on_day(owner, day) if day > calendar.local_day(now, owner.zone) else None
+
+
+def on_day(owner: Person, day: dt.date) -> dt.datetime:
+    """The instant at which ``day`` begins where the owner is. Quiet hours are kept by the mail."""
+    return cadence.start_instant(day, MIDNIGHT, owner.zone)
