@@ -1,0 +1,67 @@
+"""The reminder that a line's interval runs out or is over: once for each time that it does."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db.models import Exists, OuterRef, QuerySet
+
+from oneonone import cadence
+from oneonone.models import Interval, Line, Notice
+from oneonone.models.owed import StandingLook
+from oneonone.selectors import calendar, coming, standing
+from oneonone.selectors.standing import Standing
+from oneonone.services import notices
+from oneonone.services.jobs_queue import Job
+
+RUNS_OUT, OVER = "runs out", "over"
+
+
+def to_look_at(now: dt.datetime) -> QuerySet[Line]:
+    """Open lines whose standing has not been looked at today, by their own calendar."""
+    looked = StandingLook.objects.filter(line=OuterRef("pk"), again_at__gt=now)
+    return (
+        Line.objects.open()
+        .exclude(start=Line.Start.ALONE)
+        .filter(~Exists(looked), Exists(Interval.objects.filter(line=OuterRef("pk"))))
+        .select_related("manager", "report")
+        .order_by("created_at", "id")
+    )
+
+
+def look(line: Line, now: dt.datetime) -> None:
+    """Look at a line's standing, owe both sides a reminder if it calls for one, and look again tomorrow."""
+    seen = standing.of_line(line, now=now)
+    tomorrow = cadence.start_instant(seen.today + dt.timedelta(days=1), dt.time(0), seen.zone)
+    StandingLook.objects.update_or_create(line=line, defaults={"again_at": tomorrow})
+    spell = spell_of(seen, planned=_planned(line))
+    if spell is None:
+        return
+    for person in (line.manager, line.report):
+        if person is not None:
+            notices.owe(
+                kind=Notice.Kind.CADENCE, person=person, subject=line.pk, occurrence=spell, line=line, now=now
+            )
+
+
+def _planned(line: Line) -> dt.date | None:
+    meeting = coming.earliest(line)
+    return None if meeting is None else calendar.local_day(meeting.starts_at, meeting.zone)
+
+
+def spell_of(seen: Standing, *, planned: dt.date | None) -> str | None:
+    """The key of what is to be said about a standing now, or None: what it is, and the day the interval ends.
+
+    An interval that is over is always said. One that runs out is said only if no meeting is planned from
+    today up to its last day: where one is, the plan is the answer. Before the first meeting the interval
+    counts from the line's beginning.
+    """
+    if seen.due is None or seen.kind in ("paused", "within"):
+        return None
+    if seen.kind == RUNS_OUT:
+        answered = planned is not None and seen.today <= planned <= seen.due
+        return None if answered else f"{RUNS_OUT} {seen.due.isoformat()}"
+    return f"{OVER} {seen.due.isoformat()}" if seen.today > seen.due else None
+
+
+CADENCE = Job("cadence", to_look_at, look)
