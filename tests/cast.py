@@ -182,7 +182,7 @@ def body_of(response: HttpResponseBase) -> str:
 
 
 def assert_sees(response: HttpResponseBase, text: str) -> None:
-    """The page was given (not refused, not a redirect), and ``text`` stands on it, escaped as templates do."""
+    """The page was given, not refused and no redirect, and ``text`` stands on it, escaped as templates do."""
     assert response.status_code == 200, f"status {response.status_code}"
     body = body_of(response)
     assert escape(text) in body or text in body, f"{text!r} is not on the page"
