@@ -1,4 +1,4 @@
-"""Where lines stand: last held, how long ago, what comes next. Dates only, in few queries."""
+"""A line's cadence today, from the rows: dates only."""
 
 from __future__ import annotations
 
@@ -9,115 +9,86 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from oneonone import cadence
+from oneonone.cadence.standing import Kind
 from oneonone.models import Interval, Line, Meeting, Pause
 from oneonone.selectors import calendar
 
 
 @dataclass(frozen=True)
-class LineStanding:
-    """How a line stands on ``today``, a day in its own zone. No field could hold what a meeting is about.
-
-    ``coming`` is the day of the next meeting; ``confirmed`` says that somebody issued, moved or invited to it, as
-    against a date that only the interval made.
+class Standing:
+    """How a line stands on ``today``, a day in its own zone. ``kind``, ``days``, ``silence``, ``last_held`` and ``due``
+    are those of ``cadence.Standing``.
     """
 
-    line_id: UUID
     today: dt.date
     zone: str
-    interval: Interval | None
-    standing: cadence.Standing
-    coming: dt.date | None
-    confirmed: bool
+    kind: Kind
+    days: int
+    silence: int
+    last_held: dt.date | None
+    due: dt.date | None
 
 
-def of_line(line: Line, *, now: dt.datetime) -> LineStanding:
-    """The standing of one line."""
+def of_line(line: Line, *, now: dt.datetime) -> Standing:
+    """How one line stands."""
     return of_lines([line], now=now)[line.pk]
 
 
-def of_lines(lines: Sequence[Line], *, now: dt.datetime) -> dict[UUID, LineStanding]:
-    """The standing of each line, each by the clock of its own zone. Four queries, however many lines."""
+def of_lines(lines: Sequence[Line], *, now: dt.datetime) -> dict[UUID, Standing]:
+    """How each line stands, in three queries whatever their number.
+
+    It follows the intervals both sides agreed, and the meetings held of which neither side has said that they
+    were not.
+    """
     ids = [line.pk for line in lines]
-    intervals: dict[UUID, list[Interval]] = defaultdict(list)
-    for interval in Interval.objects.filter(line__in=ids).order_by("effective_from", "proposed_at", "id"):
+    intervals: defaultdict[UUID, list[Interval]] = defaultdict(list)
+    for interval in Interval.objects.filter(line__in=ids):
         intervals[interval.line_id].append(interval)
-    held = held_days(ids)
-    pauses: dict[UUID, list[cadence.Pause]] = defaultdict(list)
-    for line_id, first, last in Pause.objects.filter(line__in=ids).values_list("line", "first", "last"):
-        pauses[line_id].append(cadence.Pause(first, last))
-    coming = _coming(ids, now=now)
-    return {
-        line.pk: _one(
-            line, intervals[line.pk], held.get(line.pk, []), pauses[line.pk], coming.get(line.pk), now=now
-        )
-        for line in lines
-    }
+    pauses: defaultdict[UUID, list[cadence.Pause]] = defaultdict(list)
+    for pause in Pause.objects.filter(line__in=ids):
+        pauses[pause.line_id].append(cadence.Pause(pause.first, pause.last))
+    held = _held(ids)
+    return {line.pk: _of(line, intervals[line.pk], held[line.pk], pauses[line.pk], now) for line in lines}
 
 
-def held_days(line_ids: Sequence[UUID]) -> dict[UUID, list[dt.date]]:
-    """The days on which each line's meetings were held, as far as neither side has said that one was not."""
-    days: dict[UUID, list[dt.date]] = defaultdict(list)
+def _held(ids: list[UUID]) -> defaultdict[UUID, list[dt.date]]:
     rows = (
-        Meeting.objects.filter(line__in=line_ids, state=Meeting.State.CLOSED, held_on__isnull=False)
+        Meeting.objects.filter(line__in=ids, state=Meeting.State.CLOSED)
         .exclude(claims__held=False)
-        .order_by("held_on")
-        .values_list("line", "held_on")
+        .values_list("line_id", "held_on")
     )
+    held: defaultdict[UUID, list[dt.date]] = defaultdict(list)
     for line_id, day in rows:
         if day is not None:
-            days[line_id].append(day)
-    return days
+            held[line_id].append(day)
+    return held
 
 
-def _coming(line_ids: Sequence[UUID], *, now: dt.datetime) -> dict[UUID, Meeting]:
-    rows = (
-        Meeting.objects.filter(
-            line__in=line_ids,
-            state__in=(Meeting.State.PLANNED, Meeting.State.ISSUED),
-            starts_at__gt=now,
-        )
-        .order_by("-starts_at", "-id")
-        .only("line", "starts_at", "zone", "confirmed_at")
-    )
-    return {meeting.line_id: meeting for meeting in rows}
-
-
-def agreements_of(intervals: Sequence[Interval]) -> list[cadence.Agreement]:
-    """The intervals that both agreed, from the day each took effect. One only proposed counts nothing."""
-    return [
+def _of(
+    line: Line,
+    intervals: list[Interval],
+    held: list[dt.date],
+    pauses: list[cadence.Pause],
+    now: dt.datetime,
+) -> Standing:
+    zone = _zone(line, intervals, now)
+    today = calendar.local_day(now, zone)
+    agreements = [
         cadence.Agreement(interval.effective_from, calendar.rule_of(interval))
         for interval in intervals
         if interval.agreed_at is not None
     ]
-
-
-def _one(
-    line: Line,
-    intervals: Sequence[Interval],
-    held: Sequence[dt.date],
-    pauses: Sequence[cadence.Pause],
-    coming: Meeting | None,
-    *,
-    now: dt.datetime,
-) -> LineStanding:
-    zone = _zone(line, intervals, now)
-    today = calendar.local_day(now, zone)
-    standing = cadence.standing(agreements_of(intervals), held, line.starts_on, today, pauses)
-    return LineStanding(
-        line_id=line.pk,
-        today=today,
-        zone=zone,
-        interval=calendar.in_force(intervals, today),
-        standing=standing,
-        coming=None if coming is None else calendar.local_day(coming.starts_at, coming.zone),
-        confirmed=coming is not None and coming.confirmed_at is not None,
+    found = cadence.standing(agreements, held, line.starts_on, today, pauses)
+    return Standing(
+        today, zone, found.kind, found.days, found.silence, found.last_held, found.due
     )
 
 
-def _zone(line: Line, intervals: Sequence[Interval], now: dt.datetime) -> str:
-    """The zone in which the line's days are counted: that of the interval in force."""
+def _zone(line: Line, intervals: list[Interval], now: dt.datetime) -> str:
+    """The zone of the interval in force; before there is one, that of the manager, or else of the report."""
     if not intervals:
-        return line.someone.zone
-    latest = intervals[-1]
-    current = calendar.in_force(intervals, calendar.local_day(now, latest.zone))
-    return latest.zone if current is None else current.zone
+        person = line.manager or line.report
+        assert person is not None  # a line has at least one account, by constraint
+        return person.zone
+    current = calendar.in_force(intervals, calendar.local_day(now, intervals[-1].zone))
+    return (current or intervals[-1]).zone

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.forms import BaseForm
+from django.http import HttpRequest
 
 from accounts.refusals import Refusal
 
@@ -14,8 +16,8 @@ UNPROCESSABLE = 422
 
 
 @contextmanager
-def at(form: BaseForm) -> Iterator[None]:
-    """Turn a refusal in the body into an error of ``form``, which keeps what was typed.
+def at(*forms: BaseForm) -> Iterator[None]:
+    """Turn a refusal in the body into an error of the form that has its field, which keeps what was typed.
 
     The form is shown again, with status 422::
 
@@ -25,15 +27,25 @@ def at(form: BaseForm) -> Iterator[None]:
                 return redirect(...)
         return render(request, "...", {"form": form}, status=refused.status(form))
 
-    A refusal about a field that the form does not have is about the whole form.
+    A refusal about a field that no form has is about the whole of the first one.
     """
     try:
         yield
     except Refusal as refusal:
+        form = next((form for form in forms if refusal.field in form.fields), forms[0])
         field = refusal.field if refusal.field in form.fields else None
         form.add_error(field, ValidationError(str(refusal), code=type(refusal).__name__))
 
 
-def status(form: BaseForm) -> int:
-    """The status of a page that shows this form: 422 when it was sent and refused, else 200."""
-    return UNPROCESSABLE if form.is_bound and form.errors else 200
+@contextmanager
+def told(request: HttpRequest) -> Iterator[None]:
+    """Turn a refusal in the body into a message on the next page, for acts that have no form of their own."""
+    try:
+        yield
+    except Refusal as refusal:
+        messages.error(request, str(refusal))
+
+
+def status(*forms: BaseForm) -> int:
+    """The status of a page that shows these forms: 422 when one was sent and refused, else 200."""
+    return UNPROCESSABLE if any(form.is_bound and form.errors for form in forms) else 200

@@ -1,0 +1,87 @@
+"""The first page of a person: what comes, what they took on, what waits for them."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.db.models import Q
+
+from accounts.models import Person
+from oneonone.models import Line, Meeting, Proposal
+from oneonone.selectors import calendar, commitments, lines, notices
+from oneonone.selectors.commitments import CommitmentView
+from oneonone.selectors.notices import NoticeView
+
+# How far ahead the page looks; what is further off is on the page of the line.
+WEEKS_AHEAD = 8
+
+
+@dataclass(frozen=True)
+class Coming:
+    """A coming one-on-one as the reader sees it. ``phase`` is what can be done for it now.
+
+    Phases: "under way", "today", "issued" (an order to prepare against), "collecting" (asked for topics), "ahead".
+    """
+
+    meeting: Meeting
+    other: str
+    starts_at: dt.datetime
+    ends_at: dt.datetime
+    phase: str
+
+
+@dataclass(frozen=True)
+class Home:
+    coming: tuple[Coming, ...]
+    unanswered: tuple[Coming, ...]
+    commitments: tuple[CommitmentView, ...]
+    notices: tuple[NoticeView, ...]
+    proposals: tuple[Proposal, ...]
+    has_lines: bool
+
+
+def page(reader: Person, *, now: dt.datetime) -> Home:
+    """Everything the reader's first page shows, in a constant number of queries."""
+    own = list(Line.objects.with_side(reader).open().values_list("pk", flat=True))
+    ahead = (
+        Meeting.objects.coming()
+        .filter(line__in=own, given_up_at__isnull=True, starts_at__lte=now + dt.timedelta(weeks=WEEKS_AHEAD))
+        .select_related("line__manager", "line__report")
+        .order_by("starts_at", "id")
+    )
+    left = {meeting.pk for meeting in lines.unanswered(own, now=now)}
+    each = [_coming(reader, meeting, now=now) for meeting in ahead]
+    return Home(
+        coming=tuple(coming for coming in each if coming.meeting.pk not in left),
+        unanswered=tuple(coming for coming in each if coming.meeting.pk in left),
+        commitments=commitments.mine(reader, now=now),
+        notices=notices.unread(reader, now=now),
+        proposals=tuple(
+            Proposal.objects.filter(line__in=own, state=Proposal.State.OPEN)
+            .filter(~Q(by=reader))
+            .select_related("line__manager", "line__report", "by", "meeting")
+        ),
+        has_lines=bool(own),
+    )
+
+
+def _coming(reader: Person, meeting: Meeting, *, now: dt.datetime) -> Coming:
+    side = meeting.line.side_for(reader)
+    return Coming(
+        meeting=meeting,
+        other=meeting.line.name_on(side.other),
+        starts_at=meeting.starts_at,
+        ends_at=meeting.starts_at + dt.timedelta(minutes=meeting.minutes),
+        phase=_phase(meeting, now=now),
+    )
+
+
+def _phase(meeting: Meeting, *, now: dt.datetime) -> str:
+    if meeting.state == Meeting.State.UNDER_WAY:
+        return "under way"
+    if calendar.local_day(meeting.starts_at, meeting.zone) == calendar.local_day(now, meeting.zone):
+        return "today"
+    if meeting.state == Meeting.State.ISSUED:
+        return "issued"
+    return "collecting" if meeting.invited_at is not None else "ahead"

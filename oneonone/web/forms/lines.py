@@ -1,0 +1,221 @@
+"""Forms about reporting lines: who, how often, paused, met."""
+
+from __future__ import annotations
+
+import calendar
+import datetime as dt
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from accounts.models import Person
+from oneonone.models import Interval, Meeting, Side
+from oneonone.models.base import NAME
+from oneonone.services.intervals import LONGEST, SHORTEST, Terms
+
+DAY = {"widget": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
+CLOCK = {"widget": forms.TimeInput(attrs={"type": "time"}, format="%H:%M")}
+
+
+class IntervalForm(forms.Form):
+    """How often two people meet. The first day says which weekday, or which day of the month, is meant."""
+
+    MONTH_DAYS = [
+        ("weekday", _("the same weekday of the month, such as the first Tuesday")),
+        ("last_weekday", _("the last such weekday of the month")),
+        ("day", _("the same day of the month; in a short month, its last day")),
+        ("last_working_day", _("the last working day of the month")),
+    ]
+
+    every = forms.IntegerField(label=_("Every"), min_value=1, max_value=52, initial=2)
+    unit = forms.ChoiceField(label=_("Weeks or months"), choices=Interval.Unit.choices)
+    first_day = forms.DateField(
+        label=_("First time on"),
+        help_text=_(
+            "For weeks, this also says which weekday. For months, which day is meant is chosen below."
+        ),
+        **DAY,
+    )
+    month_day = forms.ChoiceField(
+        label=_("Of a month, always"), choices=MONTH_DAYS, help_text=_("Only matters for months.")
+    )
+    time = forms.TimeField(label=_("At"), initial=dt.time(10), **CLOCK)
+    minutes = forms.IntegerField(label=_("Length"), min_value=SHORTEST, max_value=LONGEST, initial=45)
+    zone = forms.CharField(
+        label=_("Time zone"),
+        max_length=64,
+        help_text=_("The time stays the same on the clocks of this zone, summer and winter."),
+    )
+    place = forms.CharField(label=_("Place"), max_length=200, required=False)
+    call_link = forms.CharField(label=_("Link for a call"), max_length=500, required=False)
+
+    def __init__(self, *args: Any, today: dt.date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+
+    def clean_first_day(self) -> dt.date:
+        day: dt.date = self.cleaned_data["first_day"]
+        if day < self.today:
+            raise forms.ValidationError(_("That date has passed. Today or later is accepted."))
+        return day
+
+    def terms(self) -> Terms:
+        """What the form says, as the services take it. Only after ``is_valid``."""
+        said = self.cleaned_data
+        return Terms(
+            every=said["every"],
+            unit=said["unit"],
+            anchor=said["first_day"],
+            time=said["time"],
+            minutes=said["minutes"],
+            zone=said["zone"].strip(),
+            place=said["place"],
+            call_link=said["call_link"],
+            **_which_day(said["unit"], said["month_day"], said["first_day"]),
+        )
+
+    @classmethod
+    def initial_of(cls, interval: Interval, *, first_day: dt.date) -> dict[str, object]:
+        """What the form shows for an interval that is there already."""
+        month_day = "day"
+        if interval.last_working_day:
+            month_day = "last_working_day"
+        elif interval.ordinal is not None:
+            month_day = "last_weekday" if interval.ordinal == -1 else "weekday"
+        return {
+            "every": interval.every,
+            "unit": interval.unit,
+            "first_day": first_day,
+            "month_day": month_day,
+            "time": interval.time,
+            "minutes": interval.minutes,
+            "zone": interval.zone,
+            "place": interval.place,
+            "call_link": interval.call_link,
+        }
+
+
+def _which_day(unit: str, month_day: str, first: dt.date) -> dict[str, Any]:
+    """Which day of the grid is meant, read off the first one."""
+    if unit == Interval.Unit.WEEKS:
+        return {"weekday": first.isoweekday()}
+    if month_day == "weekday":
+        return {"weekday": first.isoweekday(), "ordinal": (first.day - 1) // 7 + 1}
+    if month_day == "last_weekday":
+        return {"weekday": first.isoweekday(), "ordinal": -1}
+    if month_day == "last_working_day":
+        return {"last_working_day": True}
+    last = calendar.monthrange(first.year, first.month)[1]
+    return {"day": 31 if first.day == last else first.day}
+
+
+class InviteForm(forms.Form):
+    """Whom to invite to the other side of a new line."""
+
+    client_key = forms.UUIDField(widget=forms.HiddenInput)
+    name = forms.CharField(label=_("Name"), max_length=NAME)
+    email = forms.EmailField(
+        label=_("E-mail address"),
+        help_text=_("The invitation can only be accepted by whoever holds this address."),
+    )
+    side = forms.ChoiceField(
+        label=_("They are"),
+        choices=[(Side.REPORT.value, _("my report")), (Side.MANAGER.value, _("my manager"))],
+        widget=forms.RadioSelect,
+        initial=Side.REPORT.value,
+    )
+
+
+class PairForm(forms.Form):
+    """An administrator's line between two people: both have accounts, or the report is invited."""
+
+    client_key = forms.UUIDField(widget=forms.HiddenInput)
+    manager = forms.ModelChoiceField(label=_("Manager"), queryset=Person.objects.none())
+    report = forms.ModelChoiceField(
+        label=_("Report"),
+        queryset=Person.objects.none(),
+        required=False,
+        help_text=_("Leave empty to invite somebody new below."),
+    )
+    name = forms.CharField(label=_("Name of somebody new"), max_length=NAME, required=False)
+    email = forms.EmailField(label=_("Their e-mail address"), required=False)
+    starts_on = forms.DateField(
+        label=_("Line begins on"), required=False, help_text=_("Today when left empty."), **DAY
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = Person.objects.filter(is_active=True, erased_at__isnull=True).order_by("name", "id")
+        for name in ("manager", "report"):
+            field = self.fields[name]
+            field.queryset = people  # type: ignore[attr-defined]
+            field.label_from_instance = _name_and_address  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        said: dict[str, Any] = super().clean() or {}
+        invited = bool(said.get("name")) and bool(said.get("email"))
+        if bool(said.get("report")) == invited:
+            self.add_error(
+                "report",
+                _("Choose somebody who has an account, or give the name and address of somebody new."),
+            )
+        return said
+
+
+def _name_and_address(person: Person) -> str:
+    return f"{person.name} ({person.email})"
+
+
+class PauseForm(forms.Form):
+    """From when to when a line owes no meeting. No reason is asked."""
+
+    first = forms.DateField(label=_("From"), **DAY)
+    last = forms.DateField(
+        label=_("Until"), required=False, help_text=_("Leave empty to pause until you resume."), **DAY
+    )
+
+
+class MetForm(forms.Form):
+    """The day on which two people met without the page."""
+
+    day = forms.DateField(label=_("We met on"), **DAY)
+
+
+class WhichMeetingForm(MetForm):
+    """The one question that follows: was it the meeting that was planned nearest to that day?"""
+
+    which = forms.ChoiceField(widget=forms.RadioSelect)
+    discussed = forms.MultipleChoiceField(
+        label=_("What was discussed"),
+        widget=forms.CheckboxSelectMultiple,
+        required=False,
+        help_text=_("What is not ticked is kept for next time."),
+    )
+
+    def __init__(
+        self,
+        *args: Any,
+        meeting: Meeting | None,
+        question: str,
+        topics: list[tuple[str, str]],
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        which = self.fields["which"]
+        which.label = question
+        choices = [("yes", _("Yes"))] if meeting is not None else []
+        which.choices = [*choices, ("no", _("No, another one"))]  # type: ignore[attr-defined]
+        self.fields["discussed"].choices = topics  # type: ignore[attr-defined]
+        self.fields["day"].widget = forms.HiddenInput()
+        if not topics:
+            del self.fields["discussed"]
+
+
+class ExtraForm(forms.Form):
+    """A meeting outside the interval."""
+
+    client_key = forms.UUIDField(widget=forms.HiddenInput)
+    day = forms.DateField(label=_("On"), **DAY)
+    time = forms.TimeField(label=_("At"), initial=dt.time(10), **CLOCK)
+    minutes = forms.IntegerField(label=_("Length"), min_value=SHORTEST, max_value=LONGEST, initial=30)

@@ -1,0 +1,24 @@
+"""Addresses of lines, and of the administrator's page about them."""
+
+from django.urls import path
+
+from oneonone.web.views import home, lines, met, people
+
+urlpatterns = [
+    path("", home.index, name="next"),
+    path("notices/<uuid:notice_id>/read/", home.read_notice, name="notice-read"),
+    path("notices/read/", home.read_all_notices, name="notices-read"),
+    path("one-on-ones/", lines.index, name="lines"),
+    path("one-on-ones/new/", lines.new, name="line-new"),
+    path("lines/<uuid:line_id>/", lines.page, name="line"),
+    path("lines/<uuid:line_id>/interval/", lines.interval, name="line-interval"),
+    path("lines/<uuid:line_id>/pause/", lines.pause, name="line-pause"),
+    path("lines/<uuid:line_id>/resume/", lines.resume, name="line-resume"),
+    path("lines/<uuid:line_id>/end/", lines.end, name="line-end"),
+    path("lines/<uuid:line_id>/invitation/", lines.invite_again, name="line-invite-again"),
+    path("lines/<uuid:line_id>/we-met/", met.we_met, name="line-we-met"),
+    path("lines/<uuid:line_id>/extra/", met.extra, name="line-extra"),
+    path("people/", people.index, name="people"),
+    path("people/lines/new/", people.new_line, name="people-line-new"),
+    path("people/lines/<uuid:line_id>/confirm/", people.confirm_line, name="people-line-confirm"),
+]

@@ -1,0 +1,1 @@
+"""Views: access line, form, service, answer. GET never writes."""

@@ -1,0 +1,49 @@
+"""Next: what comes, what was taken on, what waits for an answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+
+from oneonone import access
+from oneonone.models import Notice
+from oneonone.selectors import home
+from oneonone.selectors.notices import NoticeView
+from oneonone.services import notices
+from oneonone.web import noticewords
+from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
+
+
+@dataclass(frozen=True)
+class Said:
+    """A notice with its sentence and the page that it leads to."""
+
+    notice: NoticeView
+    words: str
+    href: str
+
+
+@view(policy=SIGNED_IN)
+def index(request: PersonRequest) -> HttpResponse:
+    """The first page after signing in."""
+    shown = home.page(request.person, now=request.now)
+    said = [
+        Said(notice, noticewords.sentence(notice), noticewords.address(notice)) for notice in shown.notices
+    ]
+    return render(request, "pages/next.html", {"home": shown, "notices": said, "now": request.now})
+
+
+@view(policy=LINE_SIDE, door=access.notice_for, methods=("POST",))
+def read_notice(request: PersonRequest, notice: Notice) -> HttpResponse:
+    """Put one notice away."""
+    notices.mark_read(notice=notice, actor=request.person, now=request.now)
+    return redirect("next")
+
+
+@view(policy=SIGNED_IN, methods=("POST",))
+def read_all_notices(request: PersonRequest) -> HttpResponse:
+    """Put all notices away."""
+    notices.mark_all_read(actor=request.person, now=request.now)
+    return redirect("next")

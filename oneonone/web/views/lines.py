@@ -1,0 +1,183 @@
+"""One-on-ones: all of a person's lines, one line, and what can be done to it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from uuid import UUID, uuid4
+
+from django.conf import settings
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from accounts.models import Invitation
+from accounts.services import invitations
+from oneonone import access
+from oneonone.models import Line, Side
+from oneonone.selectors import calendar
+from oneonone.selectors import lines as selector
+from oneonone.selectors import standing as standings
+from oneonone.services import audit, coming, intervals, lines, mails
+from oneonone.web import links, refused
+from oneonone.web.forms.lines import IntervalForm, InviteForm, PauseForm
+from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
+
+
+def _today(request: PersonRequest, zone: str | None = None) -> dt.date:
+    return calendar.local_day(request.now, zone or request.person.zone)
+
+
+@view(policy=SIGNED_IN)
+def index(request: PersonRequest) -> HttpResponse:
+    """All own lines."""
+    return render(request, "pages/lines.html", {"lines": selector.own(request.person, now=request.now)})
+
+
+@view(policy=SIGNED_IN, methods=("GET", "POST"))
+def new(request: PersonRequest) -> HttpResponse:
+    """Make a line with somebody who is invited to it."""
+    today = _today(request)
+    first = {"client_key": uuid4()}
+    usual = {"zone": request.person.zone}
+    invite = InviteForm(request.POST or None, initial=first)
+    interval = IntervalForm(request.POST or None, today=today, initial=usual)
+    if request.method == "POST" and invite.is_valid() and interval.is_valid():
+        with refused.at(invite, interval):
+            side = Side(invite.cleaned_data["side"])
+            made = lines.create(
+                actor=request.person,
+                now=request.now,
+                today=today,
+                terms=interval.terms(),
+                manager=request.person if side is Side.REPORT else None,
+                report=request.person if side is Side.MANAGER else None,
+                invited=lines.Invited(
+                    name=invite.cleaned_data["name"], email=invite.cleaned_data["email"], side=side
+                ),
+                client_key=invite.cleaned_data["client_key"],
+            )
+            hand_over(request, made)
+            return redirect("line", made.line.pk)
+    context = {"invite": invite, "interval": interval, "section": "lines"}
+    return render(request, "pages/line_new.html", context, status=refused.status(invite, interval))
+
+
+def hand_over(request: PersonRequest, made: lines.Made) -> None:
+    """Send the invitation of a new line by mail, or keep its link for the next page to show once."""
+    if made.token is not None and made.line.invitation is not None:
+        _deliver(request, made.line.pk, made.line.invitation, made.token)
+
+
+def _deliver(request: PersonRequest, line_id: UUID, invitation: Invitation, token: str) -> None:
+    link = links.absolute(reverse("invitation", args=[token]))
+    if settings.MAIL_CAN_LEAVE:
+        mails.owe_invitation_mail(invitation=invitation, link=link, now=request.now)
+        messages.success(request, _("The invitation goes to %(email)s.") % {"email": invitation.email})
+        return
+    # Shown once and then gone: the token is not stored anywhere in plain.
+    request.session["invitation_link"] = {"line": str(line_id), "link": link}
+    audit.note(actor=request.person, act="invitation link shown", subject=invitation.pk, now=request.now)
+
+
+@view(policy=LINE_SIDE, door=access.line_for)
+def page(request: PersonRequest, line: Line) -> HttpResponse:
+    """One line: what is agreed, what comes, what has been."""
+    shown = selector.page(request.person, line, now=request.now)
+    kept = request.session.get("invitation_link")
+    link = None
+    if kept and kept["line"] == str(line.pk):
+        link = kept["link"]
+        del request.session["invitation_link"]
+    context = {"page": shown, "link": link, "now": request.now, "section": "lines"}
+    return render(request, "pages/line.html", context)
+
+
+@view(policy=LINE_SIDE, door=access.line_for_edit, methods=("GET", "POST"))
+def interval(request: PersonRequest, line: Line) -> HttpResponse:
+    """Propose another interval to the other side."""
+    shown = selector.page(request.person, line, now=request.now)
+    today = shown.standing.today
+    current = shown.intervals[-1]
+    initial = IntervalForm.initial_of(current, first_day=_first_day(shown, today))
+    form = IntervalForm(request.POST or None, today=today, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        with refused.at(form):
+            intervals.propose(
+                line=line, terms=form.terms(), actor=request.person, now=request.now, today=today
+            )
+            coming.ensure(line=line, now=request.now)
+            messages.success(request, _("Proposed to %(other)s.") % {"other": shown.other})
+            return redirect("line", line.pk)
+    context = {"page": shown, "form": form, "section": "lines"}
+    return render(request, "pages/line_interval.html", context, status=refused.status(form))
+
+
+def _first_day(shown: selector.LinePage, today: dt.date) -> dt.date:
+    if shown.coming is None:
+        return today
+    return max(today, calendar.local_day(shown.coming.starts_at, shown.coming.zone))
+
+
+@view(policy=LINE_SIDE, door=access.line_for_keeper, methods=("GET", "POST"))
+def pause(request: PersonRequest, line: Line) -> HttpResponse:
+    """Owe no meeting for a while."""
+    today = standings.of_line(line, now=request.now).today
+    form = PauseForm(request.POST or None, initial={"first": today})
+    if request.method == "POST" and form.is_valid():
+        with refused.at(form):
+            lines.pause(
+                line=line,
+                first=form.cleaned_data["first"],
+                last=form.cleaned_data["last"],
+                actor=request.person,
+                now=request.now,
+                today=today,
+            )
+            messages.success(request, _("The line is paused."))
+            return redirect(_back(request, line))
+    context = {"line": line, "form": form, "back": _back(request, line), "section": "lines"}
+    return render(request, "pages/line_pause.html", context, status=refused.status(form))
+
+
+def _back(request: PersonRequest, line: Line) -> str:
+    """Where an act on a line leads back to: the line for its sides, the list for an administrator."""
+    own = line.is_open and line.side_of(request.person) is not None
+    return reverse("line", args=[line.pk]) if own else reverse("people")
+
+
+@view(policy=LINE_SIDE, door=access.line_for_keeper, methods=("POST",))
+def resume(request: PersonRequest, line: Line) -> HttpResponse:
+    """Take a paused line up again."""
+    today = standings.of_line(line, now=request.now).today
+    lines.resume(line=line, actor=request.person, now=request.now, today=today)
+    messages.success(request, _("The line goes on."))
+    return redirect(_back(request, line))
+
+
+@view(policy=LINE_SIDE, door=access.line_for_keeper, methods=("GET", "POST"))
+def end(request: PersonRequest, line: Line) -> HttpResponse:
+    """End a line, after saying what becomes of everything."""
+    if request.method == "POST":
+        back = _back(request, line)
+        own = line.side_of(request.person)
+        today = standings.of_line(line, now=request.now).today
+        lines.end(line=line, actor=request.person, now=request.now, today=today)
+        messages.success(request, _("The reporting line has ended."))
+        return redirect(reverse("lines") if own else back)
+    context = {"line": line, "back": _back(request, line), "section": "lines"}
+    return render(request, "pages/line_end.html", context)
+
+
+@view(policy=LINE_SIDE, door=access.line_for_keeper, methods=("POST",))
+def invite_again(request: PersonRequest, line: Line) -> HttpResponse:
+    """Send the invitation once more: a new link, and the old one stops working."""
+    if line.invitation is not None:
+        with refused.told(request):
+            token = invitations.resend(invitation=line.invitation, now=request.now)
+            audit.note(
+                actor=request.person, act="invitation resent", subject=line.invitation.pk, now=request.now
+            )
+            _deliver(request, line.pk, line.invitation, token)
+    return redirect(_back(request, line))

@@ -1,0 +1,109 @@
+"""Meetings outside the page's own course: held without it, or planned outside the interval."""
+
+from __future__ import annotations
+
+import datetime as dt
+from uuid import UUID, uuid4
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from oneonone import access
+from oneonone.models import Line, Meeting
+from oneonone.selectors import calendar
+from oneonone.selectors import plan as plans
+from oneonone.selectors import standing as standings
+from oneonone.services import meetings
+from oneonone.web import refused
+from oneonone.web.forms.lines import ExtraForm, MetForm, WhichMeetingForm
+from oneonone.web.policy import LINE_SIDE, PersonRequest, view
+
+
+@view(policy=LINE_SIDE, door=access.line_for_edit, methods=("GET", "POST"))
+def we_met(request: PersonRequest, line: Line) -> HttpResponse:
+    """Say that the two met on a day, and answer the one question that follows."""
+    today = standings.of_line(line, now=request.now).today
+    asked = MetForm(request.POST or None, initial={"day": _suggested(request, today)})
+    if request.method != "POST" or not asked.is_valid():
+        return _show(request, line, asked)
+    day = asked.cleaned_data["day"]
+    near, likely = meetings.nearest_for(line=line, day=day)
+    follow_up = _follow_up(request, near, day=day, likely=likely)
+    if near is not None and "which" not in request.POST:
+        return _show(request, line, follow_up)
+    if near is None or follow_up.is_valid():
+        form = asked if near is None else follow_up
+        with refused.at(form):
+            meeting = meetings.we_met(
+                line=line,
+                day=day,
+                meeting=near if near is not None and follow_up.cleaned_data["which"] == "yes" else None,
+                discussed=[UUID(pk) for pk in follow_up.cleaned_data.get("discussed", ())]
+                if near is not None
+                else [],
+                actor=request.person,
+                now=request.now,
+                today=today,
+            )
+            messages.success(request, _("Kept as held on %(day)s.") % {"day": date_format(day, "l j F")})
+            return redirect("record", meeting.pk)
+        return _show(request, line, form)
+    return _show(request, line, follow_up)
+
+
+def _suggested(request: PersonRequest, today: dt.date) -> dt.date:
+    """The day a link asks about, when it names one that can be meant."""
+    try:
+        return min(dt.date.fromisoformat(request.GET.get("day", "")), today)
+    except ValueError:
+        return today
+
+
+def _follow_up(
+    request: PersonRequest, near: Meeting | None, *, day: dt.date, likely: bool
+) -> WhichMeetingForm:
+    if near is None:
+        return WhichMeetingForm(None, meeting=None, question="", topics=[])
+    planned = calendar.local_day(near.starts_at, near.zone)
+    topics = [(str(row.pk), row.topic.title) for row in plans.undecided(near)]
+    question = _("Was this the one of %(day)s?") % {"day": date_format(planned, "l j F")}
+    initial = {"day": day, "which": "yes" if likely else "no"}
+    answered = request.POST if "which" in request.POST else None
+    return WhichMeetingForm(answered, meeting=near, question=question, topics=topics, initial=initial)
+
+
+def _show(request: PersonRequest, line: Line, form: MetForm) -> HttpResponse:
+    side = line.side_for(request.person)
+    context = {"line": line, "other": line.name_on(side.other), "form": form, "section": "lines"}
+    return render(request, "pages/we_met.html", context, status=refused.status(form))
+
+
+@view(policy=LINE_SIDE, door=access.line_for_edit, methods=("GET", "POST"))
+def extra(request: PersonRequest, line: Line) -> HttpResponse:
+    """Plan a meeting outside the interval."""
+    form = ExtraForm(request.POST or None, initial={"client_key": uuid4()})
+    zone = calendar.intervals_of(line)[-1].zone
+    if request.method == "POST" and form.is_valid():
+        with refused.at(form):
+            meeting = meetings.extra(
+                line=line,
+                day=form.cleaned_data["day"],
+                time=form.cleaned_data["time"],
+                minutes=form.cleaned_data["minutes"],
+                client_key=form.cleaned_data["client_key"],
+                actor=request.person,
+                now=request.now,
+            )
+            return redirect("meeting", meeting.pk)
+    side = line.side_for(request.person)
+    context = {
+        "line": line,
+        "other": line.name_on(side.other),
+        "zone": zone,
+        "form": form,
+        "section": "lines",
+    }
+    return render(request, "pages/meeting_extra.html", context, status=refused.status(form))

@@ -1,0 +1,78 @@
+"""People and lines: the administrator's page. It leads to no topic, note, record or date of a meeting."""
+
+from __future__ import annotations
+
+from uuid import uuid4
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+
+from oneonone import access
+from oneonone.models import Line, Side
+from oneonone.selectors import calendar
+from oneonone.selectors import people as selector
+from oneonone.services import lines
+from oneonone.web import refused
+from oneonone.web.forms.lines import IntervalForm, PairForm
+from oneonone.web.policy import ADMINISTRATOR, LINE_SIDE, PersonRequest, view
+from oneonone.web.views.lines import hand_over
+
+A_PAGE = 50
+
+
+@view(policy=ADMINISTRATOR)
+def index(request: PersonRequest) -> HttpResponse:
+    """Who is here, who reports to whom, and whether the jobs are well."""
+    words = request.GET.get("words", "").strip()[:100]
+    people = Paginator(selector.people(request.person, words=words), A_PAGE)
+    kept = Paginator(selector.lines(request.person, now=request.now, words=words), A_PAGE)
+    lines_page = kept.get_page(request.GET.get("lines"))
+    context = {
+        "words": words,
+        "people": people.get_page(request.GET.get("page")),
+        "lines_page": lines_page,
+        "lines": [selector.as_kept(line, now=request.now) for line in lines_page],
+        "health": selector.health(request.person, now=request.now),
+    }
+    return render(request, "pages/people.html", context)
+
+
+@view(policy=ADMINISTRATOR, methods=("GET", "POST"))
+def new_line(request: PersonRequest) -> HttpResponse:
+    """Make a line between two people, or between one and somebody new who is invited."""
+    today = calendar.local_day(request.now, request.person.zone)
+    pair = PairForm(request.POST or None, initial={"client_key": uuid4()})
+    interval = IntervalForm(request.POST or None, today=today, initial={"zone": request.person.zone})
+    if request.method == "POST" and pair.is_valid() and interval.is_valid():
+        said = pair.cleaned_data
+        new = None
+        if said["report"] is None:
+            new = lines.Invited(name=said["name"], email=said["email"], side=Side.REPORT)
+        with refused.at(pair, interval):
+            made = lines.create(
+                actor=request.person,
+                now=request.now,
+                today=today,
+                terms=interval.terms(),
+                manager=said["manager"],
+                report=said["report"],
+                invited=new,
+                starts_on=said["starts_on"],
+                client_key=said["client_key"],
+            )
+            hand_over(request, made)
+            messages.success(request, _("The line is made."))
+            return redirect("people")
+    context = {"pair": pair, "interval": interval, "section": "people"}
+    return render(request, "pages/people_line_new.html", context, status=refused.status(pair, interval))
+
+
+@view(policy=LINE_SIDE, door=access.line_for_administrator, methods=("POST",))
+def confirm_line(request: PersonRequest, line: Line) -> HttpResponse:
+    """Open the view down the tree for a line that a manager made."""
+    lines.confirm(line=line, actor=request.person, now=request.now)
+    messages.success(request, _("The line is confirmed."))
+    return redirect("people")
