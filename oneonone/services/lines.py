@@ -53,12 +53,13 @@ def create(
     """Make a line between two accounts (*joined*), or between an account and somebody *invited*.
 
     A line made by an administrator opens the view down the tree at once; one that a manager makes waits for
-    an administrator to confirm it. Refused: one person on both sides, a second open line for the pair, a
-    circle, a start more than a year back.
+    an administrator to confirm it. Refused: one person on both sides, a side missing, a second open line
+    for the pair, a circle, a start more than a year back.
     """
     earlier = once.result(actor=actor, client_key=client_key, act="lines.create", model=Line)
     if earlier is not None:
         return Made(earlier, None)
+    _check_sides(manager, report, invited)
     lock_lines()
     starts_on = starts_on or today
     if starts_on < today - dt.timedelta(days=366):
@@ -84,6 +85,14 @@ def create(
     once.done(actor=actor, client_key=client_key, act="lines.create", subject=line.pk, now=now)
     audit.note(actor=actor, act="line made", subject=line.pk, now=now)
     return Made(line, token)
+
+
+def _check_sides(manager: Person | None, report: Person | None, invited: Invited | None) -> None:
+    """Refuse a side that nobody is on, or two are."""
+    for side, person in ((Side.MANAGER, manager), (Side.REPORT, report)):
+        asked = invited is not None and invited.side is side
+        if (person is None) is not asked:
+            raise OutOfRange(field=side.value, accepted=_("One person: an account, or somebody invited."))
 
 
 def _invite(line: Line, invited: Invited, *, actor: Person, now: dt.datetime) -> tuple[Invitation, str]:
