@@ -193,13 +193,16 @@ def pause(
     """Owe no meeting from a day to a day, or until resumed. No reason is asked and none is kept.
 
     Coming meetings inside the pause are called off. Refused: a first day in the past, a last before it, a
-    second open pause.
+    pause that shares a day with another.
     """
     if first < today:
         raise PastDate(field="first", accepted=_("Today or later."))
     if last is not None and last < first:
         raise OutOfRange(field="last", accepted=_("The first day or later."))
-    if line.pauses.filter(Q(last__isnull=True) | Q(last__gte=first)).exists():
+    overlap = line.pauses.filter(Q(last__isnull=True) | Q(last__gte=first))
+    if last is not None:
+        overlap = overlap.filter(first__lte=last)
+    if overlap.exists():
         raise NotNow(field="first", accepted=_("End the pause that is already there first."))
     made = Pause(line=line, first=first, last=last, by=actor, at=now)
     made.save(force_insert=True)

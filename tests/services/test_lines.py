@@ -225,6 +225,20 @@ def test_a_pause_in_the_past_or_backwards_is_refused(
     assert refusal.value.field == field  # type: ignore[attr-defined]
 
 
+def test_pauses_that_overlap_are_refused_and_others_are_not(line: Line) -> None:
+    pause(line, dt.date(2027, 2, 1), dt.date(2027, 2, 28))
+    for first, last in (
+        (dt.date(2027, 2, 28), dt.date(2027, 3, 5)),
+        (dt.date(2027, 1, 20), dt.date(2027, 2, 1)),
+        (dt.date(2027, 1, 20), None),
+    ):
+        with pytest.raises(NotNow):
+            pause(line, first, last)
+    pause(line, dt.date(2026, 12, 20), dt.date(2027, 1, 31))
+    pause(line, dt.date(2027, 3, 1), None)
+    assert line.pauses.count() == 3
+
+
 # --- the end
 
 
