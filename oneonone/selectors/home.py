@@ -21,7 +21,8 @@ WEEKS_AHEAD = 8
 class Coming:
     """A coming one-on-one as the reader sees it. ``phase`` is what can be done for it now.
 
-    Phases: "under way", "today", "issued" (an order to prepare against), "collecting" (asked for topics), "ahead".
+    Phases: "under way", "today", "issued" (an order to prepare against), "collecting" (asked for topics),
+    "ahead".
     """
 
     meeting: Meeting

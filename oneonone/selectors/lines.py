@@ -11,7 +11,7 @@ from django.db.models import Q
 from accounts.models import Person
 from oneonone.models import Interval, Line, Meeting, Move, Pause, Proposal, Side
 from oneonone.selectors import calendar, coming
-from oneonone.selectors.standing import LineStanding, of_line, of_lines
+from oneonone.selectors.standing import Standing, of_line, of_lines
 
 
 @dataclass(frozen=True)
@@ -22,7 +22,7 @@ class LineRow:
     side: Side
     other: str
     joined: bool
-    standing: LineStanding
+    standing: Standing
     meeting: Meeting | None
 
 
@@ -59,7 +59,7 @@ def own(reader: Person, *, now: dt.datetime) -> Lines:
     )
 
 
-def _row(reader: Person, line: Line, standing: LineStanding, meeting: Meeting | None) -> LineRow:
+def _row(reader: Person, line: Line, standing: Standing, meeting: Meeting | None) -> LineRow:
     side = line.side_for(reader)
     return LineRow(
         line=line,
@@ -92,7 +92,7 @@ class LinePage:
     side: Side
     other: str
     joined: bool
-    standing: LineStanding
+    standing: Standing
     intervals: tuple[Interval, ...]
     agreed: Interval | None
     proposal: Proposal | None

@@ -13,7 +13,7 @@ from django.db.models import Count, Q, QuerySet
 from accounts.models import Person
 from oneonone.models import JobHealth, Line, Mail, Side
 
-# A job that has not finished well for this long is said to be late: several beats of the clock that drives it.
+# Jobs that have not finished well for this long are said to be late: several beats of their clock.
 LATE_AFTER = dt.timedelta(minutes=5)
 
 
@@ -39,7 +39,7 @@ class LineAsKept:
 
 
 def lines(reader: Person, *, now: dt.datetime, words: str = "") -> QuerySet[Line]:
-    """Open lines, but the *alone* ones, which are nobody's business; with ``words``, those with such a name."""
+    """Open lines but the *alone* ones, nobody's business; with ``words``, those with such a name."""
     if not reader.is_administrator:
         return Line.objects.none()
     found = Line.objects.open().exclude(start=Line.Start.ALONE)

@@ -1,4 +1,4 @@
-"""A line's cadence today, from the rows: dates only."""
+"""Where lines stand: last held, how long ago, what comes next. Dates only, in four queries."""
 
 from __future__ import annotations
 
@@ -16,17 +16,24 @@ from oneonone.selectors import calendar
 
 @dataclass(frozen=True)
 class Standing:
-    """How a line stands on ``today``, a day in its own zone. ``kind``, ``days``, ``silence``, ``last_held`` and ``due``
-    are those of ``cadence.Standing``.
+    """How a line stands on ``today``, a day in its own zone. No field could hold what a meeting is about.
+
+    ``kind``, ``days``, ``silence``, ``last_held`` and ``due`` are those of ``cadence.Standing``. ``interval`` is the
+    one that makes the dates. ``coming`` is the day of the next meeting; ``confirmed`` says that somebody issued,
+    moved or invited to it, as against a date that only the interval made.
     """
 
+    line_id: UUID
     today: dt.date
     zone: str
+    interval: Interval | None
     kind: Kind
     days: int
     silence: int
     last_held: dt.date | None
     due: dt.date | None
+    coming: dt.date | None
+    confirmed: bool
 
 
 def of_line(line: Line, *, now: dt.datetime) -> Standing:
@@ -35,60 +42,92 @@ def of_line(line: Line, *, now: dt.datetime) -> Standing:
 
 
 def of_lines(lines: Sequence[Line], *, now: dt.datetime) -> dict[UUID, Standing]:
-    """How each line stands, in three queries whatever their number.
+    """How each line stands, by the clock of its own zone, in four queries whatever their number.
 
     It follows the intervals both sides agreed, and the meetings held of which neither side has said that they
     were not.
     """
     ids = [line.pk for line in lines]
     intervals: defaultdict[UUID, list[Interval]] = defaultdict(list)
-    for interval in Interval.objects.filter(line__in=ids):
+    for interval in Interval.objects.filter(line__in=ids).order_by("effective_from", "proposed_at", "id"):
         intervals[interval.line_id].append(interval)
     pauses: defaultdict[UUID, list[cadence.Pause]] = defaultdict(list)
-    for pause in Pause.objects.filter(line__in=ids):
-        pauses[pause.line_id].append(cadence.Pause(pause.first, pause.last))
-    held = _held(ids)
-    return {line.pk: _of(line, intervals[line.pk], held[line.pk], pauses[line.pk], now) for line in lines}
+    for line_id, first, last in Pause.objects.filter(line__in=ids).values_list("line", "first", "last"):
+        pauses[line_id].append(cadence.Pause(first, last))
+    held = held_days(ids)
+    coming = _coming(ids, now=now)
+    return {
+        line.pk: _of(line, intervals[line.pk], held[line.pk], pauses[line.pk], coming.get(line.pk), now=now)
+        for line in lines
+    }
 
 
-def _held(ids: list[UUID]) -> defaultdict[UUID, list[dt.date]]:
+def held_days(line_ids: Sequence[UUID]) -> defaultdict[UUID, list[dt.date]]:
+    """The days on which each line's meetings were held, as far as neither side has said one was not."""
+    days: defaultdict[UUID, list[dt.date]] = defaultdict(list)
     rows = (
-        Meeting.objects.filter(line__in=ids, state=Meeting.State.CLOSED)
+        Meeting.objects.filter(line__in=line_ids, state=Meeting.State.CLOSED)
         .exclude(claims__held=False)
-        .values_list("line_id", "held_on")
+        .order_by("held_on")
+        .values_list("line", "held_on")
     )
-    held: defaultdict[UUID, list[dt.date]] = defaultdict(list)
     for line_id, day in rows:
         if day is not None:
-            held[line_id].append(day)
-    return held
+            days[line_id].append(day)
+    return days
+
+
+def _coming(line_ids: Sequence[UUID], *, now: dt.datetime) -> dict[UUID, Meeting]:
+    """Latest first, so that in the dictionary the earliest of a line stays."""
+    rows = (
+        Meeting.objects.coming()
+        .filter(line__in=line_ids, given_up_at__isnull=True, starts_at__gt=now)
+        .order_by("-starts_at", "-id")
+        .only("line", "starts_at", "zone", "confirmed_at")
+    )
+    return {meeting.line_id: meeting for meeting in rows}
 
 
 def _of(
     line: Line,
-    intervals: list[Interval],
-    held: list[dt.date],
-    pauses: list[cadence.Pause],
+    intervals: Sequence[Interval],
+    held: Sequence[dt.date],
+    pauses: Sequence[cadence.Pause],
+    coming: Meeting | None,
+    *,
     now: dt.datetime,
 ) -> Standing:
     zone = _zone(line, intervals, now)
     today = calendar.local_day(now, zone)
-    agreements = [
+    found = cadence.standing(_agreements(intervals), held, line.starts_on, today, pauses)
+    return Standing(
+        line_id=line.pk,
+        today=today,
+        zone=zone,
+        interval=calendar.in_force(intervals, today),
+        kind=found.kind,
+        days=found.days,
+        silence=found.silence,
+        last_held=found.last_held,
+        due=found.due,
+        coming=None if coming is None else calendar.local_day(coming.starts_at, coming.zone),
+        confirmed=coming is not None and coming.confirmed_at is not None,
+    )
+
+
+def _agreements(intervals: Sequence[Interval]) -> list[cadence.Agreement]:
+    """The intervals that both agreed, from the day each took effect. One only proposed counts nothing."""
+    return [
         cadence.Agreement(interval.effective_from, calendar.rule_of(interval))
         for interval in intervals
         if interval.agreed_at is not None
     ]
-    found = cadence.standing(agreements, held, line.starts_on, today, pauses)
-    return Standing(
-        today, zone, found.kind, found.days, found.silence, found.last_held, found.due
-    )
 
 
-def _zone(line: Line, intervals: list[Interval], now: dt.datetime) -> str:
-    """The zone of the interval in force; before there is one, that of the manager, or else of the report."""
+def _zone(line: Line, intervals: Sequence[Interval], now: dt.datetime) -> str:
+    """The zone of the interval in force; before there is one, that of a side."""
     if not intervals:
-        person = line.manager or line.report
-        assert person is not None  # a line has at least one account, by constraint
-        return person.zone
-    current = calendar.in_force(intervals, calendar.local_day(now, intervals[-1].zone))
-    return (current or intervals[-1]).zone
+        return line.someone.zone
+    latest = intervals[-1]
+    current = calendar.in_force(intervals, calendar.local_day(now, latest.zone))
+    return (current or latest).zone

@@ -1,0 +1,7 @@
+"""Addresses of the cadence page."""
+
+from django.urls import path
+
+from oneonone.web.views import cadence
+
+urlpatterns = [path("cadence/", cadence.index, name="cadence")]
