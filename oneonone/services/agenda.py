@@ -17,7 +17,7 @@ from oneonone.planner import Plan
 from oneonone.selectors import coming as coming_selector
 from oneonone.selectors import plan as plans
 
-from . import notices
+from . import notices, telling
 from .refusals import MustStays, NotNow
 
 _WITH_ORDER = (Meeting.State.ISSUED, Meeting.State.UNDER_WAY)
@@ -157,22 +157,8 @@ def issue(*, meeting: Meeting, actor: Person | None, now: dt.datetime, by_starti
     order = _write(meeting, sheet, sheet.plan(previous), cause=cause, actor=actor, now=now)
     Placement.objects.filter(meeting=meeting).update(is_late=False)
     if not by_starting:
-        _tell_issued(meeting, actor=actor, now=now)
+        telling.both(meeting=meeting, kind=Notice.Kind.ISSUED, now=now, but=actor)
     return order
-
-
-def _tell_issued(meeting: Meeting, *, actor: Person | None, now: dt.datetime) -> None:
-    for person in (meeting.line.manager, meeting.line.report):
-        if person is not None and (actor is None or person.pk != actor.pk):
-            notices.owe(
-                kind=Notice.Kind.ISSUED,
-                person=person,
-                subject=meeting.pk,
-                schedule_version=meeting.schedule_version,
-                line=meeting.line,
-                meeting=meeting,
-                now=now,
-            )
 
 
 def _write(

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
 from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from django.db.models import Exists, F, OuterRef, Q
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from accounts.models import Person
 from oneonone import cadence
 from oneonone.models import Interval, Line, Meeting, Pause
+from oneonone.models.owed import Notice
 from oneonone.selectors import calendar
 
-from . import agenda
+from . import agenda, telling
 
 # How many lines one call looks at: a job's share, so that one call stays short.
 _BATCH = 20
@@ -104,7 +104,7 @@ def ensure_one(now: dt.datetime) -> bool:
     return any(ensure(line=line, now=now) is not None for line in _lacking(now)[:_BATCH])
 
 
-def _lacking(now: dt.datetime) -> Iterable[Line]:
+def _lacking(now: dt.datetime) -> QuerySet[Line]:
     ahead = Meeting.objects.filter(
         line=OuterRef("pk"),
         state__in=(Meeting.State.PLANNED, Meeting.State.ISSUED),
@@ -182,6 +182,7 @@ def leave_out_paused(*, line: Line, pause: Pause, actor: Person, now: dt.datetim
     for meeting in line.meetings.coming().exclude(state=Meeting.State.UNDER_WAY):
         if pause.covers(calendar.local_day(meeting.starts_at, meeting.zone)):
             rest(meeting=meeting, actor=actor, now=now)
+            telling.both(meeting=meeting, kind=Notice.Kind.CALLED_OFF, now=now, but=actor, at_once=True)
     ensure(line=line, now=now)
     agenda.gather(line=line, now=now)
 

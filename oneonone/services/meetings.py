@@ -54,29 +54,8 @@ def invite(*, meeting: Meeting, actor: Person | None, words: str, now: dt.dateti
     if not changed:
         raise NotNow
     meeting.refresh_from_db()
-    _tell(meeting, Notice.Kind.INVITE, now=now)
+    telling.both(meeting=meeting, kind=Notice.Kind.INVITE, now=now)
     return meeting
-
-
-def _tell(
-    meeting: Meeting, kind: Notice.Kind, *, now: dt.datetime, but: Person | None = None, at_once: bool = False
-) -> None:
-    for person in (meeting.line.manager, meeting.line.report):
-        if person is not None and (but is None or person.pk != but.pk):
-            notices.owe(
-                kind=kind,
-                person=person,
-                subject=meeting.pk,
-                schedule_version=meeting.schedule_version,
-                line=meeting.line,
-                meeting=meeting,
-                now=now,
-                at_once=at_once,
-            )
-
-
-def _soon(meeting: Meeting, now: dt.datetime) -> bool:
-    return meeting.starts_at - now <= dt.timedelta(days=2)
 
 
 @transaction.atomic
@@ -115,7 +94,7 @@ def move(*, meeting: Meeting, starts_at: dt.datetime, actor: Person, now: dt.dat
         del changes["issue_at"]
     touch(meeting, states=_UNSTARTED, **changes)
     Move.objects.create(meeting=meeting, from_start=before, to_start=starts_at, by=actor, at=now)
-    _tell(meeting, Notice.Kind.MOVED, now=now, but=actor, at_once=_soon(meeting, now))
+    telling.both(meeting=meeting, kind=Notice.Kind.MOVED, now=now, but=actor, at_once=True)
     return meeting
 
 
@@ -149,7 +128,7 @@ def call_off(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting | 
         called_off_by=actor,
         calendar_sequence=F("calendar_sequence") + 1,
     )
-    _tell(meeting, Notice.Kind.CALLED_OFF, now=now, but=actor, at_once=_soon(meeting, now))
+    telling.both(meeting=meeting, kind=Notice.Kind.CALLED_OFF, now=now, but=actor, at_once=True)
     following = coming.ensure(line=meeting.line, now=now)
     agenda.gather(line=meeting.line, now=now)
     return following
@@ -181,7 +160,7 @@ def extra(
     meeting.confirmed_at = now
     meeting.save(force_insert=True)
     agenda.gather(line=line, now=now)
-    _tell(meeting, Notice.Kind.MOVED, now=now, but=actor, at_once=_soon(meeting, now))
+    telling.both(meeting=meeting, kind=Notice.Kind.MOVED, now=now, but=actor, at_once=True)
     once.done(actor=actor, client_key=client_key, act="meetings.extra", subject=meeting.pk, now=now)
     return meeting
 

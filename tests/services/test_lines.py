@@ -188,6 +188,12 @@ def test_a_pause_calls_off_what_it_covers_and_the_meeting_after_it_gets_the_topi
     assert following.placements.filter(outcome=Placement.Outcome.UNDECIDED).count() == 5
 
 
+def test_the_other_side_is_told_what_a_pause_called_off(line: Line, meeting: Meeting, report: Person) -> None:
+    pause(line, dt.date(2026, 12, 1), dt.date(2026, 12, 31))
+    told = Notice.objects.get(kind=Notice.Kind.CALLED_OFF)
+    assert (told.person, told.meeting) == (report, meeting)
+
+
 def test_an_endless_pause_leaves_no_meeting_and_the_topics_wait(line: Line, brought: Brought) -> None:
     pause(line, TODAY, None)
     assert not line.meetings.coming().exists()

@@ -1,0 +1,33 @@
+"""What is owed to the sides of a line about one of its meetings."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from accounts.models import Person
+from oneonone.models import Meeting
+from oneonone.models.owed import Notice
+
+from . import notices
+
+
+def both(
+    *, meeting: Meeting, kind: Notice.Kind, now: dt.datetime, but: Person | None = None, at_once: bool = False
+) -> None:
+    """Owe a notice about a meeting to each side that has joined, and is not the one who did it (``but``).
+
+    ``at_once`` asks for a mail outside the day's digest, which is granted when the meeting is near.
+    """
+    near = meeting.starts_at - now <= notices.AT_ONCE_WITHIN
+    for person in (meeting.line.manager, meeting.line.report):
+        if person is not None and (but is None or person.pk != but.pk):
+            notices.owe(
+                kind=kind,
+                person=person,
+                subject=meeting.pk,
+                schedule_version=meeting.schedule_version,
+                line=meeting.line,
+                meeting=meeting,
+                now=now,
+                at_once=at_once and near,
+            )
