@@ -106,11 +106,12 @@ def instants(
         raise CadenceRefusal("minutes", f"1 to {MOST_MINUTES}", minutes)
     start = start_instant(day, at, zone)
     end = start + timedelta(minutes=minutes)
+    before = [day, *days.counted(day, -notice.invite_working_days)]
     prepare_by = start
     if notice.prepare_working_days:
-        prepare_by = min(start, end_of_day(days.add(day, -notice.prepare_working_days), zone))
-    issue = min(prepare_by, start_instant(days.add(day, -notice.issue_working_days), ISSUE_AT, zone))
-    invite = min(issue, start_instant(days.add(day, -notice.invite_working_days), INVITE_AT, zone))
+        prepare_by = min(start, end_of_day(before[notice.prepare_working_days], zone))
+    issue = min(prepare_by, start_instant(before[notice.issue_working_days], ISSUE_AT, zone))
+    invite = min(issue, start_instant(before[notice.invite_working_days], INVITE_AT, zone))
     record = max(end, start_instant(days.add(day, notice.record_working_days), RECORD_AT, zone))
     return Instants(start, end, invite, issue, prepare_by, today_instant(start, zone, quiet), record)
 

@@ -46,9 +46,8 @@ def silences(
     days = sorted({day for day in held if day <= last})
     start = days[0] if days and days[0] < began else began
     edges = [start, *(day for day in days if day > start), last]
-    return tuple(
-        Silence(a, b, counted_days(a, b, pauses)) for a, b in pairwise(edges) if b >= first and a < b
-    )
+    spans = [(a, b) for a, b in pairwise(edges) if a < b and (b > first or b not in days)]
+    return tuple(Silence(a, b, counted_days(a, b, pauses)) for a, b in spans)
 
 
 def longest_silence(

@@ -34,7 +34,7 @@ class Standing:
     """A line's cadence on a day.
 
     `days` depends on `kind`: within and runs out, the days left (0 on the last one); over, the days
-    past; never met, the days since the line began; paused, the days since the pause began.
+    past, less those paused; never met, the days since the line began; paused, the days since the pause began.
     `silence` is the days not paused since the last meeting held, or since the line began. `due` is
     the last day within the interval; none without an agreement or in a pause without end.
     """
@@ -71,7 +71,7 @@ def standing(
         return Standing("within", 0, silent, last_held, None)
     left = (due - today).days
     if left < 0:
-        return Standing("over", -left, silent, last_held, due)
+        return Standing("over", counted_days(due, today, pauses), silent, last_held, due)
     notice = min(RUNS_OUT_DAYS, counted_days(basis, due, pauses) // RUNS_OUT_SHARE)
     return Standing("runs out" if left <= notice else "within", left, silent, last_held, due)
 

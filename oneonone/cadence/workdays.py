@@ -35,17 +35,20 @@ class Workdays(ABC):
         The day itself is not counted, worked or not: one working day after a Saturday is Monday.
         Zero gives the day back. `NoWorkingDay` when ten years hold too few.
         """
+        return self.counted(day, n)[-1] if n else day
+
+    def counted(self, day: date, n: int) -> list[date]:
+        """The first n working days after a day, or before it when n is negative, nearest first."""
         step = DAY if n > 0 else -DAY
-        left = abs(n)
-        searched = 0
-        found = day
-        while left:
-            if searched >= REACH or not self.weekdays:
+        found: list[date] = []
+        searched = 0 if self.weekdays else REACH
+        while len(found) < abs(n):
+            if searched >= REACH:
                 raise NoWorkingDay("working days", "a working day within ten years", day)
-            found += step
+            day += step
             searched += 1
-            if self.works(found):
-                left -= 1
+            if self.works(day):
+                found.append(day)
                 searched = 0
         return found
 
@@ -103,8 +106,9 @@ class WorkingDays(Workdays):
         """Whether the person works on that day."""
         if day.isoweekday() not in self.week or day in self.holidays:
             return False
-        if any(first <= day <= last for first, last in self.away):
-            return False
+        for first, last in self.away:
+            if first <= day <= last:
+                return False
         return self.country is None or day not in holidays_in(self.country, self.subdivision, day.year)
 
 
@@ -121,7 +125,10 @@ class Common(Workdays):
 
     def works(self, day: date) -> bool:
         """Whether all of them work on that day."""
-        return all(person.works(day) for person in self.people)
+        for person in self.people:  # noqa: SIM110  # a generator costs as much again where time is spent most
+            if not person.works(day):
+                return False
+        return True
 
 
 def common(a: Workdays, b: Workdays) -> Workdays:

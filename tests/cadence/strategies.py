@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from datetime import date, time, timedelta
 
+from hypothesis import settings
 from hypothesis import strategies as st
 
 from oneonone.cadence import InvalidRule, Pause, Rule, WorkingDays
+
+# A slow machine is no fault of the arithmetic.
+unhurried = settings(deadline=None)
 
 days = st.dates(date(2020, 1, 1), date(2035, 12, 31))
 weekdays = st.integers(1, 7)

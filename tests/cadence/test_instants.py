@@ -21,7 +21,7 @@ from oneonone.cadence import (
     today_instant,
 )
 from oneonone.cadence.instants import is_quiet
-from tests.cadence.strategies import days, times, working_days, zones
+from tests.cadence.strategies import days, times, unhurried, working_days, zones
 
 QUARTERLY = Notice.defaults_for(Rule(13, "weeks", date(2026, 1, 1)))
 FORTNIGHTLY = Notice.defaults_for(Rule(2, "weeks", date(2026, 1, 1)))
@@ -146,6 +146,7 @@ def notices(draw: st.DrawFn) -> Notice:
 QUIET = st.tuples(times, times)
 
 
+@unhurried
 @given(days, times, zones, st.integers(1, 480), st.data(), notices(), QUIET)
 def test_steps_come_in_order_and_the_reminder_never_in_quiet_hours(
     day: date,
@@ -166,6 +167,7 @@ def test_steps_come_in_order_and_the_reminder_never_in_quiet_hours(
     assert found == instants(day, at, zone, minutes, person, notice, quiet)
 
 
+@unhurried
 @given(days, times, zones, st.data(), notices())
 def test_every_counted_step_falls_on_a_day_both_work(
     day: date, at: time, zone: str, data: st.DataObject, notice: Notice

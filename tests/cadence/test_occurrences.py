@@ -20,7 +20,7 @@ from oneonone.cadence import (
     course,
     occurrences,
 )
-from tests.cadence.strategies import rules, working_days
+from tests.cadence.strategies import rules, unhurried, working_days
 
 WEEKDAYS = WorkingDays()
 ENGLAND = WorkingDays(country="GB", subdivision="ENG")
@@ -190,6 +190,7 @@ def lines(draw: st.DrawFn) -> tuple[Rule, WorkingDays]:
 YEAR_AND_A_HALF = timedelta(days=550)
 
 
+@unhurried
 @given(lines())
 def test_days_strictly_increase_and_are_worked_by_both(line: tuple[Rule, WorkingDays]) -> None:
     rule, days = line
@@ -202,6 +203,7 @@ def test_days_strictly_increase_and_are_worked_by_both(line: tuple[Rule, Working
     assert all((one.day == one.nominal) == (one.state == "as agreed") for one in found)
 
 
+@unhurried
 @given(lines())
 def test_skipped_only_when_no_common_working_day_comes_before_the_next_date(
     line: tuple[Rule, WorkingDays],
@@ -217,6 +219,7 @@ def test_skipped_only_when_no_common_working_day_comes_before_the_next_date(
             assert one.day == free[0]
 
 
+@unhurried
 @given(lines())
 def test_the_last_working_day_is_the_last_of_its_month(line: tuple[Rule, WorkingDays]) -> None:
     anchor, days = line[0].anchor, line[1]
@@ -228,6 +231,7 @@ def test_the_last_working_day_is_the_last_of_its_month(line: tuple[Rule, Working
             assert one.day == worked[-1]
 
 
+@unhurried
 @given(lines(), st.lists(st.integers(0, 550), min_size=1, max_size=4))
 def test_asking_in_pieces_gives_what_asking_at_once_gives(
     line: tuple[Rule, WorkingDays], cuts: list[int]
@@ -238,6 +242,7 @@ def test_asking_in_pieces_gives_what_asking_at_once_gives(
     assert pieces == placed(rule, days, edges[0], edges[-1])
 
 
+@unhurried
 @given(rules(), st.integers(31, 4000))
 def test_a_year_has_the_count_that_arithmetic_says(rule: Rule, ahead: int) -> None:
     everyday = WorkingDays(frozenset(range(1, 8)))
@@ -256,6 +261,7 @@ def test_a_year_has_the_count_that_arithmetic_says(rule: Rule, ahead: int) -> No
     assert fewest <= len(found) <= most
 
 
+@unhurried
 @given(lines(), rules(), st.integers(0, 5), st.integers(0, 300))
 def test_a_change_of_interval_loses_and_doubles_no_meeting(
     line: tuple[Rule, WorkingDays], new: Rule, kept: int, moved: int
@@ -280,6 +286,7 @@ def test_a_change_of_interval_loses_and_doubles_no_meeting(
     assert restarted.first > day
 
 
+@unhurried
 @given(rules(), st.integers(0, 800))
 def test_a_restarted_grid_begins_within_its_own_interval(rule: Rule, ahead: int) -> None:
     after = rule.anchor + timedelta(days=ahead)

@@ -11,7 +11,7 @@ from dateutil.rrule import rrulestr
 from hypothesis import given
 
 from oneonone.cadence import Rule, start_instant, to_rrule
-from tests.cadence.strategies import rules
+from tests.cadence.strategies import rules, unhurried
 
 
 def expanded(rule: Rule, n: int) -> list[date]:
@@ -19,6 +19,7 @@ def expanded(rule: Rule, n: int) -> list[date]:
     return [found.date() for found in islice(rrulestr(to_rrule(rule), dtstart=start), n)]
 
 
+@unhurried
 @given(rules())
 def test_dates_equal_the_expansion_by_dateutil(rule: Rule) -> None:
     ours = list(islice(rule.dates_after(rule.first - timedelta(days=1)), 40))

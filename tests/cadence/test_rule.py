@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from oneonone.cadence import InvalidRule, Rule, add_months
-from tests.cadence.strategies import rules
+from tests.cadence.strategies import rules, unhurried
 
 
 def first_dates(rule: Rule, n: int) -> list[date]:
@@ -48,6 +48,11 @@ RFC_5545_3_8_5_3 = [
         "monthly on the first Friday for ten occurrences",
         Rule(1, "months", date(1997, 9, 5), weekday=5, ordinal=1),
         days(1997, "9-5", "10-3", "11-7", "12-5", "1-2", "2-6", "3-6", "4-3", "5-1", "6-5"),
+    ),
+    (
+        "monthly on the 2nd and 15th for ten occurrences",
+        Rule(1, "months", date(1997, 9, 2), day=2, second_day=15),
+        days(1997, "9-2", "9-15", "10-2", "10-15", "11-2", "11-15", "12-2", "12-15", "1-2", "1-15"),
     ),
     (
         "the last work day of the month, the form of 3.3.10",
@@ -205,6 +210,7 @@ def test_months_later_is_the_same_day_or_the_last() -> None:
     assert add_months(date(2024, 2, 29), 12) == date(2025, 2, 28)
 
 
+@unhurried
 @given(rules(), st.integers(0, 40))
 def test_the_next_agreed_date_is_always_within_the_interval(rule: Rule, n: int) -> None:
     one, following = islice(rule.dates_after(rule.first - timedelta(days=1)), n, n + 2)

@@ -20,7 +20,7 @@ from oneonone.cadence import (
     countries,
     holidays_for,
 )
-from tests.cadence.strategies import days, weekdays, working_days
+from tests.cadence.strategies import days, unhurried, weekdays, working_days
 
 MONDAY_TO_FRIDAY = WorkingDays()
 WEDNESDAY = date(2026, 11, 25)
@@ -39,6 +39,7 @@ def calendar(person: WorkingDays, until: date) -> np.busdaycalendar:
     )
 
 
+@unhurried
 @given(working_days(), days, st.integers(-25, 25).filter(bool))
 def test_adding_equals_numpy_busday_offset(person: WorkingDays, day: date, n: int) -> None:
     expected = np.busday_offset(
@@ -51,6 +52,7 @@ def test_adding_equals_numpy_busday_offset(person: WorkingDays, day: date, n: in
     assert np.datetime64(person.add(day, n)) == expected
 
 
+@unhurried
 @given(working_days(), days, st.integers(0, 400))
 def test_counting_equals_numpy_busday_count(person: WorkingDays, day: date, length: int) -> None:
     until = day + timedelta(days=length)
@@ -60,11 +62,13 @@ def test_counting_equals_numpy_busday_count(person: WorkingDays, day: date, leng
     assert person.count(day, until) == counted
 
 
+@unhurried
 @given(working_days(), days)
 def test_a_day_works_as_numpy_says(person: WorkingDays, day: date) -> None:
     assert person.works(day) == np.is_busday(np.datetime64(day), busdaycal=calendar(person, date(2040, 1, 1)))
 
 
+@unhurried
 @given(working_days(), working_days(), days)
 def test_common_days_are_those_on_which_both_work(one: WorkingDays, other: WorkingDays, day: date) -> None:
     assert common(one, other).works(day) == (one.works(day) and other.works(day))
@@ -187,6 +191,7 @@ def test_weeks_without_a_common_day_are_said_to_have_none() -> None:
         common(WorkingDays(frozenset({6, 7})), MONDAY_TO_FRIDAY).add(WEDNESDAY, 1)
 
 
+@unhurried
 @given(weekdays)
 def test_away_for_ever_ends_the_search(weekday: int) -> None:
     gone = WorkingDays(frozenset({weekday}), away=((date(2026, 1, 1), date(2200, 1, 1)),))

@@ -10,6 +10,7 @@ from oneonone.cadence import (
     CadenceRefusal,
     UnknownZone,
     check_zone,
+    clock_changes,
     end_of_day,
     local,
     start_instant,
@@ -107,3 +108,32 @@ def test_times_with_an_offset_and_instants_without_one_are_refused() -> None:
         start_instant(date(2026, 11, 25), time(9, tzinfo=timezone(timedelta(hours=1))), "Europe/London")
     with pytest.raises(CadenceRefusal, match="instant"):
         local(datetime(2026, 11, 25, 9), "Europe/London")  # noqa: DTZ001  # that is what is refused
+
+
+def test_clock_changes_of_a_year_to_the_minute() -> None:
+    # gov.uk/when-do-the-clocks-change: 29 March and 25 October 2026, recalled from memory.
+    assert clock_changes("Europe/London", date(2026, 1, 1), date(2027, 1, 1)) == (
+        (utc(2026, 3, 29, 1, 0), timedelta(hours=1)),
+        (utc(2026, 10, 25, 1, 0), timedelta(0)),
+    )
+    half_an_hour = [
+        offset for _, offset in clock_changes("Australia/Lord_Howe", date(2026, 1, 1), date(2027, 1, 1))
+    ]
+    assert half_an_hour == [timedelta(hours=10, minutes=30), timedelta(hours=11)]
+    assert clock_changes("Asia/Kathmandu", date(2026, 1, 1), date(2027, 1, 1)) == ()
+
+
+@pytest.mark.parametrize(
+    "zone", ["Europe/London", "America/New_York", "Australia/Lord_Howe", "Africa/Casablanca"]
+)
+def test_between_clock_changes_the_offset_is_the_same_in_every_minute_tried(zone: str) -> None:
+    changes = clock_changes(zone, date(2026, 1, 1), date(2027, 1, 1))
+    for instant, offset in changes:
+        assert local(instant, zone).utcoffset() == offset
+        assert local(instant - timedelta(minutes=1), zone).utcoffset() != offset
+
+
+def test_zones_with_the_same_changes_place_meetings_alike() -> None:
+    year = date(2026, 1, 1), date(2027, 1, 1)
+    assert clock_changes("Europe/London", *year) == clock_changes("Europe/Lisbon", *year)
+    assert clock_changes("Europe/London", *year) != clock_changes("Europe/Paris", *year)
