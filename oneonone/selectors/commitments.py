@@ -1,18 +1,19 @@
-"""Commitments as their reader sees them, with what is counted rather than kept."""
+"""A reader's own commitments on all their lines, with what is counted rather than kept."""
 
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Collection
 from dataclasses import dataclass
 from uuid import UUID
 
-from django.db.models import Count, IntegerField, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models import Count, IntegerField, OuterRef, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 
 from accounts.models import Person
 from oneonone.models import Carry, Commitment, Line, Meeting, Proposal, Revision, Side
 from oneonone.models.followthrough import CommitmentCue
-from oneonone.selectors import calendar, coming
+from oneonone.selectors import calendar
 
 # From the second carry on the owner is asked to choose: keep, change, hand over, drop.
 CHOICE_FROM = 2
@@ -61,35 +62,9 @@ def mine(reader: Person, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
     return _views(rows, reader, now)
 
 
-def of_line(reader: Person, line: Line, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
-    """The open commitments of both sides of a line, by date."""
-    return _views(_rows(reader).filter(line=line, state=Commitment.State.OPEN), reader, now)
-
-
-def settled_of_line(reader: Person, line: Line, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
-    """What became of the others, latest first."""
-    rows = _rows(reader).filter(line=line).exclude(state=Commitment.State.OPEN).order_by("-settled_at", "id")
-    return _views(rows, reader, now)
-
-
-def one(reader: Person, commitment: Commitment, *, now: dt.datetime) -> CommitmentView:
-    """One commitment that the reader may see."""
-    return _views(_rows(reader).filter(pk=commitment.pk), reader, now)[0]
-
-
-def at_meeting(reader: Person, meeting: Meeting, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
-    """What the opening of a meeting goes through, by date.
-
-    At the line's earliest coming meeting that is all that is open. At one that is over, what had been carried
-    to it, whatever became of it since.
-    """
-    rows = _rows(reader).filter(line=meeting.line_id)
-    earliest = coming.earliest(meeting.line)
-    if earliest is not None and earliest.pk == meeting.pk:
-        rows = rows.filter(state=Commitment.State.OPEN).exclude(made_in=meeting)
-    else:
-        rows = rows.filter(pk__in=Carry.objects.filter(to_meeting=meeting).values("commitment"))
-    return _views(rows, reader, now)
+def these(reader: Person, ids: Collection[UUID], *, now: dt.datetime) -> tuple[CommitmentView, ...]:
+    """These commitments, as far as the reader may see them, by date."""
+    return _views(_rows(reader).filter(pk__in=list(ids)), reader, now)
 
 
 def made_in(reader: Person, meeting: Meeting, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
@@ -98,15 +73,10 @@ def made_in(reader: Person, meeting: Meeting, *, now: dt.datetime) -> tuple[Comm
     return _views(rows, reader, now)
 
 
-def due_or_changed(line: Line, *, day: dt.date, since: dt.datetime | None) -> int:
-    """How many open commitments the opening of a meeting on ``day`` has to go through.
-
-    Those due by that day, and those whose date was changed since the last meeting was closed.
-    """
-    asked = Q(current_date__lte=day)
-    if since is not None:
-        asked |= Q(pk__in=Revision.objects.filter(at__gt=since).values("commitment"))
-    return Commitment.objects.filter(asked, line=line, state=Commitment.State.OPEN).count()
+def offered(reader: Person, line: Line, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
+    """What one side of a line has typed for the other, who has neither confirmed nor declined it, by date."""
+    rows = _rows(reader).filter(line=line, state=Commitment.State.OPEN, confirmed_at__isnull=True)
+    return _views(rows, reader, now)
 
 
 def _rows(reader: Person) -> QuerySet[Commitment]:

@@ -1,7 +1,7 @@
 """Sealing for an author, with a key of their own that is made at their first private word.
 
-Opening is a read, and stands with the reads in ``oneonone.selectors.keys``; both names of it are here too, for
-services that read a row before they write it again.
+Opening is a read, and stands with the reads in ``oneonone.selectors.keys``; both names of it are here too,
+for services that read a row before they write it again.
 """
 
 from __future__ import annotations

@@ -1,0 +1,148 @@
+"""The agenda page of one meeting, as one of its two sides sees it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from uuid import UUID
+
+from django.db.models import Q
+
+from accounts.models import Person
+from oneonone.models import Interval, Line, Meeting, Placement, Proposal, Side
+
+from . import calendar, cards, coming, commitments, margin, opening, order, preparation
+from .cards import TopicCard
+from .commitments import CommitmentView
+from .opening import Told
+from .order import OrderView
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """A proposal that is open on the line. ``title`` names its topic or commitment, where it has one."""
+
+    id: UUID
+    kind: str
+    by: str
+    by_you: bool
+    at: dt.datetime
+    topic: TopicCard | None
+    action: str
+    interval: Interval | None
+    payload: dict[str, object]
+
+
+@dataclass(frozen=True)
+class Head:
+    """What stands over every page of one meeting. ``nth`` counts the line's held meetings up to this one."""
+
+    meeting: Meeting
+    line: Line
+    side: Side
+    other: str
+    other_joined: bool
+    interval: Interval | None
+    nth: int
+    ends_at: dt.datetime
+    day: dt.date
+
+
+@dataclass(frozen=True)
+class Agenda:
+    """Everything the agenda page shows to one reader."""
+
+    head: Head
+    order: OrderView
+    opening: tuple[Told, ...]
+    offered: tuple[CommitmentView, ...]
+    parked: tuple[TopicCard, ...]
+    waiting: tuple[Waiting, ...]
+    margin: margin.Margin
+    next_id: UUID | None
+    may_change: bool
+    is_over: bool
+
+    @property
+    def brings(self) -> dict[str, int]:
+        """Minutes that each side has in the order, by side."""
+        return {side.value: self.order.brings(side) for side in Side}
+
+
+def head(reader: Person, meeting: Meeting) -> Head:
+    """Whose meeting it is, when, and how often these two have met."""
+    line = meeting.line
+    side = line.side_for(reader)
+    held = Q(state=Meeting.State.CLOSED) & (Q(held_on__lt=meeting.held_on) if meeting.held_on else Q())
+    return Head(
+        meeting=meeting,
+        line=line,
+        side=side,
+        other=line.name_on(side.other),
+        other_joined=line.person_on(side.other) is not None,
+        interval=meeting.interval,
+        nth=line.meetings.filter(held).exclude(pk=meeting.pk).count() + 1,
+        ends_at=meeting.starts_at + dt.timedelta(minutes=meeting.minutes),
+        day=calendar.local_day(meeting.starts_at, meeting.zone),
+    )
+
+
+def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> Agenda:
+    """The agenda of a meeting for ``reader``. The queries do not grow with the topics."""
+    above = head(reader, meeting)
+    read = preparation.order_read(reader, meeting)
+    view, notes = order.of(reader, meeting, read=read)
+    line = above.line
+    may_change = line.is_open and meeting.is_coming and meeting.given_up_at is None
+    known = {card.placement_id: card for card in _topics(view)}
+    return Agenda(
+        head=above,
+        order=view,
+        opening=opening.of(reader, meeting, now=now) if meeting.is_coming else (),
+        offered=commitments.offered(reader, line, now=now) if may_change else (),
+        parked=cards.parked(reader, line) if may_change else (),
+        waiting=_waiting(reader, line, meeting, known) if may_change else (),
+        margin=notes,
+        next_id=None if meeting.is_coming else _next(line),
+        may_change=may_change,
+        is_over=meeting.is_coming and above.ends_at <= now and meeting.state != Meeting.State.UNDER_WAY,
+    )
+
+
+def _topics(view: OrderView) -> list[TopicCard]:
+    return [
+        *(box.topic for box in view.boxes),
+        *(kept.topic for kept in view.kept),
+        *view.late,
+    ]
+
+
+def _waiting(
+    reader: Person, line: Line, meeting: Meeting, known: dict[UUID | None, TopicCard]
+) -> tuple[Waiting, ...]:
+    rows = (
+        Proposal.objects.filter(line=line, state=Proposal.State.OPEN)
+        .filter(Q(meeting__isnull=True) | Q(meeting=meeting))
+        .filter(Q(placement__isnull=True) | Q(placement__outcome=Placement.Outcome.UNDECIDED))
+        .select_related("by", "commitment", "interval")
+        .order_by("at", "id")
+    )
+    return tuple(
+        Waiting(
+            id=row.pk,
+            kind=row.kind,
+            by=row.by.name,
+            by_you=row.by_id == reader.pk,
+            at=row.at,
+            topic=known.get(row.placement_id) if row.placement_id else None,
+            action=row.commitment.action if row.commitment else "",
+            interval=row.interval,
+            payload=row.payload,
+        )
+        for row in rows
+    )
+
+
+def _next(line: Line) -> UUID | None:
+    following = coming.earliest(line) if line.is_open else None
+    return following.pk if following is not None else None

@@ -1,0 +1,97 @@
+"""A meeting under way, as one of the two sees it: where they are, what is said, what comes next."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from accounts.models import Person
+from oneonone.models import Meeting
+
+from . import agenda, calendar, commitments, margin, opening, order, record
+from .agenda import Head
+from .cards import TopicCard
+from .commitments import CommitmentView
+from .opening import Told
+from .order import Box, OrderView
+from .record import Line
+
+ARRIVING, AT_TOPIC, READING_BACK = "arriving", "topic", "reading back"
+
+
+@dataclass(frozen=True)
+class Live:
+    """The page of a meeting under way.
+
+    ``stage`` is "arriving" until the first topic, "topic", or "reading back". ``until`` is the clock time the
+    order gives this stage. ``ahead`` are the topics not taken up yet, those in the order first. ``here`` are
+    the lines written at this topic, ``elsewhere`` those written at none.
+    """
+
+    head: Head
+    order: OrderView
+    stage: str
+    current: Box | None
+    topic: TopicCard | None
+    until: dt.datetime
+    over: bool
+    ahead: tuple[TopicCard, ...]
+    here: tuple[Line, ...]
+    elsewhere: tuple[Line, ...]
+    made: tuple[CommitmentView, ...]
+    opening: tuple[Told, ...]
+    offered: tuple[CommitmentView, ...]
+    margin: margin.Margin
+    today: dt.date
+
+    @property
+    def next(self) -> TopicCard | None:
+        return self.ahead[0] if self.ahead else None
+
+
+def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> Live:
+    """The meeting under way for ``reader``. The queries do not grow with topics or lines."""
+    above = agenda.head(reader, meeting)
+    view, notes = order.of(reader, meeting)
+    stage = _stage(meeting, view)
+    box = next((box for box in view.boxes if box.topic.placement_id == meeting.current_id), None)
+    every = [*(box.topic for box in view.boxes), *(kept.topic for kept in view.kept), *view.late]
+    current = next((card for card in every if card.placement_id == meeting.current_id), None)
+    until = _until(above, view, stage, box)
+    made = commitments.made_in(reader, meeting, now=now)
+    lines = record.lines_of(reader, meeting, made=made)
+    today = calendar.local_day(now, meeting.zone)
+    return Live(
+        head=above,
+        order=view,
+        stage=stage,
+        current=box,
+        topic=current if stage == AT_TOPIC else None,
+        until=until,
+        over=now > until,
+        ahead=tuple(card for card in every if card.is_undecided and card is not current),
+        here=tuple(line for line in lines if line.placement_id == meeting.current_id),
+        elsewhere=tuple(line for line in lines if line.placement_id is None),
+        made=made,
+        opening=opening.of(reader, meeting, now=now) if stage == ARRIVING else (),
+        offered=commitments.offered(reader, above.line, now=now),
+        margin=notes,
+        today=today,
+    )
+
+
+def _stage(meeting: Meeting, view: OrderView) -> str:
+    """Arriving lasts until something has been taken up or passed over."""
+    if meeting.current_id is not None:
+        return AT_TOPIC
+    untouched = not any(box.topic.began for box in view.boxes)
+    return ARRIVING if untouched and meeting.current_since == meeting.began_at else READING_BACK
+
+
+def _until(above: Head, view: OrderView, stage: str, box: Box | None) -> dt.datetime:
+    """When the order says that this stage ends; a topic without a box may last until the reading back."""
+    if stage == READING_BACK:
+        return above.ends_at
+    if stage == ARRIVING:
+        return above.meeting.starts_at + dt.timedelta(minutes=view.opening)
+    return box.ends_at if box is not None else above.ends_at - dt.timedelta(minutes=view.closing)

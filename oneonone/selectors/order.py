@@ -1,0 +1,283 @@
+"""A meeting's order as one of the two sees it: boxes with clock times and reasons, and what did not fit."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from uuid import UUID
+
+from accounts.models import Person
+from oneonone import planner
+from oneonone.models import Line, Meeting, Order, Placement, Side
+from oneonone.planner import Plan, Reason
+
+from . import cards, margin
+from . import plan as plans
+from .cards import TopicCard
+
+_WITH_ORDER = (Meeting.State.ISSUED, Meeting.State.UNDER_WAY, Meeting.State.CLOSED)
+
+
+@dataclass(frozen=True)
+class Why:
+    """A reason of the planner's, with titles and names of sides in place of its keys.
+
+    Numbers are minutes, offsets from the start of the meeting, worths or shares, as the code says.
+    """
+
+    code: str
+    numbers: Mapping[str, int | Fraction]
+    names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Change:
+    """What is different from the order the reader last marked as read: "new", "moved", "longer", "shorter".
+
+    ``minutes`` are those it had then.
+    """
+
+    kind: str
+    minutes: int = 0
+
+
+@dataclass(frozen=True)
+class Box:
+    """A topic's place on the rail. ``position`` counts from 1."""
+
+    topic: TopicCard
+    position: int
+    minute: int
+    minutes: int
+    starts_at: dt.datetime
+    ends_at: dt.datetime
+    place: Why
+    length: Why
+    change: Change | None
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A topic that asks for time and has none in this order, and why."""
+
+    topic: TopicCard
+    why: Why
+
+
+@dataclass(frozen=True)
+class OrderView:
+    """One version of the order, or, when ``number`` is None, the order as it would be issued now.
+
+    Minutes: ``opening`` and ``closing`` at the ends, ``asked`` by all topics together, ``room`` for topics.
+    ``late`` are topics added after the order that have no place in it. ``short`` says by how much the
+    must-discuss topics exceed the room, and ``ways_out`` what would cure it. ``left`` are titles that were in
+    the order the reader last read and are in this one no more.
+    """
+
+    number: int | None
+    cause: str
+    by: str
+    by_you: bool
+    at: dt.datetime | None
+    opening: int
+    closing: int
+    asked: int
+    room: int
+    boxes: tuple[Box, ...]
+    kept: tuple[Kept, ...]
+    late: tuple[TopicCard, ...]
+    short: Why | None
+    ways_out: tuple[Why, ...]
+    relaxed: tuple[Why, ...]
+    read: int | None
+    left: tuple[str, ...]
+
+    @property
+    def is_preview(self) -> bool:
+        return self.number is None
+
+    @property
+    def is_read(self) -> bool:
+        return self.number is not None and self.read is not None and self.read >= self.number
+
+    @property
+    def changes(self) -> int:
+        """How many topics are new, moved, changed or gone since the reader read an order."""
+        return sum(box.change is not None for box in self.boxes) + len(self.left)
+
+    @property
+    def can_be_undone(self) -> bool:
+        return self.cause == Order.Cause.MOVED
+
+    def brings(self, side: Side) -> int:
+        """The minutes that one side's topics have in this order."""
+        return sum(box.minutes for box in self.boxes if box.topic.side == side.value)
+
+
+@dataclass(frozen=True)
+class _Frame:
+    opening: int
+    closing: int
+    made: Plan
+    order: Order | None
+
+
+def of(reader: Person, meeting: Meeting, *, read: int | None = None) -> tuple[OrderView, margin.Margin]:
+    """The order of a meeting for ``reader``, and their margin beside it.
+
+    ``read`` is the number of the order they last marked as read. The queries do not grow with the topics.
+    """
+    line = meeting.line
+    placements = cards.placements_of(meeting)
+    notes = margin.beside(reader, meeting=meeting, topic_ids=[row.topic_id for row in placements])
+    frame = _frame(meeting)
+    shown = {str(row.pk): row for row in placements}
+    view = dict(zip(shown, cards.of(reader, line, placements, notes=notes), strict=True))
+    before = _read_plan(meeting, frame.order, read)
+    wording = _Wording(line, {key: card.title for key, card in view.items()})
+    boxes = _boxes(meeting, frame.made, view, before, wording)
+    placed = {box.topic.placement_id for box in boxes}
+    kept = _kept(frame.made, shown, view, wording)
+    placed |= {item.topic.placement_id for item in kept}
+    undecided = [row for row in placements if row.outcome == Placement.Outcome.UNDECIDED]
+    order = frame.order
+    return OrderView(
+        number=order.number if order else None,
+        cause=order.cause if order else _latest_cause(meeting),
+        by=_name_of(line, order.by) if order and order.by else "",
+        by_you=order is not None and order.by_id == reader.pk,
+        at=order.at if order else None,
+        opening=frame.opening,
+        closing=frame.closing,
+        asked=sum(row.minutes_wanted for row in undecided),
+        room=meeting.minutes - frame.opening - frame.closing,
+        boxes=boxes,
+        kept=kept,
+        late=tuple(view[str(row.pk)] for row in undecided if row.pk not in placed),
+        short=wording.why(frame.made.shortage) if frame.made.shortage else None,
+        ways_out=tuple(wording.why(way) for way in frame.made.ways_out),
+        relaxed=tuple(wording.why(rule) for rule in frame.made.relaxed),
+        read=read,
+        left=_left(before, frame.made, meeting),
+    ), notes
+
+
+def _frame(meeting: Meeting) -> _Frame:
+    """The latest order once there is one to prepare against, else what would be issued now."""
+    latest = None
+    if meeting.state in _WITH_ORDER:
+        latest = meeting.orders.select_related("by").order_by("-number").first()
+    if latest is not None:
+        return _Frame(latest.opening, latest.closing, planner.from_json(latest.plan), latest)
+    sheet, made = plans.preview(meeting)
+    return _Frame(sheet.frame.opening, sheet.frame.closing, made, None)
+
+
+def _latest_cause(meeting: Meeting) -> str:
+    """Before issue a move by hand is a version already, and can be undone like any other."""
+    latest = meeting.orders.order_by("-number").values_list("cause", flat=True).first()
+    return latest or ""
+
+
+def _read_plan(meeting: Meeting, order: Order | None, read: int | None) -> Plan | None:
+    if order is None or read is None or read >= order.number:
+        return None
+    row = meeting.orders.filter(number=read).first()
+    return planner.from_json(row.plan) if row is not None else None
+
+
+class _Wording:
+    """Titles and names of sides for the keys that reasons name."""
+
+    def __init__(self, line: Line, titles: Mapping[str, str]) -> None:
+        self._names = {**titles, **{side.value: line.name_on(side) for side in Side}}
+
+    def why(self, reason: Reason) -> Why:
+        names = tuple(self._names.get(key, "") for key in reason.keys)
+        return Why(code=reason.code, numbers=dict(reason.numbers), names=names)
+
+
+def _boxes(
+    meeting: Meeting,
+    made: Plan,
+    view: Mapping[str, TopicCard],
+    before: Plan | None,
+    wording: _Wording,
+) -> tuple[Box, ...]:
+    there = [slot for slot in made.slots if slot.key in view]
+    moved = _moved(before, [slot.key for slot in there])
+    return tuple(
+        Box(
+            topic=view[slot.key],
+            position=position,
+            minute=slot.start,
+            minutes=slot.minutes,
+            starts_at=meeting.starts_at + dt.timedelta(minutes=slot.start),
+            ends_at=meeting.starts_at + dt.timedelta(minutes=slot.end),
+            place=wording.why(slot.reason),
+            length=wording.why(slot.length),
+            change=_change(before, slot.key, slot.minutes, moved),
+        )
+        for position, slot in enumerate(there, start=1)
+    )
+
+
+def _change(before: Plan | None, key: str, minutes: int, moved: set[str]) -> Change | None:
+    if before is None:
+        return None
+    then = before.slot(key)
+    if then is None:
+        return Change("new")
+    if key in moved:
+        return Change("moved", then.minutes)
+    if then.minutes != minutes:
+        return Change("longer" if minutes > then.minutes else "shorter", then.minutes)
+    return None
+
+
+def _moved(before: Plan | None, keys: Sequence[str]) -> set[str]:
+    """The fewest topics that must have changed places: all but a longest run still in the same order."""
+    if before is None:
+        return set()
+    rank = {key: place for place, key in enumerate(before.keys)}
+    common = [key for key in keys if key in rank]
+    runs: list[list[str]] = []
+    for at, key in enumerate(common):
+        fitting = [runs[i] for i in range(at) if rank[common[i]] < rank[key]]
+        runs.append([*_longest(fitting), key])
+    return set(common) - set(_longest(runs))
+
+
+def _longest(runs: Sequence[list[str]]) -> list[str]:
+    return max(runs, key=lambda run: len(run), default=[])
+
+
+def _kept(
+    made: Plan,
+    rows: Mapping[str, Placement],
+    view: Mapping[str, TopicCard],
+    wording: _Wording,
+) -> tuple[Kept, ...]:
+    undecided = {key for key, row in rows.items() if row.outcome == Placement.Outcome.UNDECIDED}
+    return tuple(
+        Kept(topic=view[out.key], why=wording.why(out.reason))
+        for out in made.left_out
+        if out.key in undecided
+    )
+
+
+def _left(before: Plan | None, made: Plan, meeting: Meeting) -> tuple[str, ...]:
+    if before is None:
+        return ()
+    gone = [key for key in before.keys if made.slot(key) is None]
+    if not gone:
+        return ()
+    titles = Placement.objects.filter(pk__in=[UUID(key) for key in gone], meeting=meeting)
+    return tuple(titles.order_by("added_at", "id").values_list("topic__title", flat=True))
+
+
+def _name_of(line: Line, person: Person) -> str:
+    side = line.side_of(person)
+    return line.name_on(side) if side is not None else person.name
