@@ -12,11 +12,11 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Invitation, Person
 from accounts.services import invitations
-from oneonone.models import Line, Pause, Side
+from oneonone.models import Line, Meeting, Pause, Side
 from oneonone.models.locks import lock_lines
 from oneonone.models.owed import Notice
 
-from . import audit, coming, commitments, intervals, notices, once
+from . import audit, coming, commitments, intervals, meetings, notices, once
 from .refusals import Circle, NotNow, OutOfRange, PastDate, SecondLine
 
 
@@ -226,8 +226,8 @@ def resume(*, line: Line, actor: Person, now: dt.datetime, today: dt.date) -> Li
 def end(*, line: Line, actor: Person, now: dt.datetime, today: dt.date) -> Line:
     """End a line today. Its manager at once loses its pages; nothing that was written is deleted.
 
-    Coming meetings are called off, their topics rest, an invitation not yet accepted is revoked, and open
-    commitments wait with their owners.
+    Coming meetings are called off and their topics rest; one under way was held, and is closed. An invitation
+    not yet accepted is revoked, and open commitments wait with their owners.
     """
     ends_on = max(today, line.starts_on)
     changed = Line.objects.filter(pk=line.pk, ended_at__isnull=True).update(
@@ -236,8 +236,11 @@ def end(*, line: Line, actor: Person, now: dt.datetime, today: dt.date) -> Line:
     if not changed:
         raise NotNow
     line.refresh_from_db()
-    for meeting in line.meetings.coming():
-        coming.rest(meeting=meeting, actor=actor, now=now)
+    for meeting in line.meetings.coming().filter(given_up_at__isnull=True):
+        if meeting.state == Meeting.State.UNDER_WAY:
+            meetings.close(meeting=meeting, actor=actor, now=now)
+        else:
+            coming.rest(meeting=meeting, actor=actor, now=now)
     line.proposals.filter(state="open").update(state="lapsed", answered_at=now)
     if line.invitation is not None and line.invitation.accepted_at is None:
         invitations.revoke(invitation=line.invitation, now=now)

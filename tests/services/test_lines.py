@@ -282,6 +282,19 @@ def test_open_commitments_wait_with_their_owners(
     assert states == {Commitment.State.OPEN}
 
 
+def test_a_meeting_under_way_when_the_line_ends_was_held_and_keeps_its_record(
+    under_way_meeting: Meeting, administrator: Person, report: Person
+) -> None:
+    end(under_way_meeting.line, administrator, dt.datetime(2026, 12, 3, 10, 20, tzinfo=dt.UTC))
+    under_way_meeting.refresh_from_db()
+    assert (under_way_meeting.state, under_way_meeting.held_on) == (
+        Meeting.State.CLOSED,
+        dt.date(2026, 12, 3),
+    )
+    assert list(Meeting.objects.visible_to(report)) == [under_way_meeting]
+    assert not under_way_meeting.line.meetings.coming().exists()
+
+
 def test_everybody_but_whoever_ended_it_is_told(
     line: Line, manager: Person, report: Person, now: dt.datetime
 ) -> None:
