@@ -95,7 +95,7 @@ def test_only_tokens_name_a_colour(path: Path) -> None:
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_directions_are_logical(path: Path) -> None:
-    """Start and end, never left and right, so that a page turns round where writing runs from right to left."""
+    """Start and end, never left and right, so that pages turn round where writing runs leftwards."""
     physical = (
         r"(?<![\w-])(?:(?:margin|padding|border|inset)-(?:left|right|top|bottom)[\w-]*"
         r"|left|right|top|bottom|width|height|min-width|max-width|min-height|max-height)\s*:"

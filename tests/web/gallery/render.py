@@ -1,7 +1,7 @@
 """Every element on one page, for tests and for looking at.
 
-``python -m tests.web.gallery.render FOLDER`` writes it. The page is rendered by an engine of its own, so that it
-needs neither the server's settings nor its addresses.
+``python -m tests.web.gallery.render FOLDER`` writes it. The page is rendered by an engine of its own, so that
+it needs neither the server's settings nor its addresses.
 """
 
 import sys
