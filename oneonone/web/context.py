@@ -1,0 +1,34 @@
+"""What every page's frame reads: the organisation's name, and in the demo its clock."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.http import HttpRequest
+from django.utils.functional import SimpleLazyObject
+
+from oneonone import clock
+from oneonone.selectors import organisation
+
+
+@dataclass(frozen=True)
+class DemoBar:
+    """The bar of the demo: what its clock says, and whether its mails can be read (by its administrator)."""
+
+    now: dt.datetime
+    mail: bool
+
+
+def frame(request: HttpRequest) -> Mapping[str, object]:
+    """Context of every page; looked up only by pages that show it."""
+    context: dict[str, object] = {
+        "organisation_name": SimpleLazyObject(organisation.display_name),
+        "demo": None,
+    }
+    if settings.DEMO:
+        reader = request.user
+        context["demo"] = DemoBar(now=clock.now(), mail=reader.is_authenticated and reader.is_administrator)
+    return context
