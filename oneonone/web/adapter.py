@@ -12,6 +12,7 @@ from allauth.account.adapter import DefaultAccountAdapter
 from allauth.core import context as current
 from allauth.mfa.adapter import DefaultMFAAdapter
 from django.conf import settings
+from django.contrib.auth.base_user import AbstractBaseUser
 from django.http import HttpRequest
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
@@ -94,6 +95,7 @@ class SecondFactorAdapter(DefaultMFAAdapter):
             "name": organisation.display_name(),
         }
 
-    def get_public_key_credential_user_entity(self, user: Person) -> dict[str, Any]:
+    def get_public_key_credential_user_entity(self, user: AbstractBaseUser) -> dict[str, Any]:
         """The person as their authenticator lists them."""
-        return super().get_public_key_credential_user_entity(user) | {"display_name": user.name}
+        name = user.name if isinstance(user, Person) else ""
+        return super().get_public_key_credential_user_entity(user) | {"display_name": name}

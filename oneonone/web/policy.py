@@ -123,7 +123,7 @@ def _answer(
     args: tuple[Any, ...],
     kwargs: dict[str, Any],
 ) -> HttpResponseBase:
-    person = cast(Person, request.user) if request.user.is_authenticated else None
+    person = request.user if request.user.is_authenticated else None
     if policy.signed_in and person is None:
         return sign_in_first(request)
     if policy.administrator and not (person and person.is_administrator):

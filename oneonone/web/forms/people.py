@@ -1,0 +1,215 @@
+"""Forms about oneself: joining, the profile, days away."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django import forms
+from django.contrib.auth import password_validation
+from django.utils.dates import WEEKDAYS
+from django.utils.translation import gettext_lazy as _
+
+from accounts import places
+from accounts.models import Person
+from accounts.models.person import NAME_LENGTH
+from accounts.services.people import Profile
+from oneonone.models.base import NAME
+
+NEW_PASSWORD = {"autocomplete": "new-password"}
+DAY = {"type": "date"}
+CLOCK = {"type": "time"}
+
+
+def zone_choices() -> list[tuple[str, list[tuple[str, str]]]]:
+    """The time zones by region, as they are looked for: the place first."""
+    regions: dict[str, list[tuple[str, str]]] = {}
+    for zone in sorted(places.zones()):
+        region, _slash, place = zone.partition("/")
+        regions.setdefault(region if place else str(_("Others")), []).append(
+            (zone, (place or region).replace("_", " "))
+        )
+    return sorted(regions.items())
+
+
+class PasswordMixin(forms.Form):
+    """A new password, checked before anything is stored, so that what else was typed is kept."""
+
+    password = forms.CharField(
+        label=_("Password"),
+        strip=False,
+        max_length=256,
+        widget=forms.PasswordInput(attrs=NEW_PASSWORD, render_value=False),
+        help_text=_("At least 15 characters. A few words in a row are easy to remember and hard to guess."),
+    )
+
+    def person(self) -> Person:
+        """Whose password it will be: it may not be like their name or address."""
+        raise NotImplementedError
+
+    def clean(self) -> dict[str, Any]:
+        """Check the password against the rules, all of them at once."""
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if cleaned.get("password"):
+            try:
+                password_validation.validate_password(cleaned["password"], self.person())
+            except forms.ValidationError as errors:
+                self.add_error("password", errors)
+        return cleaned
+
+
+class JoinForm(PasswordMixin):
+    """Somebody new accepts an invitation: the address is given by it."""
+
+    name = forms.CharField(
+        label=_("Your name"), max_length=NAME_LENGTH, widget=forms.TextInput(attrs={"autocomplete": "name"})
+    )
+    zone = forms.ChoiceField(label=_("Time zone"), choices=zone_choices)
+
+    field_order = ("name", "password", "zone")
+
+    def __init__(self, *args: Any, email: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.email = email
+
+    def person(self) -> Person:
+        """The person to be."""
+        return Person(email=self.email, name=self.cleaned_data.get("name", ""))
+
+
+class SetUpForm(PasswordMixin):
+    """The first administrator and the organisation's name."""
+
+    organisation = forms.CharField(
+        label=_("Name of the organisation"),
+        max_length=NAME,
+        help_text=_("It stands at the top of every page."),
+    )
+    name = forms.CharField(
+        label=_("Your name"), max_length=NAME_LENGTH, widget=forms.TextInput(attrs={"autocomplete": "name"})
+    )
+    email = forms.EmailField(
+        label=_("Your e-mail address"),
+        max_length=254,
+        help_text=_("You sign in with it."),
+        widget=forms.EmailInput(attrs={"autocomplete": "username"}),
+    )
+    zone = forms.ChoiceField(label=_("Time zone"), choices=zone_choices, initial="Europe/London")
+
+    field_order = ("organisation", "name", "email", "password", "zone")
+
+    def person(self) -> Person:
+        """The person to be."""
+        return Person(email=self.cleaned_data.get("email", ""), name=self.cleaned_data.get("name", ""))
+
+
+class ProfileForm(forms.Form):
+    """What a person says of themselves."""
+
+    name = forms.CharField(
+        label=_("Name"), max_length=NAME_LENGTH, widget=forms.TextInput(attrs={"autocomplete": "name"})
+    )
+    zone = forms.ChoiceField(
+        label=_("Time zone"),
+        choices=zone_choices,
+        help_text=_("Times of your own, such as quiet hours, are in this zone. A one-on-one keeps its own."),
+    )
+    working_week = forms.MultipleChoiceField(
+        label=_("Days of work"),
+        choices=[(str(number), name) for number, name in WEEKDAYS.items()],
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": _("Choose at least one day of work.")},
+    )
+    country = forms.ChoiceField(label=_("Public holidays of"), required=False)
+    subdivision = forms.ChoiceField(
+        label=_("Part of the country"),
+        required=False,
+        help_text=_("To choose a part of another country, keep that country first."),
+    )
+    wants_mail = forms.BooleanField(
+        label=_("Send notices by mail"),
+        required=False,
+        help_text=_("They are in the app in any case. Mails hold a link and times, never what was written."),
+    )
+    quiet_from = forms.TimeField(label=_("Quiet from"), widget=forms.TimeInput(attrs=CLOCK, format="%H:%M"))
+    quiet_to = forms.TimeField(
+        label=_("Quiet until"),
+        widget=forms.TimeInput(attrs=CLOCK, format="%H:%M"),
+        help_text=_("No reminder is sent in these hours."),
+    )
+    single_keys = forms.BooleanField(
+        label=_("Shortcuts of a single key"),
+        required=False,
+        help_text=_("Turn them off if keys are pressed by accident, or by speech."),
+    )
+
+    def __init__(self, *args: Any, person: Person, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._kept = person.country
+        country = self.data.get("country", "") if self.is_bound else person.country
+        self.fields["country"].choices = [("", _("none")), *places.country_names()]  # type: ignore[attr-defined]
+        parts = {*places.subdivision_names(country), *places.subdivision_names(person.country)}
+        self.fields["subdivision"].choices = [  # type: ignore[attr-defined]
+            ("", _("all of it")),
+            *sorted(parts, key=lambda part: part[1]),
+        ]
+
+    @classmethod
+    def of(cls, person: Person) -> ProfileForm:
+        """The form as it stands for this person."""
+        return cls(
+            person=person,
+            initial={
+                "name": person.name,
+                "zone": person.zone,
+                "working_week": [str(day) for day in range(7) if person.working_week[day] == "1"],
+                "country": person.country,
+                "subdivision": person.subdivision,
+                "wants_mail": person.wants_mail,
+                "quiet_from": person.quiet_from,
+                "quiet_to": person.quiet_to,
+                "single_keys": person.single_keys,
+            },
+        )
+
+    def clean(self) -> dict[str, Any]:
+        """A part of the country that was left goes with it."""
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        country = cleaned.get("country", "")
+        left = country != self._kept
+        if left and cleaned.get("subdivision") not in places.countries().get(country, frozenset()):
+            cleaned["subdivision"] = ""
+        return cleaned
+
+    def profile(self) -> Profile:
+        """What was typed, as the service takes it."""
+        data = self.cleaned_data
+        week = "".join("1" if str(day) in data["working_week"] else "0" for day in range(7))
+        return Profile(
+            name=data["name"],
+            zone=data["zone"],
+            working_week=week,
+            country=data["country"],
+            subdivision=data["subdivision"],
+            wants_mail=data["wants_mail"],
+            quiet_from=data["quiet_from"],
+            quiet_to=data["quiet_to"],
+            single_keys=data["single_keys"],
+        )
+
+
+class DaysAwayForm(forms.Form):
+    """Days on which one is away. No reason is asked for."""
+
+    first = forms.DateField(label=_("First day"), widget=forms.DateInput(attrs=DAY, format="%Y-%m-%d"))
+    last = forms.DateField(
+        label=_("Last day"),
+        required=False,
+        widget=forms.DateInput(attrs=DAY, format="%Y-%m-%d"),
+        help_text=_("The same day if left empty."),
+    )
+
+    def days(self) -> tuple[dt.date, dt.date]:
+        """First and last day, both included."""
+        first: dt.date = self.cleaned_data["first"]
+        return first, self.cleaned_data["last"] or first

@@ -1,0 +1,20 @@
+"""Addresses of the pages about people themselves: joining, settings, contacts, what is private."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern, path
+
+from oneonone.web.views import contacts, invitations, privacy, settings, setup
+
+urlpatterns: list[URLPattern] = [
+    path("invitations/<str:token>/", invitations.show, name="invitation"),
+    path("invitations/<str:token>/accept/", invitations.accept, name="invitation-accept"),
+    path("setup/<str:token>/", setup.first_administrator, name="setup"),
+    path("settings/", settings.show, name="settings"),
+    path("settings/profile/", settings.change_profile, name="settings-profile"),
+    path("settings/days-away/", settings.add_days_away, name="days-away-add"),
+    path("settings/days-away/<uuid:id>/remove/", settings.remove_days_away, name="days-away-remove"),
+    path("contacts/", contacts.show, name="contacts"),
+    path("contacts/edit/", contacts.edit, name="contacts-edit"),
+    path("privacy/", privacy.show, name="privacy"),
+]

@@ -1,0 +1,66 @@
+"""Who to turn to, and the administrator's form for it."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+
+from oneonone.models import Organisation
+from oneonone.selectors import organisation as selector
+from oneonone.services import contacts
+from oneonone.services.refusals import Stale
+from oneonone.web import refused
+from oneonone.web.forms.contacts import ContactRows, ContactsForm, entries, rows_of
+from oneonone.web.policy import ADMINISTRATOR, SIGNED_IN, PersonRequest, view
+
+STALE = 412
+
+
+@view(policy=SIGNED_IN)
+def show(request: PersonRequest) -> HttpResponse:
+    """The contacts, or that they are missing, and the cautions that belong to them."""
+    return render(request, "pages/contacts.html", {"page": selector.contacts_page(request.person)})
+
+
+@view(policy=ADMINISTRATOR, methods=("GET", "POST"))
+def edit(request: PersonRequest) -> HttpResponse:
+    """Fill in the contacts."""
+    organisation = selector.the_organisation()
+    if organisation is None:
+        raise Http404
+    if request.method != "POST":
+        page = selector.contacts_page(request.person)
+        context = {"form": ContactsForm.of(organisation), "rows": rows_of(page.contacts), "section": "people"}
+        return render(request, "pages/contacts_edit.html", context)
+    return _keep(request, organisation)
+
+
+def _keep(request: PersonRequest, organisation: Organisation) -> HttpResponse:
+    form, rows = ContactsForm(request.POST), ContactRows(request.POST, prefix="contacts")
+    stale = None
+    if form.is_valid() and rows.is_valid():
+        try:
+            with refused.at(form):
+                contacts.change(
+                    organisation=organisation,
+                    entries=entries(rows),
+                    note=form.cleaned_data["note"],
+                    version=form.cleaned_data["version"],
+                    actor=request.person,
+                    now=request.now,
+                )
+                messages.success(request, _("The contacts are kept."))
+                return redirect("contacts")
+        except Stale as late:
+            stale = late
+    context = {
+        "form": form,
+        "rows": rows,
+        "stale": stale,
+        "now_there": selector.contacts_page(request.person) if stale else None,
+        "section": "people",
+    }
+    status = STALE if stale else refused.UNPROCESSABLE
+    return render(request, "pages/contacts_edit.html", context, status=status)

@@ -1,0 +1,70 @@
+"""Settings: what a person says of themselves, days away, and the ways to the pages about signing in."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+
+from accounts.models import DayAway
+from oneonone import access
+from oneonone.selectors import calendar, oneself
+from oneonone.services import profile
+from oneonone.web import refused
+from oneonone.web.forms.people import DaysAwayForm, ProfileForm
+from oneonone.web.policy import SIGNED_IN, PersonRequest, view
+
+
+@view(policy=SIGNED_IN)
+def show(request: PersonRequest) -> HttpResponse:
+    """All settings of the person."""
+    return _answer(request)
+
+
+@view(policy=SIGNED_IN, methods=("POST",))
+def change_profile(request: PersonRequest) -> HttpResponse:
+    """Keep the profile."""
+    form = ProfileForm(request.POST, person=request.person)
+    if form.is_valid():
+        with refused.at(form):
+            changed = profile.change(actor=request.person, profile=form.profile(), now=request.now)
+            messages.success(request, _("Your settings are kept.") if changed else _("Nothing was changed."))
+            return redirect("settings")
+    return _answer(request, profile_form=form)
+
+
+@view(policy=SIGNED_IN, methods=("POST",))
+def add_days_away(request: PersonRequest) -> HttpResponse:
+    """Note days away."""
+    form = DaysAwayForm(request.POST)
+    if form.is_valid():
+        with refused.at(form):
+            first, last = form.days()
+            profile.add_days_away(actor=request.person, first=first, last=last, now=request.now)
+            messages.success(request, _("These days are noted."))
+            return redirect("settings")
+    return _answer(request, days_form=form)
+
+
+@view(policy=SIGNED_IN, door=access.day_away_for, methods=("POST",))
+def remove_days_away(request: PersonRequest, days_away: DayAway) -> HttpResponse:
+    """Take days away back."""
+    profile.remove_days_away(actor=request.person, days_away=days_away, now=request.now)
+    messages.success(request, _("These days are taken back."))
+    return redirect("settings")
+
+
+def _answer(
+    request: PersonRequest, *, profile_form: ProfileForm | None = None, days_form: DaysAwayForm | None = None
+) -> HttpResponse:
+    refusals = [form for form in (profile_form, days_form) if form is not None]
+    today = calendar.local_day(request.now, request.person.zone)
+    context = {
+        "section": "settings",
+        "profile_form": profile_form or ProfileForm.of(request.person),
+        "days_form": days_form or DaysAwayForm(),
+        "days_away": oneself.days_away(request.person, today=today),
+        "ways_in": oneself.ways_in(request.person),
+    }
+    return render(request, "pages/settings.html", context, status=refused.status(*refusals))

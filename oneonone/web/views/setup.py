@@ -1,0 +1,38 @@
+"""The first visit to an empty server: its one-time link makes the administrator."""
+
+from __future__ import annotations
+
+import functools
+
+from allauth.account.utils import perform_login
+from django.conf import settings
+from django.http import Http404, HttpResponse
+from django.shortcuts import render, resolve_url
+
+from oneonone.services import setup
+from oneonone.serving import setup_link
+from oneonone.web import refused
+from oneonone.web.forms.people import SetUpForm
+from oneonone.web.policy import PUBLIC, PublicRequest, view
+
+
+@view(policy=PUBLIC, methods=("GET", "POST"))
+def first_administrator(request: PublicRequest, token: str) -> HttpResponse:
+    """Name the organisation and make the first account. Any other link is a missing page."""
+    if not setup_link.check(settings.DATA, token):
+        raise Http404
+    form = SetUpForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with refused.at(form):
+            person = setup.first_administrator(
+                organisation=form.cleaned_data["organisation"],
+                name=form.cleaned_data["name"],
+                email=form.cleaned_data["email"],
+                password=form.cleaned_data["password"],
+                zone=form.cleaned_data["zone"],
+                use_link=functools.partial(setup_link.consume, settings.DATA, token),
+                now=request.now,
+            )
+            response: HttpResponse = perform_login(request, person, redirect_url=resolve_url("line-new"))
+            return response
+    return render(request, "pages/setup.html", {"form": form}, status=refused.status(form))
