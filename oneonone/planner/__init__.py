@@ -8,6 +8,21 @@ from oneonone.planner.model import Frame, Item, LeftOut, Plan, Slot
 from oneonone.planner.reasons import Reason
 from oneonone.planner.refusals import PlannerRefusal
 from oneonone.planner.solve import plan
+from oneonone.planner.stored import from_json, to_json
 from oneonone.planner.underway import replan
+from oneonone.planner.worth import worth
 
-__all__ = ["Frame", "Item", "LeftOut", "Plan", "PlannerRefusal", "Reason", "Slot", "plan", "replan"]
+__all__ = [
+    "Frame",
+    "Item",
+    "LeftOut",
+    "Plan",
+    "PlannerRefusal",
+    "Reason",
+    "Slot",
+    "from_json",
+    "plan",
+    "replan",
+    "to_json",
+    "worth",
+]

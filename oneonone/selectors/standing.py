@@ -18,9 +18,9 @@ from oneonone.selectors import calendar
 class Standing:
     """How a line stands on ``today``, a day in its own zone. No field could hold what a meeting is about.
 
-    ``kind``, ``days``, ``silence``, ``last_held`` and ``due`` are those of ``cadence.Standing``. ``interval`` is the
-    one that makes the dates. ``coming`` is the day of the next meeting; ``confirmed`` says that somebody issued,
-    moved or invited to it, as against a date that only the interval made.
+    ``kind``, ``days``, ``silence``, ``last_held`` and ``due`` are those of ``cadence.Standing``. ``interval``
+    makes the dates. ``coming`` is the day of the next meeting; ``confirmed`` says that somebody issued, moved
+    or invited to it, as against a date that only the interval made.
     """
 
     line_id: UUID

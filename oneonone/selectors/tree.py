@@ -9,9 +9,9 @@ from django.db import connection
 from accounts.models import Person
 from oneonone.models import Line, Organisation
 
-# A line counts once however many ways lead to it, and UNION ends the walk should a circle ever be there. One's
-# own lines open the way down as they are; those further down only once an administrator has confirmed them,
-# if the organisation wants it so.
+# A line counts once however many ways lead to it, and UNION ends the walk should a circle ever be there.
+# One's own lines open the way down as they are; those further down only once an administrator has confirmed
+# them, if the organisation wants it so.
 _BELOW = """
 WITH RECURSIVE below(line_id, report_id) AS (
     SELECT id, report_id FROM {line}
@@ -27,7 +27,7 @@ SELECT DISTINCT line_id FROM below
 
 
 def needs_confirmed_lines() -> bool:
-    """Whether a line must be confirmed before a lead further up sees it; so unless the organisation says not."""
+    """Whether leads further up see a line only once it is confirmed: yes, unless the organisation says no."""
     setting = Organisation.objects.values_list("lead_needs_confirmed_lines", flat=True).first()
     return setting is not False
 
