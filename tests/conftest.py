@@ -6,7 +6,7 @@ import pytest
 from django.conf import settings
 from django.core.cache import cache
 
-pytest_plugins = ["tests.cast", "tests.scene"]
+pytest_plugins = ["tests.needs", "tests.cast", "tests.scene"]
 
 
 @pytest.fixture(autouse=True)
@@ -22,12 +22,3 @@ def empty_cache() -> Iterator[None]:
     """Sign-in attempts counted in one test do not slow down the next."""
     yield
     cache.clear()
-
-
-def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption(
-        "--engine",
-        choices=["sqlite", "postgresql"],
-        default="sqlite",
-        help="SQLite, or PostgreSQL and Redis started for the run (default: %(default)s)",
-    )
