@@ -17,7 +17,7 @@ from oneonone.models import HeldClaim, Line, Meeting, Move, Placement, Side
 from oneonone.models.owed import Notice
 from oneonone.selectors import calendar
 
-from . import agenda, carry, coming, notices, once, record
+from . import agenda, carry, coming, once, record, telling
 from .limits import one_line
 from .refusals import AlreadyStarted, NotNow, OutOfRange, PastDate, PastNextMeeting
 
