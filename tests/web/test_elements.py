@@ -1,6 +1,8 @@
 """What the elements promise to every page that is composed of them."""
 
+from collections.abc import Callable
 from datetime import UTC, date, datetime, time
+from functools import partial
 from types import SimpleNamespace
 
 import pytest
@@ -12,10 +14,10 @@ from tests.web.gallery import render
 from tests.web.gallery.forms import empty_form, refused_form
 from tests.web.gallery.markup import Node, read
 
-PAGES = {
-    "gallery": lambda: render.page(theme="dark"),
-    "signed out": lambda: render.page("signed_out.html"),
-    **{fault: lambda fault=fault: render.page(f"{fault}.html") for fault in ("400", "403", "404", "500")},
+PAGES: dict[str, Callable[[], str]] = {
+    "gallery": partial(render.page, theme="dark"),
+    "signed out": partial(render.page, "signed_out.html"),
+    **{fault: partial(render.page, f"{fault}.html") for fault in ("400", "403", "404", "500")},
 }
 
 

@@ -50,9 +50,9 @@ def error_summary(*forms: BaseForm) -> Values:
     """
     faults: list[tuple[str, str, str]] = []
     for form in forms:
-        faults += [("", "", message) for message in form.non_field_errors()]
+        faults += [("", "", str(message)) for message in form.non_field_errors()]
         for bound in form:
-            faults += [(_control_id(bound), str(bound.label), message) for message in bound.errors]
+            faults += [(_control_id(bound), str(bound.label), str(message)) for message in bound.errors]
     return {"faults": faults}
 
 

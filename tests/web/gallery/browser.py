@@ -42,9 +42,7 @@ def chromium() -> str | None:
 def policy() -> str:
     """The product's own policy, as the header spells it."""
     directives = settings.CONTENT_SECURITY_POLICY["DIRECTIVES"]
-    return "; ".join(
-        f"{name} {' '.join(sources)}" for name, sources in directives.items() if sources is not True
-    )
+    return "; ".join(f"{name} {' '.join(sources)}" for name, sources in directives.items())
 
 
 class Site(ThreadingHTTPServer):
