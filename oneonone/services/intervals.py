@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 from django.core.exceptions import ValidationError
 from django.core.validators import URLValidator
 from django.db import transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from accounts.models import Person
 from oneonone import cadence
@@ -20,6 +21,18 @@ from .limits import one_line
 from .refusals import NotNow, OutOfRange
 
 SHORTEST, LONGEST = 10, 240
+_ACCEPTED_DAY = {
+    "unit": gettext_lazy("Weeks or months."),
+    "every": gettext_lazy("From 1 to 52 weeks, or from 1 to 12 months."),
+    "anchor": gettext_lazy("A date between 1900 and 2199."),
+    "weekday": gettext_lazy("A day of the week; in months together with which one of the month."),
+    "ordinal": gettext_lazy("The first to fourth or the last; the fifth only in every month."),
+    "day": gettext_lazy("One of: a weekday of the month, a day from 1 to 31, the last working day."),
+    "second_day": gettext_lazy(
+        "A day from 1 to 31, in every month, at least a week from the other all year round."
+    ),
+    "last_working_day": gettext_lazy("Only with an interval in months."),
+}
 
 
 @dataclass(frozen=True)
@@ -45,7 +58,8 @@ def checked(terms: Terms) -> Terms:
     """The terms as they may be stored.
 
     Refused, naming the field: fewer than 10 or more than 240 minutes, an unknown zone, an interval outside
-    one week to twelve months, a place or link that is too long or no web address.
+    one week to twelve months, a day that makes no grid, a place or link that is too long or no web address.
+    What the anchor alone says of the day is written out.
     """
     if not SHORTEST <= terms.minutes <= LONGEST:
         raise OutOfRange(
@@ -70,7 +84,29 @@ def checked(terms: Terms) -> Terms:
             raise OutOfRange(
                 field="call_link", accepted=_("A web address that starts with https://.")
             ) from None
-    return Terms(**{**asdict(terms), "place": place, "call_link": link})
+    return replace(_with_day(terms), place=place, call_link=link)
+
+
+def _with_day(terms: Terms) -> Terms:
+    """The terms with their day spelt out, and refused when no grid of dates follows from them."""
+    if terms.unit == Interval.Unit.WEEKS:
+        terms = replace(terms, weekday=terms.weekday or terms.anchor.isoweekday())
+    elif terms.weekday is None and not terms.last_working_day:
+        terms = replace(terms, day=terms.day or terms.anchor.day)
+    try:
+        cadence.Rule(
+            every=terms.every,
+            unit="weeks" if terms.unit == Interval.Unit.WEEKS else "months",
+            anchor=terms.anchor,
+            weekday=terms.weekday,
+            ordinal=terms.ordinal,
+            day=terms.day,
+            last_working_day=terms.last_working_day,
+            second_day=terms.second_day,
+        )
+    except cadence.InvalidRule as refused:
+        raise OutOfRange(field=refused.field, accepted=_ACCEPTED_DAY[refused.field]) from None
+    return terms
 
 
 def add_first(*, line: Line, terms: Terms, actor: Person, now: dt.datetime) -> Interval:
