@@ -150,9 +150,7 @@ def propose(*, line: Line, terms: Terms, actor: Person, now: dt.datetime, today:
     if not line.is_open:
         raise NotNow
     side = line.side_for(actor)
-    line.proposals.filter(kind=Proposal.Kind.INTERVAL, state=Proposal.State.OPEN, by=actor).update(
-        state=Proposal.State.WITHDRAWN, answered_at=now, answered_by=actor
-    )
+    _withdraw_earlier(line, actor=actor, now=now)
     interval = None
     if side is Side.MANAGER:
         alone = line.report_id is None
@@ -184,6 +182,13 @@ def propose(*, line: Line, terms: Terms, actor: Person, now: dt.datetime, today:
     return proposal
 
 
+def _withdraw_earlier(line: Line, *, actor: Person, now: dt.datetime) -> None:
+    waiting = line.proposals.filter(kind=Proposal.Kind.INTERVAL, state=Proposal.State.OPEN, by=actor)
+    for proposal in waiting:
+        notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)
+    waiting.update(state=Proposal.State.WITHDRAWN, answered_at=now, answered_by=actor)
+
+
 @transaction.atomic
 def answer(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime, today: dt.date) -> Proposal:
     """The other side's yes or no. A no leaves the manager's dates and the standing as they are."""
@@ -194,6 +199,7 @@ def answer(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime,
     if not changed:
         raise NotNow
     proposal.refresh_from_db()
+    notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)
     if accept:
         if proposal.interval_id is not None:
             Interval.objects.filter(pk=proposal.interval_id).update(agreed_at=now)

@@ -146,6 +146,27 @@ def test_a_declined_proposal_of_the_reports_leaves_no_trace_in_the_grid(
     assert line.intervals.count() == 1
 
 
+def test_an_answer_is_given_once_and_is_no_longer_waited_for(
+    line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    proposal = propose(line, report, now)
+    answer(proposal, manager, now, accept=True)
+    with pytest.raises(NotNow):
+        answer(proposal, manager, now, accept=False)
+    assert Notice.objects.get(kind=Notice.Kind.PROPOSAL).cancelled_at == now
+
+
+def test_a_second_proposal_of_the_same_side_takes_the_first_back(
+    line: Line, report: Person, now: dt.datetime
+) -> None:
+    first = propose(line, report, now)
+    second = propose(line, report, now + dt.timedelta(hours=1), replace(WEEKLY, every=2))
+    first.refresh_from_db()
+    assert (first.state, second.state) == (Proposal.State.WITHDRAWN, Proposal.State.OPEN)
+    waiting = Notice.objects.filter(kind=Notice.Kind.PROPOSAL, cancelled_at__isnull=True)
+    assert [notice.subject for notice in waiting] == [second.pk]
+
+
 def test_while_nobody_has_joined_the_other_side_there_is_nobody_to_ask(
     manager: Person, now: dt.datetime
 ) -> None:
