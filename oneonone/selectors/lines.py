@@ -96,6 +96,7 @@ class LinePage:
     intervals: tuple[Interval, ...]
     agreed: Interval | None
     proposal: Proposal | None
+    proposed: Interval | None
     pause: Pause | None
     coming: Meeting | None
     unanswered: tuple[Meeting, ...]
@@ -110,6 +111,7 @@ def page(reader: Person, line: Line, *, now: dt.datetime) -> LinePage:
     agreed = calendar.in_force([i for i in intervals if i.agreed_at is not None], standing.today)
     pauses = line.pauses.filter(Q(last__isnull=True) | Q(last__gte=standing.today)).order_by("first")
     proposals = line.proposals.filter(kind=Proposal.Kind.INTERVAL, state=Proposal.State.OPEN)
+    proposal = proposals.select_related("by", "interval").first()
     return LinePage(
         line=line,
         side=side,
@@ -118,12 +120,23 @@ def page(reader: Person, line: Line, *, now: dt.datetime) -> LinePage:
         standing=standing,
         intervals=tuple(intervals),
         agreed=agreed,
-        proposal=proposals.select_related("by", "interval").first(),
+        proposal=proposal,
+        proposed=None if proposal is None else proposed_interval(proposal),
         pause=pauses.first(),
         coming=coming.earliest(line) if line.is_open else None,
         unanswered=tuple(unanswered([line.pk], now=now)) if line.is_open else (),
         history=_history(reader, line, now=now),
     )
+
+
+def proposed_interval(proposal: Proposal) -> Interval:
+    """The interval that a proposal is about: the row the manager's has made, or the terms of the report's."""
+    if proposal.interval is not None:
+        return proposal.interval
+    terms = dict(proposal.payload)
+    terms["anchor"] = dt.date.fromisoformat(terms["anchor"])
+    terms["time"] = dt.time.fromisoformat(terms["time"])
+    return Interval(line=proposal.line, **terms)
 
 
 def unanswered(line_ids: list[UUID], *, now: dt.datetime) -> list[Meeting]:
