@@ -119,8 +119,24 @@ def coming_date(
     return None
 
 
-def next_grid_day(meeting: Meeting) -> dt.date | None:
-    """The day of the occurrence after this meeting's own: a move must stay before it."""
+def next_day(meeting: Meeting) -> dt.date | None:
+    """The day of the line's next date after this meeting's own: a move must stay before it.
+
+    That is the next one of its grid, or of the meeting that is there already, whichever is earlier: the grid
+    may have changed since.
+    """
+    later = (
+        Meeting.objects.coming()
+        .filter(line=meeting.line_id, is_extra=False, starts_at__gt=meeting.starts_at)
+        .exclude(pk=meeting.pk)
+        .order_by("starts_at")
+        .first()
+    )
+    there = None if later is None else local_day(later.starts_at, later.zone)
+    return min((day for day in (there, _next_grid_day(meeting)) if day is not None), default=None)
+
+
+def _next_grid_day(meeting: Meeting) -> dt.date | None:
     if meeting.interval is None or meeting.nominal_date is None:
         return None
     for occurrence in dates_after(meeting.line, meeting.interval, after=meeting.nominal_date):

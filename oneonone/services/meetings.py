@@ -72,7 +72,7 @@ def move(*, meeting: Meeting, starts_at: dt.datetime, actor: Person, now: dt.dat
     if starts_at == meeting.starts_at:
         raise OutOfRange(field="day", accepted=_("A time other than the present one."))
     day = calendar.local_day(starts_at, meeting.zone)
-    following = calendar.next_grid_day(meeting)
+    following = calendar.next_day(meeting)
     if following is not None and day >= following:
         raise PastNextMeeting(
             field="day", accepted=_("A day before %(day)s.") % {"day": following.isoformat()}

@@ -10,7 +10,7 @@ import pytest
 from accounts.models import Person
 from oneonone.models import Interval, Line, Meeting, Proposal
 from oneonone.models.owed import Notice
-from oneonone.services import coming, intervals, lines
+from oneonone.services import coming, intervals, lines, meetings
 from oneonone.services.refusals import NotNow, OutOfRange, TooLong
 from tests.scene import MADE, QUARTERLY, WEEKLY, Brought, coming_of, make_line
 
@@ -190,3 +190,18 @@ def test_bad_terms_change_nothing(line: Line, manager: Person, now: dt.datetime)
         propose(line, manager, now, replace(WEEKLY, minutes=5))
     assert line.intervals.count() == 1
     assert not line.proposals.exists()
+
+
+def test_a_move_may_not_pass_a_meeting_that_the_new_grid_has_made(
+    line: Line, meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    propose(line, manager, now)
+    unstarted = dt.datetime(2026, 12, 3, 12, 0, tzinfo=dt.UTC)
+    coming.ensure(line=line, now=unstarted)
+    with pytest.raises(meetings.PastNextMeeting):
+        meetings.move(
+            meeting=meeting,
+            starts_at=dt.datetime(2026, 12, 9, 9, 0, tzinfo=dt.UTC),
+            actor=manager,
+            now=unstarted,
+        )
