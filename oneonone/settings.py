@@ -58,6 +58,7 @@ MIDDLEWARE = [
     "allauth.account.middleware.AccountMiddleware",
     "allauth.usersessions.middleware.UserSessionsMiddleware",
     "oneonone.web.middleware.NoStoreMiddleware",
+    "oneonone.web.middleware.ZoneMiddleware",
 ]
 ROOT_URLCONF = "oneonone.urls"
 WSGI_APPLICATION = "oneonone.wsgi.application"

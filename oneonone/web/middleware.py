@@ -1,12 +1,16 @@
-"""Answers to somebody who is signed in are kept by no cache, a proxy's or the browser's."""
+"""What holds for every answer to somebody who is signed in."""
 
 from collections.abc import Callable
+from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
 from django.utils.cache import add_never_cache_headers
 
 
 class NoStoreMiddleware:
+    """Their pages are kept by no cache, a proxy's or the browser's."""
+
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
@@ -15,3 +19,16 @@ class NoStoreMiddleware:
         if request.user.is_authenticated:
             add_never_cache_headers(response)
         return response
+
+
+class ZoneMiddleware:
+    """Their pages show instants on the clock of their own zone, where no other zone is asked for."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if not request.user.is_authenticated:
+            return self.get_response(request)
+        with timezone.override(ZoneInfo(request.user.zone)):
+            return self.get_response(request)
