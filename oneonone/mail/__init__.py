@@ -1,0 +1,1 @@
+"""The mail face: what a mail says, and how it is handed to a server."""

@@ -1,0 +1,103 @@
+"""One function per message, and two templates: plain text and HTML. Subjects say nothing of the content."""
+
+from __future__ import annotations
+
+import datetime as dt
+from email.utils import format_datetime
+from typing import Any
+
+from django.conf import settings
+from django.core.mail import EmailMultiAlternatives
+from django.template.loader import render_to_string
+from django.utils import translation
+from django.utils.translation import gettext as _
+
+from accounts.models import Person
+from oneonone.mail import links, wording
+from oneonone.models import Mail
+from oneonone.selectors import notices, organisation
+from oneonone.services.sending import Claimed
+
+
+def of(claimed: Claimed, *, now: dt.datetime) -> EmailMultiAlternatives:
+    """The message that a claimed mail is, in the language of whoever gets it."""
+    mail = claimed.mail
+    locale = mail.person.locale if mail.person is not None else settings.LANGUAGE_CODE
+    with translation.override(locale):
+        return _WRITERS[Mail.Kind(mail.kind)](claimed, now)
+
+
+def digest(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
+    """What waits for a person, one sentence and one link for each."""
+    items = _items(claimed)
+    return _message(claimed, "digest", wording.subject_of_digest(len(items)), {"items": items}, now)
+
+
+def notice(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
+    """The one thing that does not wait for the digest."""
+    subject = wording.subject_of(claimed.notices[0].kind)
+    return _message(claimed, "notice", subject, {"items": _items(claimed)}, now)
+
+
+def invitation(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
+    """The link to join, who invites, and until when it works."""
+    asked = claimed.mail.invitation
+    if asked is None:
+        raise ValueError("a mail of an invitation without one")
+    context = {
+        "link": claimed.mail.body,
+        "inviter": wording.plain(asked.invited_by.name),
+        "until": wording.when(asked.expires_at, asked.invited_by),
+    }
+    subject = _("You are invited to prepare your one-on-ones together")
+    return _message(claimed, "invitation", subject, context, now)
+
+
+def account(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
+    """A mail about an account, whose text was made when it was asked for."""
+    mail = claimed.mail
+    return _message(claimed, "account", mail.subject, {"body": mail.body}, now)
+
+
+_WRITERS = {
+    Mail.Kind.DIGEST: digest,
+    Mail.Kind.NOTICE: notice,
+    Mail.Kind.INVITATION: invitation,
+    Mail.Kind.ACCOUNT: account,
+}
+
+
+def _items(claimed: Claimed) -> list[dict[str, str]]:
+    reader: Person | None = claimed.mail.person
+    if reader is None:
+        raise ValueError("a mail of notices without a reader")
+    views = [notices.view_of(owed, reader) for owed in claimed.notices]
+    return [{"sentence": wording.sentence(view, reader), "link": links.of_notice(view)} for view in views]
+
+
+def _message(
+    claimed: Claimed, name: str, subject: str, context: dict[str, Any], now: dt.datetime
+) -> EmailMultiAlternatives:
+    mail = claimed.mail
+    context = {
+        "subject": subject,
+        "organisation": wording.plain(organisation.display_name()),
+        "first_page": links.first_page(),
+        "settings_page": links.settings_page(),
+        **context,
+    }
+    message = EmailMultiAlternatives(
+        # Without line breaks: one would begin another header (RFC 5322, 2.2).
+        subject=" ".join(subject.split()),
+        body=render_to_string(f"mail/{name}.txt", context),
+        from_email=settings.DEFAULT_FROM_EMAIL,
+        to=[mail.to_address],
+        headers={
+            "Message-ID": mail.message_id,
+            "Date": format_datetime(now),
+            # Nobody's out-of-office answers this (RFC 3834, section 5).
+            "Auto-Submitted": "auto-generated",
+        },
+    )
+    message.attach_alternative(render_to_string(f"mail/{name}.html", context), "text/html")
+    return message

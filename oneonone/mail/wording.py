@@ -1,0 +1,79 @@
+"""What mails say of a notice: who and when, in the reader's own zone. Nobody's words about anything."""
+
+from __future__ import annotations
+
+import datetime as dt
+import unicodedata
+from zoneinfo import ZoneInfo
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from accounts.models import Person
+from oneonone.models import Notice
+from oneonone.selectors.notices import NoticeView
+
+Kind = Notice.Kind
+
+
+def subject_of(kind: str) -> str:
+    """The subject of a mail about one notice, without people and times: it shows on locked screens."""
+    return {
+        Kind.TODAY: _("A one-on-one is coming up"),
+        Kind.MOVED: _("The time of a one-on-one has changed"),
+        Kind.CALLED_OFF: _("A one-on-one is called off"),
+        Kind.PROPOSAL: _("Something waits for your answer"),
+    }.get(Kind(kind), _("About your one-on-ones"))
+
+
+def subject_of_digest(number: int) -> str:
+    return ngettext(
+        "One thing about your one-on-ones", "%(number)d things about your one-on-ones", number
+    ) % {"number": number}
+
+
+def sentence(notice: NoticeView, reader: Person) -> str:
+    """One sentence: what it is about, with whom, when."""
+    facts = {
+        "other": plain(notice.other),
+        "when": when(notice.starts_at, reader),
+        "date": date_format(notice.date, _("l j F Y")) if notice.date is not None else "",
+    }
+    return _sentences()["interval over" if notice.is_over else notice.kind] % facts
+
+
+def _sentences() -> dict[str, str]:
+    return {
+        Kind.INVITE: _("You meet %(other)s on %(when)s. What would you like to talk about?"),
+        Kind.ISSUED: _("The order for your one-on-one with %(other)s on %(when)s can be read."),
+        Kind.TODAY: _("You meet %(other)s on %(when)s."),
+        Kind.RECORD: _("The record of your one-on-one with %(other)s on %(when)s is there to be looked at."),
+        Kind.MOVED: _("You now meet %(other)s on %(when)s."),
+        Kind.CALLED_OFF: _("The one-on-one with %(other)s on %(when)s does not take place. Nothing is lost."),
+        Kind.UNANSWERED: _("Did you and %(other)s meet on %(when)s? A yes or no keeps the dates right."),
+        Kind.LEFT_OPEN: _("The one-on-one with %(other)s of %(when)s was never closed. Is it over?"),
+        Kind.CADENCE: _("You and %(other)s agreed to meet again by %(date)s, and nothing is planned."),
+        "interval over": _("You and %(other)s agreed to meet again by %(date)s. That day has passed."),
+        Kind.COMMITMENT: _("You took something on with %(other)s. It is due on %(date)s."),
+        Kind.OFFERED: _("%(other)s has noted something for you to take on. Will you?"),
+        Kind.PROPOSAL: _("%(other)s has made a proposal and waits for your answer."),
+        Kind.THIRD_TIME: _("A topic on your list with %(other)s has gone unheard three times. Drop it?"),
+        Kind.JOINED: _("%(other)s has joined."),
+        Kind.LINE_ENDED: _("The reporting line between you and %(other)s has ended."),
+    }
+
+
+def when(instant: dt.datetime | None, reader: Person) -> str:
+    """Day and time by the reader's clocks, with the name of their zone."""
+    if instant is None:
+        return ""
+    local = instant.astimezone(ZoneInfo(reader.zone))
+    return f"{date_format(local, _('l j F Y, H:i'))} ({reader.zone})"
+
+
+def plain(text: str) -> str:
+    """A name as one short run of ordinary characters: no line breaks, nothing that turns the text around."""
+    return " ".join(
+        "".join(character if unicodedata.category(character)[0] != "C" else " " for character in text).split()
+    )

@@ -1,0 +1,148 @@
+"""A mail is claimed, sent, and settled.
+
+Over SMTP nothing can be sent exactly once: between the last dot and the answer to it a crash leaves both ends
+with different stories. So a mail is *sending*, under a Message-ID that never changes, before the conversation
+begins; one that is found in that state later becomes *unknown*, is shown to the administrator, and is not
+sent again.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from enum import Enum
+from uuid import UUID, uuid4
+
+from django.db import transaction
+from django.db.models import F
+
+from oneonone.models import Mail, Notice
+from oneonone.selectors import notices
+from oneonone.services import mails, quiet
+
+# A conversation lasts seconds; a claim this old belongs to a process that is gone.
+STALE = dt.timedelta(minutes=10)
+FIRST_DELAY = dt.timedelta(minutes=1)
+LONGEST_DELAY = dt.timedelta(hours=4)
+MOST_ATTEMPTS = 12
+# Nobody waits any longer for a code that is a day old.
+ACCOUNT_MAIL_HOLDS = dt.timedelta(days=1)
+OVERTAKEN = "no longer owed"
+
+
+class Outcome(Enum):
+    """How a conversation with the mail server ended."""
+
+    SENT = "sent"
+    REFUSED = "refused for good (5xx)"
+    NOT_NOW = "refused for now (4xx), or broken off before the text was sent"
+    AWAY = "no server to talk to"
+    UNCONFIRMED = "broken off after the text was sent: it may have arrived"
+
+
+@dataclass(frozen=True)
+class Claimed:
+    """A mail that this process alone may send, with what it is to say. ``claim`` proves it when settling."""
+
+    mail: Mail
+    claim: UUID
+    notices: tuple[Notice, ...] = ()
+
+
+def claim_one(now: dt.datetime) -> Claimed | None:
+    """Claim the mail that has been due longest, and commit that before anything is sent.
+
+    What it says is looked at again now: notices that were overtaken are left out; a mail without any left, or
+    to somebody who may no longer have it, is cancelled; one that has come into quiet hours waits. None when no
+    mail is due. Refused inside a transaction, which could take the claim back.
+    """
+    while True:
+        mail = Mail.objects.filter(state=Mail.State.QUEUED, not_before__lte=now).first()
+        if mail is None:
+            return None
+        claim = uuid4()
+        with transaction.atomic(durable=True):
+            mine = Mail.objects.filter(pk=mail.pk, state=Mail.State.QUEUED).update(
+                state=Mail.State.SENDING, claim=claim, claimed_at=now, attempts=F("attempts") + 1
+            )
+        if mine and (claimed := _still_to_send(mail.pk, claim, now)) is not None:
+            return claimed
+
+
+def _still_to_send(pk: UUID, claim: UUID, now: dt.datetime) -> Claimed | None:
+    mail = Mail.objects.select_related("person", "invitation").get(pk=pk)
+    if mail.kind == Mail.Kind.ACCOUNT:
+        holds = mail.created_at > now - ACCOUNT_MAIL_HOLDS
+    elif mail.kind == Mail.Kind.INVITATION:
+        holds = mail.invitation is not None and mail.invitation.is_open(now)
+    else:
+        return _notices_to_send(mail, claim, now)
+    if holds:
+        return Claimed(mail, claim)
+    _cancel(mail, claim)
+    return None
+
+
+def _notices_to_send(mail: Mail, claim: UUID, now: dt.datetime) -> Claimed | None:
+    person = mail.person
+    if person is None or not mails.wants_mail(person):
+        _cancel(mail, claim)
+        return None
+    if quiet.is_quiet(person, now):
+        _give_back(mail, claim, not_before=quiet.after_quiet(person, now))
+        return None
+    about = mail.notices.all() if mail.kind == Mail.Kind.DIGEST else Notice.objects.filter(mail=mail)
+    owed = notices.still_owed(notices.with_rows(about).order_by("owed_at", "id"), reader=person, now=now)
+    if not owed:
+        _cancel(mail, claim)
+        return None
+    mail.to_address = person.email
+    return Claimed(mail, claim, tuple(owed))
+
+
+def _cancel(mail: Mail, claim: UUID) -> None:
+    Mail.objects.filter(pk=mail.pk, claim=claim, state=Mail.State.SENDING).update(
+        state=Mail.State.CANCELLED, error=OVERTAKEN, body="", claim=None
+    )
+
+
+def _give_back(mail: Mail, claim: UUID, *, not_before: dt.datetime) -> None:
+    """Not an attempt after all: nobody was spoken to."""
+    Mail.objects.filter(pk=mail.pk, claim=claim, state=Mail.State.SENDING).update(
+        state=Mail.State.QUEUED, not_before=not_before, claim=None, attempts=F("attempts") - 1
+    )
+
+
+@transaction.atomic
+def settle(*, claimed: Claimed, outcome: Outcome, now: dt.datetime, error: str = "") -> Mail:
+    """Keep how the conversation ended. ``error`` is a code or the name of a fault, never the server's words.
+
+    Refused for now, it is tried again: after a minute, then twice as long each time, up to four hours, twelve
+    times in all. Without a server nothing was tried. What has been found *unknown* meanwhile can still turn
+    out to be sent or refused, but is not put back into the queue.
+    """
+    mail, mine = claimed.mail, Mail.objects.filter(pk=claimed.mail.pk, claim=claimed.claim)
+    sending = mine.filter(state=Mail.State.SENDING)
+    ended = mine.filter(state__in=(Mail.State.SENDING, Mail.State.UNKNOWN))
+    if outcome is Outcome.SENT:
+        ended.update(
+            state=Mail.State.SENT, sent_at=now, to_address=mail.to_address, body="", error="", claim=None
+        )
+    elif outcome is Outcome.REFUSED or (outcome is Outcome.NOT_NOW and mail.attempts >= MOST_ATTEMPTS):
+        ended.update(state=Mail.State.FAILED, body="", error=error[:60], claim=None)
+    elif outcome is Outcome.NOT_NOW:
+        delay = min(FIRST_DELAY * 2 ** (mail.attempts - 1), LONGEST_DELAY)
+        sending.update(state=Mail.State.QUEUED, not_before=now + delay, error=error[:60], claim=None)
+    elif outcome is Outcome.AWAY:
+        _give_back(mail, claimed.claim, not_before=now + FIRST_DELAY)
+    else:
+        sending.update(state=Mail.State.UNKNOWN, body="", error=error[:60])
+    mail.refresh_from_db()
+    return mail
+
+
+def find_unknown(now: dt.datetime) -> int:
+    """Give up on mails whose sender is gone: nobody knows whether they arrived. Returns how many."""
+    return Mail.objects.filter(state=Mail.State.SENDING, claimed_at__lte=now - STALE).update(
+        state=Mail.State.UNKNOWN, body="", error="sender gone"
+    )
