@@ -24,6 +24,7 @@ log = logging.getLogger(__name__)
 RowT = TypeVar("RowT", bound=Row)
 
 LATER = dt.timedelta(hours=1)
+HEARTBEAT = dt.timedelta(seconds=15)
 FIRST_DELAY = dt.timedelta(minutes=1)
 LONGEST_DELAY = dt.timedelta(hours=6)
 
@@ -90,9 +91,14 @@ def wait(*, job: str, subject: UUID, until: dt.datetime) -> None:
 
 
 def succeeded(*, job: str, now: dt.datetime) -> None:
-    """The heartbeat of a job: it has looked at what is due, and the database answered."""
-    if not JobHealth.objects.filter(job=job).update(last_success_at=now):
-        JobHealth.objects.get_or_create(job=job, defaults={"last_success_at": now})
+    """The heartbeat of a job: it has looked at what is due, and the database answered.
+
+    Kept to some seconds, so that jobs that are rung for often do not write each time.
+    """
+    health, made = JobHealth.objects.get_or_create(job=job, defaults={"last_success_at": now})
+    last = health.last_success_at
+    if not made and (last is None or abs(now - last) >= HEARTBEAT):
+        JobHealth.objects.filter(pk=health.pk).update(last_success_at=now)
 
 
 def failed(*, job: str, now: dt.datetime) -> None:

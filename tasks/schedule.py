@@ -1,0 +1,142 @@
+"""The background jobs in their order, one tick in UTC, and a drain that anybody may ring for.
+
+What is owed is a row, and each job finds its own. So a message carries nothing that matters: when it is lost
+the next tick sees the row, and when it comes twice the second finds nothing left to do.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import logging
+from collections.abc import Callable
+from dataclasses import dataclass
+from time import monotonic
+
+from celery import shared_task
+from django.db import DatabaseError
+
+from oneonone import clock, doorbell
+from oneonone.celery import TICK
+from oneonone.mail.delivery import deliver_one
+from oneonone.mail.post import Post
+from oneonone.models import Tick
+from oneonone.services import (
+    jobs_cadence,
+    jobs_commitments,
+    jobs_meetings,
+    jobs_queue,
+    jobs_upkeep,
+    mails,
+    sending,
+)
+
+log = logging.getLogger(__name__)
+
+MOST_ROWS = 200  # of one job in one run, so that no job starves the ones after it
+MOST_SECONDS = 60  # of one run: well below the time limit of a task
+UPKEEP_EVERY = dt.timedelta(hours=1)
+EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
+
+DoOne = Callable[[dt.datetime], bool]
+# In the order in which one makes work for the next; what makes mails comes before mails.
+JOBS: tuple[tuple[str, DoOne], ...] = (
+    *(
+        (job.name, job.do_one)
+        for job in (
+            jobs_meetings.COMING,
+            jobs_meetings.ASK,
+            jobs_meetings.GIVE_UP,
+            jobs_commitments.CARRY,
+            jobs_commitments.AIM,
+            jobs_meetings.GATHER,
+            jobs_meetings.INVITE,
+            jobs_meetings.ISSUE,
+            jobs_meetings.TODAY,
+            jobs_meetings.RECORD,
+            jobs_commitments.REMIND,
+            jobs_commitments.CUE,
+            jobs_cadence.CADENCE,
+        )
+    ),
+    ("mail notices", mails.gather_one),
+)
+DELIVER = "deliver mails"
+
+
+@dataclass(frozen=True)
+class Run:
+    """How many rows each job dealt with, and whether some job stopped before it had dealt with all."""
+
+    done: dict[str, int]
+    more: bool
+
+
+def run_once(now: dt.datetime) -> Run:
+    """Let every job deal with what is due at ``now``: at most 200 rows each, and a minute in all.
+
+    A job that fails leaves the others to run. Running it again at the same instant changes nothing more.
+    """
+    until = monotonic() + MOST_SECONDS
+    done, more = {}, False
+    for name, do_one in JOBS:
+        done[name], unfinished = _run(name, do_one, now, until)
+        more |= unfinished
+    with Post() as post:
+        done[DELIVER], unfinished = _run(DELIVER, lambda now: deliver_one(now, post=post), now, until)
+    return Run(done, more or unfinished)
+
+
+def _run(name: str, do_one: DoOne, now: dt.datetime, until: float) -> tuple[int, bool]:
+    count = 0
+    try:
+        while count < MOST_ROWS and monotonic() < until:
+            if not do_one(now):
+                jobs_queue.succeeded(job=name, now=now)
+                return count, False
+            count += 1
+        jobs_queue.succeeded(job=name, now=now)
+    except Exception:
+        log.exception("%s stopped; the next run goes on", name)
+        _note_failure(name, now)
+        return count, False
+    return count, True
+
+
+def _note_failure(name: str, now: dt.datetime) -> None:
+    try:
+        jobs_queue.failed(job=name, now=now)
+    except DatabaseError:
+        log.warning("%s: the failure could not be noted either", name)
+
+
+def take_slot(schedule: str, now: dt.datetime, *, every: dt.timedelta) -> bool:
+    """Whether this process is the one to work in the present slot of the clock, of all that were rung for it.
+
+    Slots are counted from 1970 in UTC, so every scheduler counts the same ones.
+    """
+    slot = now - (now - EPOCH) % every
+    _tick, mine = Tick.objects.get_or_create(schedule=schedule, due_at=slot)
+    return mine
+
+
+@shared_task(name="tasks.schedule.tick")
+def tick() -> None:
+    """What beat rings: once in each slot of the clock, everything that is due."""
+    now = clock.now()
+    if not take_slot("tick", now, every=TICK):
+        return
+    sending.find_unknown(now)
+    if take_slot("upkeep", now, every=UPKEEP_EVERY):
+        jobs_upkeep.sweep(now)
+    _drain(now)
+
+
+@shared_task(name="tasks.schedule.drain")
+def drain(*ids: str) -> None:
+    """What the doorbell rings. ``ids`` name the rows that changed; whatever is due is looked at."""
+    _drain(clock.now())
+
+
+def _drain(now: dt.datetime) -> None:
+    if run_once(now).more:
+        doorbell.ring()
