@@ -10,6 +10,7 @@ from email.utils import parsedate_to_datetime
 from pathlib import Path
 
 from django.conf import settings
+from django.core.exceptions import ImproperlyConfigured
 from django.core.mail import EmailMessage
 from django.core.mail.backends.base import BaseEmailBackend
 
@@ -30,9 +31,11 @@ class EmailBackend(BaseEmailBackend):
     """Django's backend of this folder: delivery is atomic, so a reader sees whole letters only."""
 
     def send_messages(self, email_messages: Sequence[EmailMessage]) -> int:
+        if settings.MAIL_FOLDER is None:
+            raise ImproperlyConfigured("Mail goes to a folder in the demo only.")
         folder = _folder(settings.MAIL_FOLDER)
         for message in email_messages:
-            folder.add(message.message().as_bytes(linesep="\n"))
+            folder.add(message.message().as_bytes())
         return len(email_messages)
 
 

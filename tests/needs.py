@@ -11,9 +11,9 @@ from collections.abc import Callable, Iterable
 
 import pytest
 from _pytest.terminal import TerminalReporter
-from django.conf import settings
 
 from tests.engines import throwaway
+from tests.settings import ENGINE
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 REQUIRE_ALL = os.environ.get("ONEONONE_REQUIRE_ALL") == "1"
@@ -48,13 +48,13 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 def pytest_configure(config: pytest.Config) -> None:
     # tests/settings.py has looked for the option by itself; a spelling it does not see is refused.
-    if not hasattr(config, "workerinput") and config.getoption("--engine") != settings.ENGINE:
+    if not hasattr(config, "workerinput") and config.getoption("--engine") != ENGINE:
         raise pytest.UsageError("Give the engine on the command line, in one word: --engine=postgresql")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave out the tests of the other engine, and those whose programs are missing."""
-    for other in [engine for engine in ENGINES if engine != settings.ENGINE]:
+    for other in [engine for engine in ENGINES if engine != ENGINE]:
         _leave_out(config, items, other, f"only runs with --engine={other}", deselect=REQUIRE_ALL)
     for marker, why_not in NEEDS.items():
         if (reason := why_not()) and not REQUIRE_ALL:

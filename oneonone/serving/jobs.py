@@ -54,7 +54,7 @@ class EmbeddedJobs:
     def stop(self) -> bool:
         """Let running tasks end; False if one did not within `STOP_SECONDS`."""
         self._beat.stop(wait=False)
-        worker_state.should_stop = os.EX_OK  # the consumer's loop looks at this and leaves
+        worker_state.should_stop = os.EX_OK  # type: ignore[assignment]  # the consumer's loop looks at this and leaves
         self._worker_thread.join(STOP_SECONDS)
         worker_state.should_stop = None
         self._beat_thread.join(2)

@@ -2,7 +2,6 @@
 
 import sys
 import time
-from collections.abc import Sequence
 from typing import Any
 
 from django.conf import settings
@@ -17,10 +16,10 @@ from oneonone.serving.jobs import EmbeddedJobs, JobsRefused
 class Command(BaseCommand):
     help = (
         "Serve the pages and run the background jobs. The first start makes the data folder, its keys and"
-        " the tables. With REDIS_URL set the jobs run elsewhere: celery -A oneonone worker, celery -A oneonone beat."
+        " the tables. With REDIS_URL set the jobs run elsewhere: celery -A oneonone worker, and beat."
     )
     # The entry point below looks at the environment itself and says each fault in words.
-    requires_system_checks: Sequence[str] = ()
+    requires_system_checks = ()
 
     def add_arguments(self, parser: CommandParser) -> None:
         launch.add_arguments(parser)
@@ -32,8 +31,8 @@ class Command(BaseCommand):
         began = time.monotonic()
         try:
             checks.refuse_faults()
-            firststart.bring_tables_up_to_date()
             firststart.refuse_other_kind(demo=ready.demo)
+            firststart.bring_tables_up_to_date()
         except (checks.EnvironmentRefused, firststart.WrongData) as refusal:
             raise CommandError(str(refusal)) from refusal
         self._welcome(ready, began)
