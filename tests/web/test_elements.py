@@ -8,11 +8,13 @@ from types import SimpleNamespace
 import pytest
 from django.template import TemplateSyntaxError
 from django.template.loader import get_template
+from django.urls import reverse
 
 from oneonone.templatetags.elements import register
 from tests.web.gallery import render
 from tests.web.gallery.forms import empty_form, refused_form
 from tests.web.gallery.markup import Node, read
+from tests.web.gallery.urls import NAMES
 
 PAGES: dict[str, Callable[[], str]] = {
     "gallery": partial(render.page, theme="dark"),
@@ -268,6 +270,12 @@ class TestHeader:
     )
     def test_a_chosen_theme_is_on_the_document(self, theme: str, expected: str | None) -> None:
         assert read(render.page(theme=theme)).one("html").attributes.get("data-theme") == expected
+
+
+def test_the_product_has_every_address_that_the_frame_links_to() -> None:
+    of_the_demo = {"demo-move-on", "demo-mail"}
+    for name in set(NAMES) - of_the_demo:
+        assert reverse(name)
 
 
 class TestFaultPages:
