@@ -4,7 +4,7 @@ A `Rule` is the agreed interval, `occurrences` its dates on days both work, `ins
 one meeting's cycle, `standing` and its neighbours what became of it.
 """
 
-from oneonone.cadence.instants import QUIET, Instants, Notice, instants, today_instant
+from oneonone.cadence.instants import QUIET, Instants, Notice, instants, is_quiet, today_instant
 from oneonone.cadence.load import minutes_a_week
 from oneonone.cadence.moves import Claim, check_move, claimed, nearest_days
 from oneonone.cadence.occurrences import Occurrence, Stretch, changeover, course, occurrences
@@ -76,6 +76,7 @@ __all__ = [
     "end_of_day",
     "holidays_for",
     "instants",
+    "is_quiet",
     "local",
     "longest_silence",
     "minutes_a_week",

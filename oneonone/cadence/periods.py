@@ -120,8 +120,8 @@ def joined(spans: Sequence[tuple[date, date]]) -> tuple[tuple[date, date], ...]:
     """Spans in order, those that touch made one."""
     found: list[tuple[date, date]] = []
     for first, last in spans:
-        if found and first <= found[-1][1] + DAY:
-            found[-1] = (found[-1][0], max(last, found[-1][1]))
+        if found and first == found[-1][1] + DAY:
+            found[-1] = (found[-1][0], last)
         else:
             found.append((first, last))
     return tuple(found)

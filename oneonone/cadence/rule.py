@@ -41,7 +41,9 @@ def month_of(day: date) -> int:
 def day_in(month: int, day: int) -> date:
     """A day of a counted month, or its last one when the month is shorter."""
     year, index = divmod(month, 12)
-    return date(year, index + 1, min(day, monthrange(year, index + 1)[1]))
+    if day > SHORTEST_MONTH:
+        day = min(day, monthrange(year, index + 1)[1])
+    return date(year, index + 1, day)
 
 
 @dataclass(frozen=True)

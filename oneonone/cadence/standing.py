@@ -90,8 +90,11 @@ def due_day(
     for agreement in in_force(agreements, basis, on):
         since = max(basis, agreement.effective_from)
         fresh = stretched(since, agreement.rule.allowed_until(since), pauses)
-        whole = stretched(basis, agreement.rule.allowed_until(basis), pauses)
-        due = fresh if due is None else max(whole, min(due, fresh))
+        if due is None:
+            due = fresh
+        else:
+            whole = stretched(basis, agreement.rule.allowed_until(basis), pauses)
+            due = max(whole, min(due, fresh))
     return None if due == NEVER else due
 
 

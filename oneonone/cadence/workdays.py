@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
 
@@ -138,6 +138,4 @@ def common(a: Workdays, b: Workdays) -> Workdays:
 
 def closed(days: WorkingDays, closing: Iterable[date]) -> WorkingDays:
     """The same person's working days, less the days on which the company is closed."""
-    return WorkingDays(
-        days.week, days.holidays | frozenset(closing), days.away, days.country, days.subdivision
-    )
+    return replace(days, holidays=days.holidays | frozenset(closing))

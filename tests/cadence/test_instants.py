@@ -16,11 +16,11 @@ from oneonone.cadence import (
     Rule,
     WorkingDays,
     instants,
+    is_quiet,
     local,
     start_instant,
     today_instant,
 )
-from oneonone.cadence.instants import is_quiet
 from tests.cadence.strategies import days, times, unhurried, working_days, zones
 
 QUARTERLY = Notice.defaults_for(Rule(13, "weeks", date(2026, 1, 1)))

@@ -107,6 +107,14 @@ def test_the_last_working_day_of_a_month_without_one_moves_on_before_the_next() 
     assert (march.state, april.day) == ("both away", date(2026, 4, 13))
 
 
+def test_the_last_working_day_may_be_the_first_of_the_month_but_not_before_the_anchor() -> None:
+    away = WorkingDays(away=((date(2026, 12, 2), date(2027, 1, 10)),))
+    for anchor, expected in ((date(2026, 12, 1), date(2026, 12, 1)), (date(2026, 12, 2), date(2027, 1, 11))):
+        rule = Rule(3, "months", anchor, last_working_day=True)
+        (found,) = occurrences(rule, away, date(2026, 12, 1), date(2026, 12, 31))
+        assert (found.nominal, found.day) == (date(2026, 12, 31), expected)
+
+
 def test_without_a_common_weekday_every_date_is_both_away() -> None:
     weekend = WorkingDays(frozenset({6, 7}))
     found = occurrences(
@@ -148,6 +156,27 @@ def test_an_open_meeting_that_was_moved_keeps_its_place() -> None:
     stretches = changeover((Stretch(weekly),), Rule(2, "weeks", day, weekday=1).restarted(day), nominal, day)
     found = [one.nominal for _, one in course(stretches, WEEKDAYS, date(2026, 12, 1), date(2027, 1, 10))]
     assert found == [nominal, date(2026, 12, 21), date(2027, 1, 4)]
+
+
+def test_an_open_meeting_that_was_moved_forward_still_keeps_its_agreed_date_to_itself() -> None:
+    weekly = Rule(1, "weeks", date(2026, 11, 2))
+    # The meeting of Monday 7 December was moved to Friday 4; the new grid has the 7th too, and leaves it out.
+    nominal, day = date(2026, 12, 7), date(2026, 12, 4)
+    stretches = changeover((Stretch(weekly),), Rule(2, "weeks", nominal), nominal, day)
+    found = [(place, one.nominal) for place, one in course(stretches, WEEKDAYS, day, date(2026, 12, 31))]
+    assert found == [(0, nominal), (1, date(2026, 12, 21))]
+
+
+def test_a_later_stretch_gives_no_date_before_it_takes_over_whatever_is_asked_for() -> None:
+    weekly = Rule(1, "weeks", date(2026, 11, 2))
+    stretches = changeover(
+        (Stretch(weekly),), Rule(1, "weeks", date(2026, 11, 4)), date(2026, 12, 7), date(2026, 12, 7)
+    )
+    whole = list(course(stretches, WEEKDAYS, date(2026, 11, 1), date(2026, 12, 31)))
+    for after in (date(2026, 11, 20), date(2026, 12, 7), date(2026, 12, 10)):
+        later = [(place, one) for place, one in whole if one.nominal > after]
+        assert list(course(stretches, WEEKDAYS, after, date(2026, 12, 31))) == later
+    assert next(one.nominal for place, one in whole if place == 1) == date(2026, 12, 9)
 
 
 def test_a_meeting_moved_over_an_agreed_date_that_had_itself_moved_doubles_nothing() -> None:

@@ -87,6 +87,11 @@ def test_a_past_meeting_is_judged_by_the_interval_agreed_then() -> None:
     )
 
 
+def test_days_past_two_agreed_intervals_are_one_stretch() -> None:
+    rows = [*FORTNIGHTLY, Agreement(date(2026, 2, 10), Rule(3, "weeks", BEGAN))]
+    assert past_interval(rows, [], BEGAN, FIRST, LAST) == ((date(2026, 1, 20), LAST),)
+
+
 def test_days_past_the_interval_end_before_the_meeting_that_ends_them() -> None:
     held = [date(2026, 1, 19), date(2026, 2, 10)]
     assert past_interval(FORTNIGHTLY, held, BEGAN, FIRST, LAST) == (

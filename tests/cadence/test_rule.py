@@ -203,6 +203,14 @@ def test_dates_after_a_day_leave_out_that_day() -> None:
     assert rule.next_after(date(2020, 1, 1)) == date(2026, 10, 14)
 
 
+@pytest.mark.parametrize(
+    "rule", [Rule(1, "weeks", date(2199, 12, 31)), Rule(1, "months", date(2199, 12, 31))]
+)
+def test_the_dates_end_with_the_calendar_and_not_in_an_error(rule: Rule) -> None:
+    *_, last = rule.dates_after(date(9998, 12, 31))
+    assert date.max - last < timedelta(days=7)
+
+
 def test_months_later_is_the_same_day_or_the_last() -> None:
     assert add_months(date(2026, 1, 31), 1) == date(2026, 2, 28)
     assert add_months(date(2026, 11, 30), 3) == date(2027, 2, 28)

@@ -91,6 +91,13 @@ def test_the_order_of_meetings_held_does_not_matter() -> None:
     assert standing(rows, held, BEGAN, TODAY) == standing(rows, sorted(held), BEGAN, TODAY)
 
 
+def test_an_extra_meeting_ends_the_silence_and_moves_no_date() -> None:
+    rule = every(2, "weeks")
+    found = standing(agreed((BEGAN, rule)), [date(2026, 10, 14), date(2026, 11, 24)], BEGAN, TODAY)
+    assert (found.kind, found.due) == ("within", date(2026, 12, 8))
+    assert rule.next_after(TODAY) == date(2026, 12, 9)
+
+
 # Changes of interval.
 
 
