@@ -57,9 +57,9 @@ def _checked(wording: Wording, *, longest: int) -> dict[str, object]:
         raise OutOfRange(field="kind", accepted=_("One of the kinds listed."))
     if wording.outcome_wanted not in Topic.Outcome.values:
         raise OutOfRange(field="outcome_wanted", accepted=_("One of the outcomes listed."))
-    wanted = wording.minutes_wanted or USUAL_MINUTES[wording.kind]
-    if wording.minutes_wanted is None:
-        wanted = min(wanted, longest)
+    wanted = wording.minutes_wanted
+    if wanted is None:
+        wanted = min(USUAL_MINUTES[wording.kind], longest)
     if not 1 <= wanted <= MOST_MINUTES:
         raise OutOfRange(
             field="minutes_wanted", accepted=_("From 1 to %(most)d minutes.") % {"most": MOST_MINUTES}
@@ -70,7 +70,7 @@ def _checked(wording: Wording, *, longest: int) -> dict[str, object]:
             accepted=_("At most %(most)d minutes: the one-on-one has no more for topics.")
             % {"most": longest},
         )
-    least = wording.minutes_least or least_of(wanted)
+    least = least_of(wanted) if wording.minutes_least is None else wording.minutes_least
     if not 1 <= least <= wanted:
         raise OutOfRange(
             field="minutes_least",
