@@ -58,7 +58,8 @@ def place(*, topic: Topic, now: dt.datetime) -> Placement | None:
     if not made and placement.outcome != Placement.Outcome.UNDECIDED:
         placement.outcome = Placement.Outcome.UNDECIDED
         placement.is_late = meeting.state in _WITH_ORDER
-        placement.save(update_fields=["outcome", "is_late"])
+        placement.minutes_wanted, placement.minutes_least = topic.minutes_wanted, topic.minutes_least
+        placement.save(update_fields=["outcome", "is_late", "minutes_wanted", "minutes_least"])
     touch(meeting=meeting)
     return placement
 

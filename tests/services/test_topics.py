@@ -249,6 +249,19 @@ def test_a_side_has_one_must_discuss_and_the_later_one_counts(
 # --- parked and withdrawn
 
 
+def test_a_parked_topic_asks_no_time_until_it_is_taken_up_with_the_minutes_it_has_then(
+    line: Line, manager: Person, report: Person
+) -> None:
+    topic = add(line, manager)
+    topics.park(topic=topic, actor=report, now=MADE)
+    assert topic.state == Topic.State.PARKED
+    assert plan.undecided(coming_of(line)) == []
+    edit(topic, manager, replace(CRANE, minutes_wanted=9, minutes_least=4))
+    topics.unpark(topic=topic, actor=report, now=MADE)
+    (placement,) = plan.undecided(coming_of(line))
+    assert (placement.minutes_wanted, placement.minutes_least) == (9, 4)
+
+
 def test_only_a_parked_topic_is_unparked(line: Line, manager: Person) -> None:
     with pytest.raises(NotNow):
         topics.unpark(topic=add(line, manager), actor=manager, now=MADE)
