@@ -73,18 +73,21 @@ def course(
     that moves stays before the first date of the next grid.
     """
     check_order(stretches)
+    last = min(until, stretches[-1].last or until)
     for (place, nominal), following in pairwise(nominal_dates(stretches, after)):
-        if nominal > until:
+        if nominal > last:
             return
         yield place, settle(stretches, place, nominal, following, days)
 
 
 def nominal_dates(stretches: Sequence[Stretch], after: date) -> Iterator[tuple[int, date]]:
-    """The agreed dates later than a day, each with the place of its stretch, without end."""
+    """The agreed dates later than a day, each with the place of its stretch, without end.
+
+    The last stretch goes on past its own last date: where that one may move to depends on the next.
+    """
     for place, stretch in enumerate(stretches):
-        ends = stretch.last
-        if ends is None and place + 1 < len(stretches):
-            ends = stretches[place + 1].after
+        following = stretches[place + 1] if place + 1 < len(stretches) else None
+        ends = None if following is None else stretch.last or following.after
         since = after if stretch.after is None else max(after, stretch.after)
         for nominal in stretch.rule.dates_after(since):
             if ends is not None and nominal > ends:

@@ -15,7 +15,11 @@ class CadenceRefusal(ValueError):  # the domain's word for it
         self.field = field
         self.accepted = accepted
         self.got = got
-        super().__init__(f"{field}: accepted is {accepted}")
+        super().__init__(field, accepted, got)
+
+    def __str__(self) -> str:
+        """The field and what is accepted for it."""
+        return f"{self.field}: accepted is {self.accepted}"
 
 
 class InvalidRule(CadenceRefusal):

@@ -196,6 +196,12 @@ def test_a_date_of_the_old_grid_never_moves_to_or_past_the_first_of_the_new() ->
     assert [one.state for one in found] == ["both away", "as agreed"]
 
 
+def test_a_last_stretch_that_ends_gives_its_last_date_and_no_more() -> None:
+    stretches = (Stretch(Rule(1, "weeks", date(2026, 12, 14)), last=date(2026, 12, 28)),)
+    found = [one.day for _, one in course(stretches, ENGLAND, date(2026, 12, 1), date(2027, 3, 1))]
+    assert found == [date(2026, 12, 14), date(2026, 12, 21), date(2026, 12, 29)]
+
+
 def test_stretches_out_of_order_are_refused() -> None:
     weekly = Rule(1, "weeks", date(2026, 1, 5))
     for stretches in (
