@@ -215,22 +215,41 @@ def start(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting:
 
 @transaction.atomic
 def go_on(
-    *, meeting: Meeting, to: Placement | None, continues: bool, actor: Person, now: dt.datetime
+    *,
+    meeting: Meeting,
+    to: Placement | None,
+    continues: bool,
+    actor: Person,
+    now: dt.datetime,
+    version: int | None = None,
 ) -> Meeting:
     """Leave the running topic, and take up ``to``, or the reading back when there is none.
 
-    ``continues`` keeps the topic that is left for next time although it was discussed.
+    ``continues`` keeps the topic that is left for next time although it was discussed. Refused: a topic of
+    another meeting, one that is running or done already, and a step from where the meeting no longer is:
+    ``version`` is the meeting's as its page was read, so that of two who press at once only one goes on.
     """
     if meeting.state != Meeting.State.UNDER_WAY:
         raise NotNow
-    if to is not None and to.outcome != Placement.Outcome.UNDECIDED:
+    if to is not None and (to.outcome != Placement.Outcome.UNDECIDED or to.meeting_id != meeting.pk):
         raise NotNow
-    if meeting.current is not None:
+    left = meeting.current
+    if to is not None and left is not None and to.pk == left.pk:
+        raise NotNow
+    if version is not None and version != meeting.version:
+        raise NotNow
+    moved_on = Meeting.objects.filter(
+        pk=meeting.pk, state=Meeting.State.UNDER_WAY, version=meeting.version
+    ).update(current=to, current_since=now, seq=F("seq") + 1, version=F("version") + 1)
+    if not moved_on:
+        raise NotNow
+    if left is not None:
         outcome = Placement.Outcome.CONTINUES if continues else Placement.Outcome.DISCUSSED
-        agenda.settle(placement=meeting.current, outcome=outcome, now=now)
+        agenda.settle(placement=left, outcome=outcome, now=now)
     if to is not None:
         Placement.objects.filter(pk=to.pk, began_at__isnull=True).update(began_at=now)
-    return touch(meeting, states=(Meeting.State.UNDER_WAY,), current=to, current_since=now)
+    meeting.refresh_from_db()
+    return meeting
 
 
 @transaction.atomic
