@@ -120,6 +120,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 15}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "accounts.passwords.StretchedPasswordValidator"},
 ]
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "/"
@@ -139,7 +140,21 @@ ACCOUNT_LOGIN_BY_CODE_TIMEOUT = 600
 ACCOUNT_PASSWORD_RESET_BY_CODE_ENABLED = True
 ACCOUNT_PASSWORD_RESET_BY_CODE_TIMEOUT = 600
 ACCOUNT_PREVENT_ENUMERATION = True
+ACCOUNT_REAUTHENTICATION_REQUIRED = True  # before the address or a second factor is changed (ASVS 5.0, 7.5.1)
 ACCOUNT_REAUTHENTICATION_TIMEOUT = 300
+ACCOUNT_FORMS = {
+    "login": "oneonone.web.forms.signing_in.LoginForm",
+    "add_email": "oneonone.web.forms.signing_in.AddEmailForm",
+    "change_password": "oneonone.web.forms.signing_in.ChangePasswordForm",
+    "set_password": "oneonone.web.forms.signing_in.SetPasswordForm",
+    "reset_password": "oneonone.web.forms.signing_in.ResetPasswordForm",
+    "reset_password_from_key": "oneonone.web.forms.signing_in.ResetPasswordKeyForm",
+    "reauthenticate": "oneonone.web.forms.signing_in.ReauthenticateForm",
+    "request_login_code": "oneonone.web.forms.signing_in.RequestLoginCodeForm",
+    "confirm_login_code": "oneonone.web.forms.signing_in.ConfirmLoginCodeForm",
+    "confirm_email_verification_code": "oneonone.web.forms.signing_in.ConfirmEmailForm",
+    "confirm_password_reset_code": "oneonone.web.forms.signing_in.ConfirmResetForm",
+}
 ACCOUNT_EMAIL_NOTIFICATIONS = True
 ACCOUNT_SESSION_REMEMBER = None
 ACCOUNT_LOGOUT_ON_GET = False
@@ -147,6 +162,13 @@ ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if ENVIRONMENT.https else "http"
 ACCOUNT_RATE_LIMITS = {"login": "30/m/ip", "login_failed": "10/m/ip,5/300s/key", "signup": "20/m/ip"}
 ALLAUTH_TRUSTED_PROXY_COUNT = ENVIRONMENT.proxy_count
 MFA_ADAPTER = "oneonone.web.adapter.SecondFactorAdapter"
+MFA_FORMS = {
+    "authenticate": "oneonone.web.forms.signing_in.AuthenticateForm",
+    "reauthenticate": "oneonone.web.forms.signing_in.AgainForm",
+    "activate_totp": "oneonone.web.forms.signing_in.ActivateTOTPForm",
+    "add_webauthn": "oneonone.web.forms.signing_in.AddWebAuthnForm",
+    "edit_webauthn": "oneonone.web.forms.signing_in.EditWebAuthnForm",
+}
 MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
 MFA_PASSKEY_LOGIN_ENABLED = True
 MFA_PASSKEY_SIGNUP_ENABLED = False
