@@ -85,10 +85,15 @@ def test_the_last_minute_of_a_day_is_that_day_and_the_next_is_not(zone: str, day
 
 
 def test_a_zone_that_nobody_keeps_is_refused_with_the_nearest_names() -> None:
-    with pytest.raises(UnknownZone) as refused:
-        check_zone("Europe/Lodon")
-    assert refused.value.field == "zone"
-    assert "Europe/London" in refused.value.accepted
+    for typed, named in (
+        ("Asia/Kathmandoo", "Asia/Kathmandu"),
+        ("europe/paris", "Europe/Paris"),
+        ("qqqq", "UTC"),
+    ):
+        with pytest.raises(UnknownZone) as refused:
+            check_zone(typed)
+        assert refused.value.field == "zone"
+        assert named in refused.value.accepted
 
 
 @pytest.mark.parametrize("name", ["", "America", "../etc/passwd", "Factory", "localtime", "europe/london"])
