@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import transaction
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from oneonone.models import Carry, Commitment, Line, Meeting
 from oneonone.selectors import coming
@@ -84,12 +84,15 @@ def _following(meeting: Meeting) -> Meeting | None:
 
 
 def waiting(now: dt.datetime) -> QuerySet[Line]:
-    """Open lines with carries that wait for a meeting, where one is coming by now."""
-    ahead = Meeting.objects.coming().filter(given_up_at__isnull=True).values("line")
+    """Open lines on which ``aim`` has something to do: carries that wait, or that an earlier meeting overtook."""
+    ahead = Meeting.objects.coming().filter(line=OuterRef("commitment__line"), given_up_at__isnull=True)
+    earlier = ahead.filter(starts_at__lt=OuterRef("to_meeting__starts_at"))
     lines = (
-        Carry.objects.filter(to_meeting__isnull=True)
+        Carry.objects.filter(
+            Q(Exists(ahead), to_meeting__isnull=True)
+            | Q(Exists(earlier), to_meeting__state=Meeting.State.PLANNED)
+        )
         .exclude(cause=Carry.Cause.ENDED)
-        .filter(commitment__line__in=ahead)
         .values("commitment__line")
     )
     return Line.objects.open().filter(pk__in=lines).order_by("created_at", "id")

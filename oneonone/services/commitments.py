@@ -25,7 +25,7 @@ FURTHEST_YEARS = 5
 def take_on(
     *,
     line: Line,
-    owner_side: Side,
+    owner_side: Side | str,
     action: str,
     how_known: str,
     date: dt.date,
@@ -47,6 +47,9 @@ def take_on(
     side = line.side_of(actor)
     if side is None or not line.is_open or line.start == Line.Start.ALONE:
         raise NotNow
+    if owner_side not in Side.values:
+        raise OutOfRange(field="owner_side", accepted=_("One of the two of you."))
+    owner_side = Side(owner_side)
     if meeting is not None and meeting.line_id != line.pk:
         raise OutOfRange(field="meeting", accepted=_("A one-on-one of this line."))
     check_date(date, actor=actor, now=now)

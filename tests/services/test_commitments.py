@@ -89,6 +89,7 @@ def test_whoever_typed_it_takes_the_offer_back_but_not_once_it_is_confirmed(
         ({"action": "  "}, "action", TooLong),
         ({"action": "x" * 301}, "action", TooLong),
         ({"action": "two\nlines"}, "action", TooLong),
+        ({"owner_side": "lead"}, "owner_side", OutOfRange),
         ({"how_known": "x" * 501}, "how_known", TooLong),
         ({"date": dt.date(2026, 11, 24)}, "date", PastDate),
         ({"date": dt.date(2206, 12, 2)}, "date", OutOfRange),

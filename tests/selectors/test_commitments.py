@@ -1,0 +1,90 @@
+"""A reader's own commitments on all lines."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from accounts.models import Person
+from oneonone.models import Line
+from oneonone.selectors import commitments as own
+from oneonone.services import commitments, handover, lines
+from tests.cast import queries
+from tests.scene import AFTER, DURING, TakenOn, make_line
+
+pytestmark = pytest.mark.django_db
+
+
+def test_they_are_the_readers_own_by_date_and_say_what_is_only_offered(
+    taken_on: TakenOn, report: Person, manager: Person
+) -> None:
+    views = own.mine(report, now=AFTER)
+    assert [view.id for view in views] == [taken_on.reports.pk, taken_on.offered.pk]
+    assert [view.is_offered for view in views] == [False, True]
+    assert [view.is_authored for view in views] == [True, False]
+    assert {view.other for view in views} == {"Ines Okafor"}
+    assert {view.owner for view in views} == {"Tomas Lindqvist"}
+    assert [view.id for view in own.mine(manager, now=AFTER)] == [taken_on.managers.pk]
+
+
+def test_a_changed_date_an_offer_to_hand_over_and_the_owners_day_are_told(
+    taken_on: TakenOn, report: Person
+) -> None:
+    commitment = taken_on.reports
+    commitments.change_date(
+        commitment=commitment,
+        date=dt.date(2027, 1, 21),
+        version=commitment.version,
+        actor=report,
+        now=AFTER,
+    )
+    commitments.set_cue(commitment=commitment, on=dt.date(2027, 1, 11), actor=report, now=AFTER)
+    offer = handover.offer(commitment=commitment, actor=report, now=AFTER)
+    view = own.mine(report, now=AFTER)[0]
+    assert (view.original_date, view.current_date, view.times_changed) == (
+        dt.date(2027, 1, 14),
+        dt.date(2027, 1, 21),
+        1,
+    )
+    assert (view.cue_on, view.hand_over) == (dt.date(2027, 1, 11), offer.pk)
+
+
+def test_past_is_told_by_the_readers_calendar(taken_on: TakenOn, manager: Person) -> None:
+    """At 12:00 UTC on 17 December it is the 18th on Kiritimati."""
+    noon = dt.datetime(2026, 12, 17, 12, 0, tzinfo=dt.UTC)
+    assert not own.mine(manager, now=noon)[0].is_past
+    manager.zone = "Pacific/Kiritimati"
+    assert own.mine(manager, now=noon)[0].is_past
+
+
+def test_they_stay_with_the_owner_when_the_line_has_ended(
+    taken_on: TakenOn, manager: Person, administrator: Person
+) -> None:
+    lines.end(line=taken_on.managers.line, actor=administrator, now=AFTER, today=AFTER.date())
+    view = own.mine(manager, now=AFTER)[0]
+    assert (view.action, view.line_is_open) == ("Ask the harbour for a crane slot", False)
+
+
+def test_the_number_of_queries_is_the_same_for_one_and_for_many(
+    line: Line, manager: Person, peer: Person, now: dt.datetime
+) -> None:
+    def promise(on: Line, times: int) -> None:
+        for number in range(times):
+            commitments.take_on(
+                line=on,
+                owner_side="manager",
+                action=f"Check pontoon {number}",
+                how_known="",
+                date=DURING.date(),
+                actor=manager,
+                now=now,
+            )
+
+    promise(line, 1)
+    with queries() as few:
+        own.mine(manager, now=now)
+    promise(make_line(manager, peer), 5)
+    with queries() as many:
+        assert len(own.mine(manager, now=now)) == 6
+    assert len(many) == len(few) == 1
