@@ -1,0 +1,128 @@
+"""The cadence page: whether meetings happen, dates only, for whoever leads."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import typing
+
+import pytest
+from django.urls import reverse
+
+from accounts.models import Person
+from oneonone import clock
+from oneonone.models import Line, Meeting
+from oneonone.selectors import cadence
+from oneonone.services import lines
+from tests.cast import ClientFor, assert_not_sees, assert_sees, queries
+from tests.scene import Brought, make_line
+
+
+def test_no_class_of_it_has_a_field_for_content() -> None:
+    allowed = {"UUID", "date", "int", "bool", "Interval", "str", "NoneType", "Row", "Sums"}
+    names = {"manager", "report", "standing"}
+    for view in (cadence.Row, cadence.Sums, cadence.Team):
+        hints = typing.get_type_hints(view)
+        for field in dataclasses.fields(view):
+            kinds = _leaves(hints[field.name])
+            assert kinds <= allowed
+            assert "str" not in kinds or field.name in names
+
+
+def _leaves(hint: object) -> set[str]:
+    inner = [arg for arg in typing.get_args(hint) if arg is not Ellipsis]
+    if not inner:
+        return {getattr(hint, "__name__", str(hint))}
+    return set().union(*(_leaves(arg) for arg in inner))
+
+
+def test_a_manager_sees_the_standing_of_each_report(
+    line: Line, peer_line: Line, manager: Person, client_for: ClientFor
+) -> None:
+    page = client_for(manager).get(reverse("cadence"))
+    assert_sees(page, "Tomas Lindqvist")
+    assert_sees(page, "Maja Ferreira")
+    assert_sees(page, "never met")
+
+
+def test_a_meeting_held_ends_the_silence_and_a_planned_one_does_not(
+    closed_meeting: Meeting, peer_line: Line, manager: Person
+) -> None:
+    team = cadence.team(manager, now=clock.now())
+    rows = {row.report: row for row in team.rows}
+    assert rows["Tomas Lindqvist"].silence == 0
+    assert rows["Tomas Lindqvist"].last_held == dt.date(2026, 12, 3)
+    assert rows["Maja Ferreira"].last_held is None
+    assert rows["Maja Ferreira"].silence == (dt.date(2026, 12, 3) - dt.date(2026, 9, 7)).days
+
+
+def test_nothing_of_a_meeting_is_on_it(
+    closed_meeting: Meeting, brought: Brought, lead_line: Line, lead: Person, client_for: ClientFor
+) -> None:
+    page = client_for(lead).get(reverse("cadence") + "?everyone")
+    assert_sees(page, "Tomas Lindqvist")
+    for topic in (brought.crane, brought.sheet, brought.licence):
+        assert_not_sees(page, topic.title)
+    assert_not_sees(page, str(closed_meeting.pk))
+    assert_not_sees(page, "The harbour gives slots a month ahead only.")
+
+
+def test_a_lead_sees_further_down_only_what_is_confirmed(
+    lead_line: Line, lead: Person, manager: Person, report: Person, administrator: Person, now: dt.datetime
+) -> None:
+    unconfirmed = make_line(manager, report)
+    assert {row.report for row in cadence.team(lead, now=now, everyone=True).rows} == {"Ines Okafor"}
+    lines.confirm(line=unconfirmed, actor=administrator, now=now)
+    seen = {row.report for row in cadence.team(lead, now=now, everyone=True).rows}
+    assert seen == {"Ines Okafor", "Tomas Lindqvist"}
+
+
+@pytest.mark.parametrize("who", ["peer", "report", "former_manager", "administrator", "superuser"])
+def test_others_see_nobody(
+    who: str,
+    line: Line,
+    former_line: Line,
+    request: pytest.FixtureRequest,
+    client_for: ClientFor,
+) -> None:
+    page = client_for(request.getfixturevalue(who)).get(reverse("cadence") + "?everyone")
+    assert page.status_code == 200
+    for name in ("Ines Okafor", "Leila Castell"):
+        assert_not_sees(page, name)
+
+
+def test_an_ended_line_is_no_longer_on_it(
+    line: Line, peer_line: Line, manager: Person, now: dt.datetime, today: dt.date
+) -> None:
+    lines.end(line=line, actor=manager, now=now, today=today)
+    assert [row.report for row in cadence.team(manager, now=now).rows] == ["Maja Ferreira"]
+
+
+def test_it_is_said_in_a_sentence(
+    line: Line, peer_line: Line, manager: Person, client_for: ClientFor
+) -> None:
+    page = client_for(manager).get(reverse("cadence"))
+    assert_sees(page, "0 of 2 one-on-ones are past their interval, 2 have never been held")
+
+
+def test_twice_the_lines_take_as_many_queries(
+    line: Line,
+    peer_line: Line,
+    manager: Person,
+    outsider: Person,
+    other_report: Person,
+    client_for: ClientFor,
+) -> None:
+    client = client_for(manager)
+    client.get(reverse("cadence"))
+    with queries() as few:
+        client.get(reverse("cadence"))
+    for person in (outsider, other_report):
+        make_line(manager, person)
+    with queries() as many:
+        client.get(reverse("cadence"))
+    assert len(few) == len(many)
+
+
+def test_only_get_is_answered(line: Line, manager: Person, client_for: ClientFor) -> None:
+    assert client_for(manager).post(reverse("cadence")).status_code == 405
