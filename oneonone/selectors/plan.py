@@ -47,9 +47,12 @@ class Sheet:
         made = planner.plan(self.items, self.frame, previous)
         if made.infeasible is None:
             return made
-        loose = tuple(replace(item, must=False) for item in self.items)
-        shown = planner.plan(loose, self.frame, previous)
+        shown = planner.plan(self.loosened().items, self.frame, previous)
         return replace(shown, infeasible=made.infeasible, shortage=made.shortage, ways_out=made.ways_out)
+
+    def loosened(self) -> Sheet:
+        """The same without any topic that must be discussed."""
+        return replace(self, items=tuple(replace(item, must=False) for item in self.items))
 
 
 def opening_minutes(meeting: Meeting) -> int:

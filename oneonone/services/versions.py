@@ -1,0 +1,137 @@
+"""The versions of a meeting's order: made by the planner, appended, never changed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import replace
+
+from django.db.models import F
+
+from accounts.models import Person
+from oneonone import planner
+from oneonone.models import Meeting, Order, Placement
+from oneonone.planner import Plan
+from oneonone.selectors import plan as plans
+
+WITH_ORDER = (Meeting.State.ISSUED, Meeting.State.UNDER_WAY)
+# What keeping a topic of the issued order is worth, and what two topics changing places costs: the
+# planner's measured values for few moves at little loss.
+KAPPA, MU = 3, 20
+
+
+def touch(*, meeting: Meeting) -> None:
+    """Something on the page has changed: raise the counter that open pages follow."""
+    Meeting.objects.filter(pk=meeting.pk).update(seq=F("seq") + 1)
+
+
+def append(
+    meeting: Meeting,
+    sheet: plans.Sheet,
+    plan: Plan,
+    *,
+    cause: Order.Cause,
+    actor: Person | None,
+    now: dt.datetime,
+) -> Order:
+    """Append the next version of the order."""
+    latest = plans.latest_order(meeting)
+    order = Order(
+        meeting=meeting,
+        number=1 if latest is None else latest.number + 1,
+        cause=cause,
+        by=actor,
+        at=now,
+        opening=sheet.frame.opening,
+        closing=sheet.frame.closing,
+        plan=planner.to_json(plan),
+    )
+    order.save(force_insert=True)
+    touch(meeting=meeting)
+    return order
+
+
+def keys_of(order: Order) -> tuple[str, ...]:
+    """The topics of a version, first to last."""
+    return tuple(slot["key"] for slot in order.plan["slots"])
+
+
+def keeping(sheet: plans.Sheet) -> plans.Sheet:
+    """The same sheet for a plan that leaves a version people prepared against as it is, where it can."""
+    return replace(sheet, frame=replace(sheet.frame, kappa=KAPPA, mu=MU))
+
+
+def after(meeting: Meeting, sheet: plans.Sheet, latest: Order, *, now: dt.datetime) -> Plan:
+    """The plan that follows a version.
+
+    While the meeting is under way only what is left is planned, from this minute on: what was discussed keeps
+    its box, and the running topic has its own from when it began. When must-discuss topics are too long for what is left, it says so
+    in ``infeasible``, as planning does.
+    """
+    previous = planner.from_json(latest.plan)
+    if meeting.state != Meeting.State.UNDER_WAY:
+        return planner.plan(sheet.items, sheet.frame, previous)
+    previous = _as_it_went(meeting, previous)
+    running = running_key(meeting)
+    order = tuple(key for key in sheet.frame.order if key != running)
+    rest = planner.replan(
+        sheet.items,
+        replace(sheet.frame, order=order),
+        previous,
+        now=minute_of(meeting, now),
+        running=running if running in sheet.placements else None,
+    )
+    return _with_past(meeting, rest, previous)
+
+
+def running_key(meeting: Meeting) -> str | None:
+    """The key of the topic that is being discussed."""
+    return None if meeting.current_id is None else str(meeting.current_id)
+
+
+def minute_of(meeting: Meeting, now: dt.datetime) -> int:
+    """The minute of the meeting's rail at which ``now`` lies, from 0.
+
+    The rail begins at the agreed time; for a meeting that began at another time of another day it begins when
+    the meeting did.
+    """
+    base, length = meeting.starts_at, dt.timedelta(minutes=meeting.minutes)
+    if meeting.began_at is not None and abs(meeting.began_at - base) > length:
+        base = meeting.began_at
+    return min(max(0, (now - base) // dt.timedelta(minutes=1)), meeting.minutes)
+
+
+def _as_it_went(meeting: Meeting, plan: Plan) -> Plan:
+    """The plan with the running topic at the minute it was really taken up."""
+    if meeting.current is None or meeting.current.began_at is None:
+        return plan
+    began, running = minute_of(meeting, meeting.current.began_at), running_key(meeting)
+    slots = tuple(
+        replace(slot, start=began, end=began + slot.minutes) if slot.key == running else slot
+        for slot in plan.slots
+    )
+    return replace(plan, slots=slots)
+
+
+def _with_past(meeting: Meeting, rest: Plan, previous: Plan) -> Plan:
+    """The plan with the boxes of what was discussed put before it, as they were."""
+    heard = (Placement.Outcome.DISCUSSED, Placement.Outcome.CONTINUES)
+    done = {str(pk) for pk in meeting.placements.filter(outcome__in=heard).values_list("pk", flat=True)}
+    past = tuple(slot for slot in previous.slots if slot.key in done)
+    return replace(rest, slots=(*past, *rest.slots))
+
+
+def ahead(meeting: Meeting, keys: Sequence[str]) -> tuple[str, ...]:
+    """Those of ``keys`` that are still to come: undecided, and not being discussed."""
+    waiting = meeting.placements.filter(outcome=Placement.Outcome.UNDECIDED).values_list("pk", flat=True)
+    known = {str(pk) for pk in waiting} - {running_key(meeting)}
+    return tuple(key for key in keys if key in known)
+
+
+def shown_after(meeting: Meeting, sheet: plans.Sheet, latest: Order, *, now: dt.datetime) -> Plan:
+    """As ``after``, but with an order that people can read even when must-discuss topics are too long."""
+    made = after(meeting, sheet, latest, now=now)
+    if made.infeasible is None:
+        return made
+    shown = after(meeting, sheet.loosened(), latest, now=now)
+    return replace(shown, infeasible=made.infeasible, shortage=made.shortage, ways_out=made.ways_out)
