@@ -195,15 +195,17 @@ def _floors(line: Line) -> dict[str, Fraction] | None:
 
 
 def hand_order(meeting: Meeting, latest: Order | None) -> tuple[str, ...]:
-    """The keys whose order is the hand's: all of the latest order's once anything in it was moved."""
+    """The keys whose order is the hand's: all of the latest order's while a move in it was not undone."""
     if latest is None:
         return ()
-    causes = meeting.orders.order_by("-number").values_list("cause", flat=True)
-    for cause in causes:
-        if cause == Order.Cause.MOVED:
-            return tuple(slot["key"] for slot in latest.plan["slots"])
+    undone = 0
+    for cause in meeting.orders.order_by("-number").values_list("cause", flat=True):
         if cause == Order.Cause.UNDONE:
-            return ()
+            undone += 1
+        elif cause == Order.Cause.MOVED and undone:
+            undone -= 1
+        elif cause == Order.Cause.MOVED:
+            return tuple(slot["key"] for slot in latest.plan["slots"])
     return ()
 
 

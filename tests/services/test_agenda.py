@@ -181,6 +181,16 @@ def test_an_order_nobody_has_moved_is_not_undone(
         agenda.undo(meeting=issued_meeting, actor=report, now=now)
 
 
+def test_undoing_the_second_move_keeps_the_first_when_the_order_is_issued(
+    meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
+) -> None:
+    first = move(brought.licence, -99, report, now)
+    move(brought.deckhands, -99, report, now)
+    agenda.undo(meeting=meeting, actor=report, now=now)
+    agenda.issue(meeting=meeting, actor=None, now=now)
+    assert titles(order_of(meeting)) == titles(first.order)
+
+
 def test_undoing_the_only_move_gives_the_order_back_to_the_planner(
     meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
 ) -> None:
