@@ -98,7 +98,10 @@ def gather(*, line: Line, now: dt.datetime) -> int:
 
 
 def _is_its_turn(topic: Topic) -> bool:
-    """Whether a standing topic is due: so many meetings were held since it was last taken up."""
+    """Whether a standing topic is due: so many meetings were held since it was last taken up.
+
+    One that was discussed and is to continue is due at once.
+    """
     last = (
         topic.placements.filter(outcome__in=(Placement.Outcome.DISCUSSED, Placement.Outcome.CONTINUES))
         .select_related("meeting")
@@ -106,6 +109,8 @@ def _is_its_turn(topic: Topic) -> bool:
         .first()
     )
     if last is None or last.meeting.held_on is None or topic.every_nth is None:
+        return True
+    if last.outcome == Placement.Outcome.CONTINUES:
         return True
     since = Meeting.objects.filter(
         line=topic.line_id, state=Meeting.State.CLOSED, held_on__gt=last.meeting.held_on

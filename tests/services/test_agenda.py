@@ -424,6 +424,12 @@ def test_a_standing_topic_comes_back_every_second_time(line: Line, manager: Pers
     assert placement_of(topic).meeting == coming_of(line)
 
 
+def test_a_standing_topic_that_continues_comes_back_the_very_next_time(line: Line, manager: Person) -> None:
+    topic = make_topic(line, manager, "Safety round", every_nth=3)
+    hold(line, manager, topic, continues=True)
+    assert placement_of(topic).meeting == coming_of(line)
+
+
 def test_a_standing_topic_that_was_not_reached_stays(line: Line, manager: Person) -> None:
     topic = make_topic(line, manager, "Safety round", every_nth=2)
     hold(line, manager, None)
