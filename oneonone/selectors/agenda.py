@@ -11,7 +11,7 @@ from django.db.models import Q
 from accounts.models import Person
 from oneonone.models import Interval, Line, Meeting, Placement, Proposal, Side
 
-from . import calendar, cards, coming, commitments, margin, opening, order, preparation
+from . import calendar, cards, coming, commitments, lines, margin, opening, order, preparation
 from .cards import TopicCard
 from .commitments import CommitmentView
 from .opening import Told
@@ -30,7 +30,6 @@ class Waiting:
     topic: TopicCard | None
     action: str
     interval: Interval | None
-    payload: dict[str, object]
 
 
 @dataclass(frozen=True)
@@ -136,8 +135,7 @@ def _waiting(
             at=row.at,
             topic=known.get(row.placement_id) if row.placement_id else None,
             action=row.commitment.action if row.commitment else "",
-            interval=row.interval,
-            payload=row.payload,
+            interval=lines.proposed_interval(row) if row.kind == Proposal.Kind.INTERVAL else None,
         )
         for row in rows
     )

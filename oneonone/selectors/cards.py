@@ -106,6 +106,14 @@ def parked(reader: Person, line: Line) -> tuple[TopicCard, ...]:
     )
 
 
+def others(line: Line, *, but: Topic | None = None) -> tuple[tuple[UUID, str], ...]:
+    """The topics still open on a line that another one may be asked to come after, by id and title."""
+    rows = Topic.objects.filter(line=line, state=Topic.State.OPEN).order_by("created_at", "id")
+    if but is not None:
+        rows = rows.exclude(pk=but.pk)
+    return tuple(rows.values_list("pk", "title"))
+
+
 def _card(
     reader: Person,
     side: Side,

@@ -11,7 +11,7 @@ from uuid import UUID
 from accounts.models import Person
 from oneonone import planner
 from oneonone.models import Line, Meeting, Order, Placement, Side
-from oneonone.planner import Plan, Reason
+from oneonone.planner import Plan, PlannerRefusal, Reason
 
 from . import cards, margin
 from . import plan as plans
@@ -171,8 +171,17 @@ def _frame(meeting: Meeting) -> _Frame:
         latest = meeting.orders.select_related("by").order_by("-number").first()
     if latest is not None:
         return _Frame(latest.opening, latest.closing, planner.from_json(latest.plan), latest)
-    sheet, made = plans.preview(meeting)
+    sheet, made = _preview(meeting)
     return _Frame(sheet.frame.opening, sheet.frame.closing, made, None)
+
+
+def _preview(meeting: Meeting) -> tuple[plans.Sheet, Plan]:
+    """The order as it would be issued now; without the hand's where that goes against what was said since."""
+    try:
+        return plans.preview(meeting)
+    except PlannerRefusal:
+        sheet = plans.sheet(meeting)
+        return sheet, sheet.plan()
 
 
 def _latest_cause(meeting: Meeting) -> str:

@@ -1,0 +1,59 @@
+"""Forms about commitments."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from oneonone.models import Commitment
+from oneonone.models.followthrough import ACTION, HOW_KNOWN
+
+
+def _picker() -> forms.DateInput:
+    return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+
+class TakeOnForm(forms.Form):
+    """Who does what by when, and how both will know. Typed for the other side it is offered to them."""
+
+    owner = forms.ChoiceField(label=_("Who"), initial="me", widget=forms.RadioSelect)
+    action = forms.CharField(
+        label=_("Does what"), max_length=ACTION, help_text=_("One action. Begin with the verb.")
+    )
+    date = forms.DateField(label=_("By"), widget=_picker())
+    how_known = forms.CharField(
+        label=_("How you will both know it is done"), max_length=HOW_KNOWN, required=False
+    )
+    placement = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    client_key = forms.UUIDField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, other: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["owner"].choices = [("me", _("I")), ("other", other)]  # type: ignore[attr-defined]
+
+
+class DateForm(forms.Form):
+    """Another date for one's own commitment. What is said about it is shared."""
+
+    date = forms.DateField(label=_("New date"), widget=_picker())
+    reason = forms.CharField(
+        label=_("Why it needs another date"),
+        max_length=200,
+        required=False,
+        help_text=_("About the work, not about anyone’s private life. The other side reads it."),
+    )
+    basis = forms.CharField(
+        label=_("What makes the new date likely"),
+        max_length=200,
+        required=False,
+        help_text=_("Shared as well."),
+    )
+    version = forms.IntegerField(widget=forms.HiddenInput, min_value=1)
+
+
+class ForecastForm(forms.Form):
+    """Whether its owner expects to make the date."""
+
+    forecast = forms.ChoiceField(label=_("The date"), choices=Commitment.Forecast.choices)

@@ -1,0 +1,109 @@
+"""An order as rows of the rail: opening, topics, free minutes between them, closing, each with its words."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from django.utils.translation import gettext as _
+
+from oneonone.models import Meeting
+from oneonone.selectors.agenda import Head
+from oneonone.selectors.order import Box, Kept, OrderView
+from oneonone.web import reasons, topicwords
+
+
+@dataclass(frozen=True)
+class Row:
+    """One stretch of the rail. ``kind``: "opening", "topic", "free", "closing".
+
+    ``now_at`` are the minutes of it that are over, on the row where the clock stands while the meeting runs.
+    """
+
+    kind: str
+    starts_at: dt.datetime
+    minutes: int
+    box: Box | None = None
+    about: str = ""
+    reason: str = ""
+    account: tuple[str, ...] = ()
+    whose: str = ""
+    beside: str = ""
+    change: str = ""
+    became: str = ""
+    now_at: int | None = None
+
+
+@dataclass(frozen=True)
+class KeptRow:
+    """A topic without a place, and why in a sentence."""
+
+    kept: Kept
+    reason: str
+
+
+def rows(head: Head, order: OrderView, *, now: dt.datetime | None = None) -> tuple[Row, ...]:
+    """The rail from the start of the meeting to its end. ``now`` only while it runs."""
+    return tuple(_clocked(row, now) for row in _rows(head, order))
+
+
+def _rows(head: Head, order: OrderView) -> Iterator[Row]:
+    meeting, clock = head.meeting, reasons.clock_of(head.meeting)
+    yield Row("opening", meeting.starts_at, order.opening)
+    at, end = order.opening, meeting.minutes - order.closing
+    for box in order.boxes:
+        if box.minute > at:
+            yield Row("free", _moment(meeting, at), box.minute - at)
+        yield topic_row(head, box, clock)
+        at = max(at, box.minute + box.minutes)
+    if end > at:
+        yield Row("free", _moment(meeting, at), end - at)
+    yield Row("closing", _moment(meeting, end), order.closing)
+
+
+def topic_row(head: Head, box: Box, clock: reasons.Clock) -> Row:
+    """A topic in its box, with the reason in a line and the full account behind it."""
+    topic = box.topic
+    place, length = reasons.sentence(box.place, clock), reasons.sentence(box.length, clock)
+    return Row(
+        kind="topic",
+        starts_at=box.starts_at,
+        minutes=box.minutes,
+        box=box,
+        about=topicwords.about(topic),
+        reason=place if box.length.code == "full" else length,
+        account=(place, length, *_weights(topic.yours, topic.theirs, head.other)),
+        whose=topicwords.whose(topic, head.other),
+        beside=topicwords.beside(topic, head.other),
+        change=topicwords.change(box.change),
+        became=topicwords.became(topic),
+    )
+
+
+def _weights(yours: str, theirs: str, other: str) -> tuple[str, ...]:
+    said = _("How much it matters: to you %(yours)s, to %(other)s %(theirs)s.") % {
+        "yours": topicwords.level(yours),
+        "theirs": topicwords.level(theirs),
+        "other": other,
+    }
+    return (said, _("Both sides’ words weigh the same. Topics that were not reached before weigh more."))
+
+
+def kept_rows(head: Head, order: OrderView) -> tuple[KeptRow, ...]:
+    """What has no place in this order, each with its reason."""
+    clock = reasons.clock_of(head.meeting)
+    return tuple(KeptRow(kept=kept, reason=reasons.sentence(kept.why, clock)) for kept in order.kept)
+
+
+def _moment(meeting: Meeting, minute: int) -> dt.datetime:
+    return meeting.starts_at + dt.timedelta(minutes=minute)
+
+
+def _clocked(row: Row, now: dt.datetime | None) -> Row:
+    """The row with the minutes of it that are over, if the clock stands in it."""
+    ends = row.starts_at + dt.timedelta(minutes=row.minutes)
+    if now is None or not row.starts_at <= now < ends:
+        return row
+    over = int((now - row.starts_at).total_seconds() // 60)
+    return replace(row, now_at=over)

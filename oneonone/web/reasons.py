@@ -1,0 +1,110 @@
+"""The planner's reasons in the reader's language: topics by their titles, moments by the clock.
+
+The codes, and what each of them means, stand in ``oneonone.planner.reasons``. A code that has no sentence
+here is a fault, and a test holds the two lists equal.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from fractions import Fraction
+from zoneinfo import ZoneInfo
+
+from django.utils.formats import time_format
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext, pgettext
+
+from oneonone.models import Meeting
+from oneonone.selectors.order import Why
+
+# Filled from the numbers and names of a reason: see ``_words``.
+SENTENCES = {
+    "running": gettext_lazy("Under way now."),
+    "agreed_slot": gettext_lazy("Agreed for %(start)s."),
+    "by_hand": gettext_lazy("Placed by hand next to “%(name)s”."),
+    "after": gettext_lazy("Comes after “%(name)s”, as it was asked to."),
+    "before": gettext_lazy("Comes first because “%(name)s” waits for it."),
+    "not_before": gettext_lazy("Agreed not to begin before %(start)s."),
+    "by": gettext_lazy("Has to be over by %(end)s."),
+    "sensitive": gettext_lazy("Neither first nor last, because it is marked as delicate."),
+    "for_sensitive": gettext_lazy("Here so that “%(name)s”, which is delicate, is neither first nor last."),
+    "kept": gettext_lazy("Before “%(name)s”, as in the order already issued."),
+    "denser": gettext_lazy("Before “%(name)s”, because it matters more for each minute it takes."),
+    "last": gettext_lazy("After the topics that matter at least as much for each minute they take."),
+    "only": gettext_lazy("The only topic."),
+    "best_found": gettext_lazy("The best place among the orders that were compared."),
+    "full": gettext_lazy("It has all the %(minutes)s asked."),
+    "trimmed": gettext_lazy("Asked %(wanted)d, boxed %(minutes_number)d: the others need the rest."),
+    "history": gettext_lazy("Asked %(asked)d, boxed %(minutes_number)d, by how such topics have run here."),
+    "history_trimmed": gettext_lazy(
+        "Asked %(asked)d, %(wanted)d by how such topics have run here, boxed %(minutes_number)d."
+    ),
+    "overrun": gettext_lazy("Has taken %(minutes)s instead of %(planned)d."),
+    "running_box": gettext_lazy("It keeps its %(minutes)s."),
+    "too_long": gettext_lazy("It needs at least %(least_minutes)s; topics have %(room)d in all."),
+    "slot_outside": gettext_lazy(
+        "It needs at least %(least_minutes)s, and the times agreed for it leave fewer."
+    ),
+    "predecessor": gettext_lazy("It comes after “%(name)s”, which is kept too."),
+    "no_minutes": gettext_lazy("It needs at least %(least_minutes)s; %(free)d are left."),
+    "no_gap": gettext_lazy(
+        "It needs at least %(least_minutes)s together; %(free)d are left, but not in one piece."
+    ),
+    "floor": gettext_lazy("With it %(name)s would have fewer minutes than both of you agreed."),
+    "not_found": gettext_lazy("No place was found for it before the search ended."),
+    "infeasible": gettext_lazy("Nothing fits until the topics that must be discussed do."),
+    "floor_short": gettext_lazy("%(name)s has %(minutes)s fewer than both of you agreed."),
+    "slot_lifted": gettext_lazy("The times agreed for “%(name)s” cannot be kept."),
+    "slot_passed": gettext_lazy("The start agreed for “%(name)s”, %(start)s, has passed."),
+    "must_too_long": gettext_lazy(
+        "What must be discussed needs at least %(needed_minutes)s; there are %(room)d: %(over)d too many."
+    ),
+    "not_must": gettext_lazy("Take “must be discussed” off “%(name)s”: that frees %(minutes)s."),
+    "lengthen": gettext_lazy("Meet %(minutes)s longer."),
+    "use_slack": gettext_lazy("Use %(minutes)s of those held free."),
+}
+
+Clock = Callable[[int], str]
+
+
+def clock_of(meeting: Meeting) -> Clock:
+    """Minutes from a meeting's start as the clock time in the zone it was agreed in."""
+    start = meeting.starts_at.astimezone(ZoneInfo(meeting.zone))
+
+    def clock(minute: int) -> str:
+        at = (meeting.starts_at + dt.timedelta(minutes=minute)).astimezone(start.tzinfo)
+        return time_format(at.time(), pgettext("time format", "H:i"))
+
+    return clock
+
+
+def minutes_words(minutes: int) -> str:
+    """ "1 minute", "12 minutes"."""
+    return ngettext("%(n)d minute", "%(n)d minutes", minutes) % {"n": minutes}
+
+
+def sentence(why: Why, clock: Clock) -> str:
+    """A reason as one sentence. KeyError for a code that has none."""
+    return str(SENTENCES[why.code]) % _words(why, clock)
+
+
+def _words(why: Why, clock: Clock) -> dict[str, object]:
+    words: dict[str, object] = {"name": why.names[0] if why.names else "", "names": _and(why.names)}
+    for name, number in why.numbers.items():
+        whole = _whole(number)
+        words[name] = clock(whole) if name in ("start", "end") else whole
+        words[f"{name}_minutes"] = minutes_words(whole)
+    if "minutes" in why.numbers:
+        words["minutes_number"] = words["minutes"]
+        words["minutes"] = words["minutes_minutes"]
+    return words
+
+
+def _whole(number: int | Fraction) -> int:
+    """Whole minutes as they are; a share or a worth, rounded half up."""
+    return number if isinstance(number, int) else int(number + Fraction(1, 2))
+
+
+def _and(names: tuple[str, ...]) -> str:
+    return _(", ").join(f"“{name}”" for name in names)

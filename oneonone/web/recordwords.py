@@ -1,0 +1,31 @@
+"""A record's topics with what became of each in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from oneonone.selectors.record import RecordView, TopicRecord
+from oneonone.web import topicwords
+
+
+@dataclass(frozen=True)
+class TopicRow:
+    """A topic that was taken up, with its phrases."""
+
+    record: TopicRecord
+    about: str
+    whose: str
+    became: str
+
+
+def topics(page: RecordView) -> tuple[TopicRow, ...]:
+    """The topics of a record, in its order."""
+    return tuple(
+        TopicRow(
+            record=record,
+            about=topicwords.about(record.topic),
+            whose=topicwords.whose(record.topic, page.head.other),
+            became=topicwords.became(record.topic),
+        )
+        for record in page.discussed
+    )

@@ -1,0 +1,31 @@
+"""Edits made on an older version: both texts are shown, and the same form saves again on the newer one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.http import HttpRequest, QueryDict
+
+from oneonone.services.refusals import Stale
+
+STATUS = 412
+
+
+@dataclass(frozen=True)
+class Texts:
+    """What was typed, and what is kept now."""
+
+    yours: str
+    theirs: str
+
+
+def texts(request: HttpRequest, refusal: Stale, field: str) -> Texts:
+    """Both texts of one field."""
+    return Texts(yours=request.POST.get(field, ""), theirs=refusal.theirs.get(field, ""))
+
+
+def sent_again(request: HttpRequest, refusal: Stale, counter: str = "version") -> QueryDict:
+    """What was sent, as an edit of the version that is kept now."""
+    data = request.POST.copy()
+    data[counter] = str(refusal.version)
+    return data

@@ -1,0 +1,108 @@
+"""What a page says about a topic, a box and a commitment, in whole phrases."""
+
+from __future__ import annotations
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from oneonone.models import Importance, Placement, Topic
+from oneonone.selectors.cards import TopicCard
+from oneonone.selectors.order import Change
+
+Level = Importance.Level
+
+
+def kind(card: TopicCard) -> str:
+    """ "Obstacle" """
+    return {
+        Topic.Kind.UPDATE: _("Update"),
+        Topic.Kind.IDEA: _("Idea"),
+        Topic.Kind.QUESTION: _("Question"),
+        Topic.Kind.OBSTACLE: _("Obstacle"),
+        Topic.Kind.ACHIEVEMENT: _("Achievement"),
+        Topic.Kind.FEEDBACK: _("Feedback"),
+        Topic.Kind.GROWTH: _("Growth"),
+    }[Topic.Kind(card.kind)]
+
+
+def outcome_wanted(card: TopicCard) -> str:
+    """ "wants a decision" """
+    return {
+        Topic.Outcome.DECIDE: _("wants a decision"),
+        Topic.Outcome.ADVISE: _("wants advice"),
+        Topic.Outcome.SOLVE: _("wants to be solved together"),
+        Topic.Outcome.INFORM: _("for information"),
+    }[Topic.Outcome(card.outcome_wanted)]
+
+
+def level(value: str) -> str:
+    """An importance in the words both sides use."""
+    return {
+        Level.FIRST: _("first"),
+        Level.IN_TURN: _("in turn"),
+        Level.IF_TIME: _("if time allows"),
+    }[Level(value)]
+
+
+def about(card: TopicCard) -> str:
+    """ "Obstacle, wants a decision. Must be discussed. Kept twice." """
+    said = [_("%(kind)s, %(outcome)s.") % {"kind": kind(card), "outcome": outcome_wanted(card)}]
+    if card.must_yours or card.must_theirs:
+        said.append(_("Must be discussed."))
+    if card.unheard:
+        said.append(
+            ngettext("Not reached once.", "Not reached %(n)d times.", card.unheard) % {"n": card.unheard}
+        )
+    if card.every_nth:
+        said.append(
+            ngettext("Comes back every time.", "Comes back every %(n)d times.", card.every_nth)
+            % {"n": card.every_nth}
+        )
+    if card.is_late:
+        said.append(_("Added after the order was issued."))
+    return " ".join(said)
+
+
+def whose(card: TopicCard, other: str) -> str:
+    """ "Ines brings this" """
+    if card.side == "both":
+        return _("You both bring this")
+    return _("You bring this") if card.is_yours else _("%(other)s brings this") % {"other": other}
+
+
+def beside(card: TopicCard, other: str) -> str:
+    """What the side that did not raise it says of its importance, in the half opposite."""
+    if card.is_yours:
+        return _("%(other)s: %(level)s") % {"other": other, "level": level(card.theirs)}
+    return _("you: %(level)s") % {"level": level(card.yours)}
+
+
+def own_level(card: TopicCard, other: str) -> str:
+    """What the side that raised it says, where that is more than silence."""
+    said = card.yours if card.is_yours else card.theirs
+    if said == Level.IN_TURN:
+        return ""
+    if card.is_yours:
+        return _("You say: %(level)s.") % {"level": level(said)}
+    return _("%(other)s says: %(level)s.") % {"other": other, "level": level(said)}
+
+
+def change(found: Change | None) -> str:
+    """What is different from the order that the reader last read."""
+    if found is None:
+        return ""
+    return {
+        "new": _("New since you read the order."),
+        "moved": _("Moved since you read the order."),
+        "longer": _("Longer than the %(n)d minutes it had when you read the order."),
+        "shorter": _("Shorter than the %(n)d minutes it had when you read the order."),
+    }[found.kind] % {"n": found.minutes}
+
+
+def became(card: TopicCard) -> str:
+    """What became of a topic in the meeting; nothing while that is open."""
+    return {
+        Placement.Outcome.DISCUSSED: _("Discussed."),
+        Placement.Outcome.CONTINUES: _("Discussed, and kept for next time."),
+        Placement.Outcome.UNHEARD: _("Not reached, kept for next time."),
+    }.get(Placement.Outcome(card.outcome) if card.outcome else Placement.Outcome.UNDECIDED, "")

@@ -1,0 +1,58 @@
+"""Addresses of meetings: agenda, topics, margin, the meeting itself, its record, and what is taken on."""
+
+from django.urls import path
+
+from oneonone.web.views import agenda, commitments, margin, meetings, proposals, record, topics
+
+MEETING = "meetings/<uuid:meeting_id>/"
+TOPIC = "topics/<uuid:topic_id>/"
+PLACEMENT = "placements/<uuid:placement_id>/"
+LINE = "record-lines/<uuid:record_line_id>/"
+COMMITMENT = "commitments/<uuid:commitment_id>/"
+
+urlpatterns = [
+    path(MEETING, agenda.page, name="meeting"),
+    path(f"{MEETING}invite/", meetings.invite, name="meeting-invite"),
+    path(f"{MEETING}issue/", agenda.issue, name="meeting-issue"),
+    path(f"{MEETING}order/undo/", agenda.undo, name="order-undo"),
+    path(f"{MEETING}order/read/", agenda.read, name="order-read"),
+    path(f"{MEETING}start/", meetings.start, name="meeting-start"),
+    path(f"{MEETING}live/", meetings.live, name="meeting-live"),
+    path(f"{MEETING}go-on/", meetings.go_on, name="meeting-go-on"),
+    path(f"{MEETING}close/", meetings.close, name="meeting-close"),
+    path(f"{MEETING}move/", meetings.move, name="meeting-move"),
+    path(f"{MEETING}call-off/", meetings.call_off, name="meeting-call-off"),
+    path(f"{MEETING}held/", meetings.held, name="meeting-held"),
+    path(f"{MEETING}margin/", margin.write_at_meeting, name="margin-write"),
+    path(f"{MEETING}record/", record.page, name="record"),
+    path(f"{MEETING}record/add/", record.add_line, name="record-line-add"),
+    path(f"{MEETING}record/additions/add/", record.add_addition, name="record-addition-add"),
+    path(f"{MEETING}record/seen/", record.seen, name="record-seen"),
+    path(f"{MEETING}commitments/take-on/", commitments.take_on, name="commitment-take-on"),
+    path(f"{LINE}edit/", record.edit_line, name="record-line-edit"),
+    path(f"{LINE}remove/", record.remove_line, name="record-line-remove"),
+    path("lines/<uuid:line_id>/topics/add/", topics.add, name="topic-add"),
+    path(
+        "lines/<uuid:line_id>/commitments/take-on/",
+        commitments.take_on_between,
+        name="commitment-take-on-between",
+    ),
+    path(f"{TOPIC}edit/", topics.edit, name="topic-edit"),
+    path(f"{TOPIC}withdraw/", topics.withdraw, name="topic-withdraw"),
+    path(f"{TOPIC}park/", topics.park, name="topic-park"),
+    path(f"{TOPIC}unpark/", topics.unpark, name="topic-unpark"),
+    path(f"{TOPIC}importance/", topics.importance, name="topic-importance"),
+    path(f"{TOPIC}margin/", margin.write_at_topic, name="margin-write"),
+    path(f"{TOPIC}unclear/", margin.unclear, name="margin-unclear"),
+    path(f"{PLACEMENT}must/", topics.must, name="placement-must"),
+    path(f"{PLACEMENT}move/", topics.move, name="placement-move"),
+    path("proposals/<uuid:proposal_id>/answer/", proposals.answer, name="proposal-answer"),
+    path(f"{COMMITMENT}confirm/", commitments.confirm, name="commitment-confirm"),
+    path(f"{COMMITMENT}decline/", commitments.decline, name="commitment-decline"),
+    path(f"{COMMITMENT}done/", commitments.done, name="commitment-done"),
+    path(f"{COMMITMENT}drop/", commitments.drop, name="commitment-drop"),
+    path(f"{COMMITMENT}reopen/", commitments.reopen, name="commitment-reopen"),
+    path(f"{COMMITMENT}forecast/", commitments.forecast, name="commitment-forecast"),
+    path(f"{COMMITMENT}date/", commitments.date, name="commitment-date"),
+    path(f"{COMMITMENT}hand-over/", commitments.hand_over, name="commitment-hand-over"),
+]

@@ -1,0 +1,90 @@
+"""The margin: one's own notes at topics and at meetings, and the unclear mark."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from oneonone import access
+from oneonone.models import Line, Meeting, Topic
+from oneonone.selectors import calendar
+from oneonone.selectors import margin as selector
+from oneonone.services import margin
+from oneonone.services.refusals import Stale
+from oneonone.web import going, refused, stale
+from oneonone.web.forms.margin import NoteForm
+from oneonone.web.policy import LINE_SIDE, PersonRequest, view
+
+
+@view(policy=LINE_SIDE, door=access.topic_for, methods=("GET", "POST"))
+def write_at_topic(request: PersonRequest, topic: Topic) -> HttpResponse:
+    """One's note at a topic."""
+    note = selector.at_topic(request.person, topic)
+    back = going.back_path(request, going.line_path(topic.line, topic.pk))
+    return _write(request, topic.line, note, title=topic.title, back=back, topic=topic)
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
+def write_at_meeting(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """One's note at a meeting as a whole."""
+    note = selector.at_meeting(request.person, meeting)
+    back = going.back_path(request, going.agenda_path(meeting))
+    return _write(request, meeting.line, note, title="", back=back, meeting=meeting)
+
+
+def _write(
+    request: PersonRequest,
+    line: Line,
+    note: selector.Note,
+    *,
+    title: str,
+    back: str,
+    topic: Topic | None = None,
+    meeting: Meeting | None = None,
+) -> HttpResponse:
+    initial = {"words": note.words, "unclear": note.unclear, "revision": note.revision}
+    form = NoteForm(request.POST or None, initial=initial)
+    texts = None
+    if request.method == "POST" and not note.cannot_be_opened and form.is_valid():
+        with refused.at(form):
+            try:
+                margin.write(
+                    topic=topic,
+                    meeting=meeting,
+                    words=form.cleaned_data["words"],
+                    unclear=form.cleaned_data["unclear"],
+                    revision=form.cleaned_data["revision"],
+                    actor=request.person,
+                    now=request.now,
+                    today=calendar.local_day(request.now, request.person.zone),
+                )
+                return going.back(request, back)
+            except Stale as refusal:
+                texts = stale.texts(request, refusal, "words")
+                form = NoteForm(stale.sent_again(request, refusal, "revision"))
+    context = {
+        "form": form,
+        "note": note,
+        "texts": texts,
+        "title": title,
+        "is_topic": topic is not None,
+        "other": line.name_on(line.side_for(request.person).other),
+        "back": back,
+        "section": "lines",
+    }
+    status = stale.STATUS if texts else refused.status(form)
+    return render(request, "pages/margin_note.html", context, status=status)
+
+
+@view(policy=LINE_SIDE, door=access.topic_for, methods=("POST",))
+def unclear(request: PersonRequest, topic: Topic) -> HttpResponse:
+    """Mark a topic unclear for oneself, or take the mark away."""
+    with refused.told(request):
+        margin.mark(
+            topic=topic,
+            unclear=request.POST.get("unclear") != "0",
+            actor=request.person,
+            now=request.now,
+            today=calendar.local_day(request.now, request.person.zone),
+        )
+    return going.back(request, going.line_path(topic.line, topic.pk))

@@ -1,0 +1,210 @@
+"""One meeting's life: invited to, started, gone through, closed; moved, called off, held without the page."""
+
+from __future__ import annotations
+
+import datetime as dt
+from uuid import uuid4
+from zoneinfo import ZoneInfo
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from oneonone import access
+from oneonone.models import Meeting, Placement
+from oneonone.selectors import agenda as agenda_selector
+from oneonone.selectors import calendar, moving
+from oneonone.selectors import meeting as selector
+from oneonone.selectors import plan as plans
+from oneonone.services import meetings
+from oneonone.services.refusals import NotNow
+from oneonone.web import going, rail, refused, topicwords
+from oneonone.web.forms.commitments import TakeOnForm
+from oneonone.web.forms.meetings import GoOnForm, HeldForm, InvitationForm, MoveMeetingForm
+from oneonone.web.forms.record import LineForm
+from oneonone.web.policy import LINE_SIDE, PersonRequest, view
+
+UNSTARTED = (Meeting.State.PLANNED, Meeting.State.ISSUED)
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for_manager, methods=("GET", "POST"))
+def invite(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """Ask both sides for topics, earlier than it happens by itself."""
+    form = InvitationForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        with refused.at(form):
+            meetings.invite(
+                meeting=meeting, actor=request.person, words=form.cleaned_data["words"], now=request.now
+            )
+            messages.success(request, _("Both of you are asked for topics."))
+            return redirect(going.agenda_path(meeting))
+    context = {**_about(request, meeting), "form": form}
+    return render(request, "pages/meeting_invite.html", context, status=refused.status(form))
+
+
+def _about(request: PersonRequest, meeting: Meeting) -> dict[str, object]:
+    return {
+        "meeting": meeting,
+        "head": agenda_selector.head(request.person, meeting),
+        "back": going.agenda_path(meeting),
+        "section": "lines",
+    }
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
+def start(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """Begin; an order that was never issued is issued by it."""
+    with refused.told(request):
+        meetings.start(meeting=meeting, actor=request.person, now=request.now)
+    return redirect("meeting-live", meeting.pk)
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for)
+def live(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """The meeting under way. Before it the agenda is shown, after it the record."""
+    if meeting.state != Meeting.State.UNDER_WAY:
+        return redirect("record" if meeting.state == Meeting.State.CLOSED else "meeting", meeting.pk)
+    shown = selector.of(request.person, meeting, now=request.now)
+    topic = shown.topic
+    first = {"client_key": uuid4(), "placement": meeting.current_id}
+    context = {
+        "page": shown,
+        "head": shown.head,
+        "rows": rail.rows(shown.head, shown.order, now=request.now),
+        "about": topicwords.about(topic) if topic else "",
+        "whose": topicwords.whose(topic, shown.head.other) if topic else "",
+        "note": shown.margin.at(topic.topic_id) if topic else shown.margin.meeting,
+        "line_form": LineForm(initial=first),
+        "take_on_form": TakeOnForm(
+            initial={**first, "client_key": uuid4()}, other=shown.head.other, auto_id="take-%s"
+        ),
+        "here": reverse("meeting-live", args=[meeting.pk]),
+        "section": "lines",
+    }
+    return render(request, "pages/meeting.html", context)
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
+def go_on(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """Leave the running topic for another one, or for the reading back."""
+    form = GoOnForm(request.POST)
+    if form.is_valid():
+        with refused.told(request):
+            meetings.go_on(
+                meeting=meeting,
+                to=_to(meeting, form),
+                continues=form.cleaned_data["continues"],
+                actor=request.person,
+                now=request.now,
+                version=form.cleaned_data["version"],
+            )
+    else:
+        messages.error(request, _("Choose where to go on from this page."))
+    return redirect("meeting-live", meeting.pk)
+
+
+def _to(meeting: Meeting, form: GoOnForm) -> Placement | None:
+    asked = form.cleaned_data["to"]
+    if asked is None:
+        return None
+    return meeting.placements.filter(pk=asked).first() or Placement(
+        meeting=meeting, outcome=Placement.Outcome.WITHDRAWN
+    )
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
+def close(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """Close it: the record is kept, and what was not reached goes to the next one."""
+    with refused.told(request):
+        meetings.close(meeting=meeting, actor=request.person, now=request.now)
+        messages.success(request, _("Closed. This is the record; both of you can still write it up."))
+    return redirect("record", meeting.pk)
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
+def move(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """Move a meeting that has not begun; it stays the same meeting."""
+    local = meeting.starts_at.astimezone(ZoneInfo(meeting.zone))
+    form = MoveMeetingForm(request.POST or None, initial={"day": local.date(), "time": local.time()})
+    if request.method == "POST" and form.is_valid():
+        said = form.cleaned_data
+        with refused.at(form):
+            meetings.move(
+                meeting=meeting,
+                starts_at=moving.start_of(said["day"], said["time"], meeting.zone),
+                actor=request.person,
+                now=request.now,
+            )
+            at = meeting.starts_at.astimezone(ZoneInfo(meeting.zone))
+            messages.success(request, _("Moved to %(when)s.") % {"when": date_format(at, _("l j F, H:i"))})
+            return redirect(going.agenda_path(meeting))
+    may_move = meeting.state in UNSTARTED
+    context = {
+        **_about(request, meeting),
+        "form": form,
+        "may_move": may_move,
+        "offers": moving.offers(request.person, meeting, now=request.now) if may_move else (),
+    }
+    return render(request, "pages/meeting_move.html", context, status=refused.status(form))
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
+def call_off(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """Call it off, after showing the silence that follows and where its topics go."""
+    if request.method == "POST":
+        with refused.told(request):
+            following = meetings.call_off(meeting=meeting, actor=request.person, now=request.now)
+            messages.success(request, _("Called off. Nothing on it is lost."))
+            if following is not None:
+                return redirect(going.agenda_path(following))
+        return redirect(going.agenda_path(meeting))
+    context = {
+        **_about(request, meeting),
+        "may_call_off": meeting.state in UNSTARTED,
+        "consequence": moving.if_called_off(meeting, now=request.now),
+    }
+    return render(request, "pages/meeting_call_off.html", context)
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
+def held(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """Say whether the two met: about a past meeting nobody closed, or about what the other side says."""
+    today = calendar.local_day(request.now, meeting.zone)
+    day = meeting.held_on or min(calendar.local_day(meeting.starts_at, meeting.zone), today)
+    heard = [(str(row.pk), row.topic.title) for row in plans.undecided(meeting)]
+    form = HeldForm(request.POST or None, initial={"held": "yes", "day": day}, topics=heard)
+    if request.method == "POST" and form.is_valid():
+        with refused.at(form):
+            return _answered(request, meeting, form, today)
+    context = {**_about(request, meeting), "form": form}
+    return render(request, "pages/meeting_held.html", context, status=refused.status(form))
+
+
+def _answered(request: PersonRequest, meeting: Meeting, form: HeldForm, today: dt.date) -> HttpResponse:
+    yes = form.cleaned_data["held"] == "yes"
+    side = meeting.line.side_for(request.person)
+    if meeting.state == Meeting.State.CLOSED:
+        day = form.day_said if yes else None
+        meetings.claim(meeting=meeting, side=side, held=yes, day=day, actor=request.person, now=request.now)
+        messages.success(request, _("Your word is kept beside the other side’s."))
+        return redirect("record", meeting.pk)
+    if yes:
+        meetings.we_met(
+            line=meeting.line,
+            day=form.day_said,
+            meeting=meeting,
+            discussed=form.heard,
+            actor=request.person,
+            now=request.now,
+            today=today,
+        )
+        messages.success(request, _("Kept as held. You can write up the record."))
+        return redirect("record", meeting.pk)
+    if meeting.state not in UNSTARTED or meeting.starts_at > request.now:
+        raise NotNow(field="held", accepted=_("Call it off, or close it, instead."))
+    meetings.give_up(meeting=meeting, now=request.now)
+    messages.success(request, _("Kept as not held. Nothing on it is lost."))
+    return redirect(going.agenda_path(meeting))

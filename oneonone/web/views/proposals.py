@@ -1,0 +1,48 @@
+"""Proposals: the answer of the side that was asked."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.utils.translation import gettext as _
+
+from oneonone import access
+from oneonone.models import Proposal
+from oneonone.selectors import calendar
+from oneonone.services import agenda, coming, handover, intervals
+from oneonone.services.refusals import NotNow
+from oneonone.web import going, refused
+from oneonone.web.policy import LINE_SIDE, PersonRequest, view
+
+
+@view(policy=LINE_SIDE, door=access.proposal_for_answer, methods=("POST",))
+def answer(request: PersonRequest, proposal: Proposal) -> HttpResponse:
+    """Say yes or no. Anything but a clear yes or no is asked again."""
+    said = request.POST.get("answer")
+    if said not in ("accept", "decline"):
+        messages.error(request, _("Say yes or no: nothing was answered."))
+        return going.back(request, going.line_path(proposal.line))
+    with refused.told(request):
+        _answer(request, proposal, accept=said == "accept")
+        messages.success(request, _("You have agreed.") if said == "accept" else _("It stays as it was."))
+    return going.back(request, going.line_path(proposal.line))
+
+
+def _answer(request: PersonRequest, proposal: Proposal, *, accept: bool) -> None:
+    if proposal.kind == Proposal.Kind.LATE_TOPIC:
+        agenda.answer_late(proposal=proposal, accept=accept, actor=request.person, now=request.now)
+    elif proposal.kind == Proposal.Kind.HAND_OVER:
+        act = handover.accept if accept else handover.decline
+        act(proposal=proposal, actor=request.person, now=request.now)
+    elif proposal.kind == Proposal.Kind.INTERVAL:
+        zone = proposal.interval.zone if proposal.interval else request.person.zone
+        intervals.answer(
+            proposal=proposal,
+            accept=accept,
+            actor=request.person,
+            now=request.now,
+            today=calendar.local_day(request.now, zone),
+        )
+        coming.ensure(line=proposal.line, now=request.now)
+    else:
+        raise NotNow

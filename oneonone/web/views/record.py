@@ -1,0 +1,142 @@
+"""The record: lines with an author, dated additions, and who has seen it."""
+
+from __future__ import annotations
+
+from uuid import uuid4
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from oneonone import access
+from oneonone.models import Meeting, Placement, RecordLine
+from oneonone.selectors import record as selector
+from oneonone.services import record
+from oneonone.services.refusals import Stale
+from oneonone.web import going, recordwords, refused, stale
+from oneonone.web.forms.commitments import TakeOnForm
+from oneonone.web.forms.record import AdditionForm, EditLineForm, LineForm
+from oneonone.web.policy import LINE_SIDE, PersonRequest, view
+
+
+def home_of(meeting: Meeting) -> str:
+    """Where the lines of a meeting are written: the page under way, or afterwards the record."""
+    name = "meeting-live" if meeting.state == Meeting.State.UNDER_WAY else "record"
+    return reverse(name, args=[meeting.pk])
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for)
+def page(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """The record of a meeting that was held; any other has its agenda."""
+    if meeting.state != Meeting.State.CLOSED:
+        return redirect("meeting", meeting.pk)
+    shown = selector.of(request.person, meeting, now=request.now)
+    context = {
+        "page": shown,
+        "head": shown.head,
+        "topics": recordwords.topics(shown),
+        "line_form": LineForm(initial={"client_key": uuid4()}),
+        "take_on_form": TakeOnForm(
+            initial={"client_key": uuid4()}, other=shown.head.other, auto_id="take-%s"
+        ),
+        "addition_form": AdditionForm(initial={"client_key": uuid4()}),
+        "here": reverse("record", args=[meeting.pk]),
+        "section": "lines",
+    }
+    return render(request, "pages/record.html", context)
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
+def add_line(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """Add a line, said or decided."""
+    back = going.back_path(request, home_of(meeting))
+    form = LineForm(request.POST or None, initial={"client_key": uuid4()})
+    if request.method == "POST" and form.is_valid():
+        with refused.at(form):
+            record.write(
+                meeting=meeting,
+                kind=form.cleaned_data["kind"],
+                words=form.cleaned_data["words"],
+                placement=_placement(meeting, form),
+                actor=request.person,
+                now=request.now,
+                client_key=form.cleaned_data["client_key"],
+            )
+            return redirect(back)
+    context = {"form": form, "meeting": meeting, "back": back, "section": "lines"}
+    return render(request, "pages/record_line_add.html", context, status=refused.status(form))
+
+
+def _placement(meeting: Meeting, form: LineForm) -> Placement | None:
+    """The topic of this meeting that the line was written at; one of another meeting is as good as none."""
+    asked = form.cleaned_data["placement"]
+    return meeting.placements.filter(pk=asked).first() if asked else None
+
+
+@view(policy=LINE_SIDE, door=access.record_line_for_edit, methods=("GET", "POST"))
+def edit_line(request: PersonRequest, line: RecordLine) -> HttpResponse:
+    """Change one's own line."""
+    back = going.back_path(request, home_of(line.meeting))
+    form = EditLineForm(request.POST or None, initial={"words": line.words, "version": line.version})
+    texts = None
+    if request.method == "POST" and form.is_valid():
+        with refused.at(form):
+            try:
+                record.edit(
+                    line=line,
+                    words=form.cleaned_data["words"],
+                    version=form.cleaned_data["version"],
+                    actor=request.person,
+                    now=request.now,
+                )
+                return redirect(back)
+            except Stale as refusal:
+                texts = stale.texts(request, refusal, "words")
+                form = EditLineForm(stale.sent_again(request, refusal))
+    context = {"form": form, "line": line, "texts": texts, "back": back, "section": "lines"}
+    status = stale.STATUS if texts else refused.status(form)
+    return render(request, "pages/record_line_edit.html", context, status=status)
+
+
+@view(policy=LINE_SIDE, door=access.record_line_for_edit, methods=("GET", "POST"))
+def remove_line(request: PersonRequest, line: RecordLine) -> HttpResponse:
+    """Take one's own words out of a line, after saying what stays."""
+    back = going.back_path(request, home_of(line.meeting))
+    if request.method == "POST":
+        with refused.told(request):
+            record.remove(line=line, actor=request.person, now=request.now)
+            messages.success(request, _("Your words are taken out. That a line was there stays."))
+        return redirect(back)
+    context = {"line": line, "back": back, "section": "lines"}
+    return render(request, "pages/record_line_remove.html", context)
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
+def add_addition(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """Add to a record that is frozen, with today's date."""
+    back = reverse("record", args=[meeting.pk])
+    form = AdditionForm(request.POST or None, initial={"client_key": uuid4()})
+    if request.method == "POST" and form.is_valid():
+        with refused.at(form):
+            record.add(
+                meeting=meeting,
+                words=form.cleaned_data["words"],
+                actor=request.person,
+                now=request.now,
+                client_key=form.cleaned_data["client_key"],
+            )
+            messages.success(request, _("Added, with today’s date."))
+            return redirect(back)
+    context = {"form": form, "meeting": meeting, "back": back, "section": "lines"}
+    return render(request, "pages/record_addition_add.html", context, status=refused.status(form))
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
+def seen(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """Say that one has seen the record, which is not agreeing with it."""
+    with refused.told(request):
+        record.mark_seen(meeting=meeting, actor=request.person, now=request.now)
+        messages.success(request, _("Marked as seen. Seen is not agreed."))
+    return redirect("record", meeting.pk)

@@ -1,0 +1,84 @@
+"""What waits for somebody's answer, in a sentence, with what a yes would do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+
+from oneonone.models import Proposal
+from oneonone.selectors.agenda import Agenda, Waiting
+from oneonone.web import reasons, wording
+
+Kind = Proposal.Kind
+
+
+@dataclass(frozen=True)
+class WaitingRow:
+    """One proposal. ``yes`` labels the button that accepts it."""
+
+    waiting: Waiting
+    words: str
+    effect: str
+    yes: str
+    no: str
+
+
+def rows(page: Agenda) -> tuple[WaitingRow, ...]:
+    """The proposals on the agenda page, the ones that wait for the reader first."""
+    said = [row for waiting in page.waiting if (row := _row(page, waiting)) is not None]
+    return tuple(sorted(said, key=lambda row: row.waiting.by_you))
+
+
+def _row(page: Agenda, waiting: Waiting) -> WaitingRow | None:
+    facts = {
+        "by": waiting.by,
+        "other": page.head.other,
+        "title": waiting.topic.title if waiting.topic else "",
+        "action": waiting.action,
+        "minutes": reasons.minutes_words(waiting.topic.minutes_wanted) if waiting.topic else "",
+        "interval": _interval(waiting),
+    }
+    texts = _texts(waiting)
+    if texts is None:
+        return None
+    words, effect, yes, no = (text % facts for text in texts)
+    return WaitingRow(waiting=waiting, words=words, effect=effect, yes=yes, no=no)
+
+
+def _texts(waiting: Waiting) -> tuple[str, str, str, str] | None:
+    """Sentence, effect of a yes, and the two buttons; None for kinds that have no page yet."""
+    if waiting.kind == Kind.LATE_TOPIC:
+        return (
+            _("Your late topic “%(title)s” (%(minutes)s) waits for %(other)s’s yes.")
+            if waiting.by_you
+            else _("%(by)s has added “%(title)s” (%(minutes)s) after the order was issued."),
+            _("There is no free room: a yes shortens other topics or keeps one for next time."),
+            _("Make room for it"),
+            _("Leave the order as it is"),
+        )
+    if waiting.kind == Kind.HAND_OVER:
+        return (
+            _("You have offered “%(action)s” to %(other)s; it stays with you until they take it.")
+            if waiting.by_you
+            else _("%(by)s asks you to take over: “%(action)s”."),
+            _("A yes makes it yours, with the dates it has. A no leaves it where it is."),
+            _("I take it over"),
+            _("Leave it where it is"),
+        )
+    if waiting.kind == Kind.INTERVAL:
+        return (
+            _("Your proposal waits for %(other)s: %(interval)s.")
+            if waiting.by_you
+            else _("%(by)s proposes another interval: %(interval)s."),
+            _("Standing follows the interval that both of you have agreed."),
+            _("Agree"),
+            _("Decline"),
+        )
+    return None
+
+
+def _interval(waiting: Waiting) -> str:
+    if waiting.interval is not None:
+        return wording.interval_in_full(waiting.interval)
+    return ""
