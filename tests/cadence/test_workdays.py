@@ -167,10 +167,10 @@ def test_an_unknown_part_of_a_country_is_refused_with_what_is_accepted() -> None
         WorkingDays(subdivision="ENG")
 
 
-def test_every_offered_country_gives_holidays_without_a_warning() -> None:
-    assert len(countries()) > 150
-    for country in ("GB", "US", "DE", "FR", "IN", "JP", "BR", "AE", "IL", "ZA", "AU", "NZ", "NO", "PL"):
-        assert holidays_for(country, None, [2026, 2027])
+def test_every_offered_country_is_looked_up_without_a_warning() -> None:
+    found = {country: holidays_for(country, None, [2027]) for country in countries()}
+    assert {country for country, days_off in found.items() if not days_off} <= {"BV", "HM", "IO", "UA"}
+    assert len(found) > 200
 
 
 @pytest.mark.parametrize("week", [frozenset[int](), frozenset({0}), frozenset({1, 8})])
