@@ -236,7 +236,8 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"tokens": {"()": "oneonone.web.logs.HidesTokens"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["tokens"]}},
     "root": {"handlers": ["stderr"], "level": "WARNING"},
     "loggers": {"oneonone": {"level": "INFO"}, "tasks": {"level": "INFO"}, "accounts": {"level": "INFO"}},
 }
