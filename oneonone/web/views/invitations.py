@@ -95,5 +95,5 @@ def _answer(
     refusal: Refusal | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    context = {"page": page, "form": form, "token": token, "refusal": refusal, "ways": Way}
+    context = {"page": page, "form": form, "token": token, "refusal": refusal}
     return render(request, "pages/invitation.html", context, status=GONE if page.way is Way.OVER else status)

@@ -1,0 +1,265 @@
+"""The page of an invitation: looking accepts nothing, and only the invited address gets in by it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import pytest
+from allauth.account.models import EmailAddress
+from django.test import Client
+
+from accounts.models import Invitation, Person
+from accounts.services import invitations
+from oneonone import clock
+from oneonone.models import AuditEvent, Line, Side
+from oneonone.services import lines
+from tests.cast import ClientFor, assert_not_sees, assert_same_bytes, assert_sees, body_of
+from tests.scene import QUARTERLY, make_line, make_topic
+from tests.web.account.markup import forbidden
+
+PASSWORD = "seven lamps on a long quay"
+NEW = {"name": "Ada Brook", "password": PASSWORD, "zone": "Europe/London"}
+
+
+@dataclass(frozen=True)
+class Sent:
+    """An invitation to be Ines's report, the line that waits for it, and its link."""
+
+    invitation: Invitation
+    line: Line
+    page: str
+    accept: str
+
+
+@pytest.fixture
+def sent(manager: Person, held_clock: dt.datetime) -> Sent:
+    """Ines invites ada@example.org, who has no account yet."""
+    return invite(manager, "ada@example.org", held_clock)
+
+
+def invite(manager: Person, email: str, now: dt.datetime, side: Side = Side.REPORT) -> Sent:
+    made = lines.create(
+        actor=manager,
+        now=now,
+        today=now.date(),
+        terms=QUARTERLY,
+        manager=manager if side is Side.REPORT else None,
+        report=manager if side is Side.MANAGER else None,
+        invited=lines.Invited(name="Ada Brook", email=email, side=side),
+    )
+    assert made.token
+    assert made.line.invitation
+    return Sent(
+        made.line.invitation,
+        made.line,
+        f"/invitations/{made.token}/",
+        f"/invitations/{made.token}/accept/",
+    )
+
+
+def is_open(sent: Sent) -> bool:
+    return Invitation.objects.get(pk=sent.invitation.pk).accepted_at is None
+
+
+def is_signed_in(client: Client) -> bool:
+    return "_auth_user_id" in client.session
+
+
+def test_it_says_who_invites_to_what(client: Client, sent: Sent) -> None:
+    response = client.get(sent.page)
+    assert_sees(response, "Ines Okafor invites you")
+    assert_sees(response, "Ines Okafor is your manager and would like to meet you one to one")
+    assert_sees(response, "ada@example.org")
+    assert forbidden(body_of(response)) == []
+    assert response["Cache-Control"] == "no-store"
+
+
+def test_a_manager_is_told_that_a_report_invites_them(
+    client: Client, report: Person, held_clock: dt.datetime
+) -> None:
+    upwards = invite(report, "ruth@example.org", held_clock, Side.MANAGER)
+    assert_sees(client.get(upwards.page), "Tomas Lindqvist reports to you")
+
+
+def test_looking_accepts_nothing_however_often(client: Client, sent: Sent) -> None:
+    for method in (client.get, client.head, client.get):
+        assert method(sent.page).status_code == 200
+    assert is_open(sent)
+    assert not Person.objects.with_address("ada@example.org").exists()
+
+
+def test_a_visit_to_the_act_itself_is_refused(client: Client, sent: Sent) -> None:
+    assert client.get(sent.accept).status_code == 405
+    assert client.post(sent.page).status_code == 405
+    assert is_open(sent)
+
+
+def test_somebody_new_makes_an_account_and_is_on_the_line(client: Client, sent: Sent) -> None:
+    response = client.post(sent.accept, NEW)
+    made = Person.objects.get(email="ada@example.org")
+    line = Line.objects.get(pk=sent.line.pk)
+    assert (line.report, line.start) == (made, Line.Start.JOINED)
+    assert (response.status_code, response["Location"]) == (302, f"/lines/{line.pk}/")
+    assert is_signed_in(client)
+    assert EmailAddress.objects.get(user=made).verified
+    assert made.check_password(PASSWORD)
+    acts = set(AuditEvent.objects.filter(actor=made).values_list("act", flat=True))
+    assert {"account made", "line joined"} <= acts
+
+
+@pytest.mark.parametrize(
+    ("changed", "message"),
+    [
+        ({"name": ""}, "This field is required."),
+        ({"name": "Ada\u202eBrook"}, "without control characters"),
+        ({"password": "fourteen chars"}, "at least 15 characters"),
+        ({"password": "ada@example.org is me"}, "too similar"),
+        ({"zone": "Europe/Alder"}, "Europe/Alder"),
+    ],
+)
+def test_a_refused_form_keeps_what_was_typed_but_the_password(
+    client: Client, sent: Sent, changed: dict[str, str], message: str
+) -> None:
+    response = client.post(sent.accept, NEW | {"name": "Ada of the Night Crew"} | changed)
+    assert response.status_code == 422
+    page = body_of(response)
+    assert message in page
+    assert ("Ada of the Night Crew" in page) or "name" in changed
+    assert NEW["password"] not in page
+    assert is_open(sent)
+    assert not Person.objects.with_address("ada@example.org").exists()
+
+
+def test_the_address_is_the_invitations_whatever_is_posted(client: Client, sent: Sent) -> None:
+    client.post(sent.accept, NEW | {"email": "mallory@example.org", "is_administrator": "on"})
+    made = Person.objects.get(email="ada@example.org")
+    assert not made.is_administrator
+    assert not Person.objects.with_address("mallory@example.org").exists()
+
+
+def test_a_form_sent_twice_makes_one_account(client: Client, sent: Sent) -> None:
+    client.post(sent.accept, NEW)
+    again = Client().post(sent.accept, NEW)
+    assert again.status_code == 410
+    assert Person.objects.filter(email="ada@example.org").count() == 1
+
+
+def test_somebody_with_an_account_signs_in_first_and_comes_back(
+    client: Client, manager: Person, outsider: Person, held_clock: dt.datetime
+) -> None:
+    sent = invite(manager, outsider.email, held_clock)
+    page = client.get(sent.page)
+    assert_sees(page, f"There is an account with {outsider.email}.")
+    assert f'name="next" value="{sent.page}"' in body_of(page)
+    refused = client.post(sent.accept, NEW)
+    assert refused.status_code == 422
+    assert is_open(sent)
+
+
+def test_whoever_is_signed_in_with_the_address_accepts_with_one_act(
+    client_for: ClientFor, manager: Person, outsider: Person, held_clock: dt.datetime
+) -> None:
+    sent = invite(manager, outsider.email.upper(), held_clock)
+    client = client_for(outsider)
+    assert_sees(client.get(sent.page), "Accept")
+    response = client.post(sent.accept)
+    assert response["Location"] == f"/lines/{sent.line.pk}/"
+    assert Line.objects.get(pk=sent.line.pk).report == outsider
+
+
+def test_somebody_else_who_has_the_link_gets_nothing(
+    client_for: ClientFor,
+    outsider: Person,
+    superuser: Person,
+    administrator: Person,
+    manager: Person,
+    sent: Sent,
+) -> None:
+    for person in (outsider, superuser, administrator, manager):
+        client = client_for(person)
+        assert_sees(client.get(sent.page), "You are signed in with another address")
+        assert client.post(sent.accept, NEW).status_code == 422
+    assert is_open(sent)
+    assert Line.objects.get(pk=sent.line.pk).report is None
+
+
+def test_an_address_that_is_not_verified_is_not_enough(
+    client_for: ClientFor, outsider: Person, sent: Sent
+) -> None:
+    EmailAddress.objects.create(user=outsider, email="ada@example.org", verified=False)
+    client = client_for(outsider)
+    assert client.post(sent.accept).status_code == 422
+    assert is_open(sent)
+
+
+def test_guard_off_the_address_would_not_matter(client_for: ClientFor, outsider: Person, sent: Sent) -> None:
+    """The twin of the tests above: what lets in is the verified address and nothing else."""
+    EmailAddress.objects.create(user=outsider, email="ada@example.org", verified=True)
+    assert client_for(outsider).post(sent.accept).status_code == 302
+    assert not is_open(sent)
+
+
+def test_a_link_that_is_over_says_so_and_nothing_more(client: Client, sent: Sent, now: dt.datetime) -> None:
+    clock.hold_at(now + dt.timedelta(days=7))
+    response = client.get(sent.page)
+    assert response.status_code == 410
+    page = body_of(response)
+    assert "This invitation can no longer be used" in page
+    assert "ada@example.org" not in page
+    assert client.post(sent.accept, NEW).status_code == 410
+
+
+def test_withdrawn_and_sent_again_links_are_over(client: Client, sent: Sent, now: dt.datetime) -> None:
+    token = invitations.resend(invitation=sent.invitation, now=now)
+    assert client.get(sent.page).status_code == 404
+    assert client.get(f"/invitations/{token}/").status_code == 200
+    invitations.revoke(invitation=sent.invitation, now=now)
+    assert client.get(f"/invitations/{token}/").status_code == 410
+
+
+def test_a_link_never_sent_is_the_missing_page(
+    client: Client, client_for: ClientFor, outsider: Person
+) -> None:
+    for token in ("nothing", "a" * 43, "../people", "%00", "x" * 3000):
+        missing = client.get(f"/invitations/{token}/")
+        assert_same_bytes(missing, client.get("/no/such/page/"))
+    assert client_for(outsider).post("/invitations/nothing/accept/").status_code == 404
+
+
+def test_a_second_line_for_the_pair_is_refused_and_the_invitation_stays(
+    client_for: ClientFor, manager: Person, report: Person, held_clock: dt.datetime
+) -> None:
+    sent = invite(manager, report.email, held_clock)
+    make_line(manager, report)
+    response = client_for(report).post(sent.accept)
+    assert response.status_code == 422
+    assert "already have an open reporting line" in body_of(response)
+    assert is_open(sent)
+
+
+def test_an_ended_line_takes_its_invitation_along(
+    client: Client, sent: Sent, manager: Person, now: dt.datetime
+) -> None:
+    lines.end(line=sent.line, actor=manager, now=now, today=now.date())
+    assert client.get(sent.page).status_code == 410
+
+
+def test_the_act_needs_the_token_against_forged_forms(sent: Sent) -> None:
+    strict = Client(enforce_csrf_checks=True)
+    assert strict.post(sent.accept, NEW).status_code == 403
+    assert is_open(sent)
+
+
+def test_no_content_of_the_line_shows_before_accepting(
+    client: Client, sent: Sent, manager: Person, now: dt.datetime
+) -> None:
+    make_topic(sent.line, manager, "Crane slot at the Skerry pontoon", now=now)
+    assert_not_sees(client.get(sent.page), "Crane slot")
+
+
+def test_names_are_escaped(client: Client, manager: Person, held_clock: dt.datetime) -> None:
+    Person.objects.filter(pk=manager.pk).update(name="<b>Ines</b>")
+    manager.refresh_from_db()
+    sent = invite(manager, "ada@example.org", held_clock)
+    assert "<b>Ines</b>" not in body_of(client.get(sent.page))
