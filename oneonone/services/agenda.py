@@ -75,18 +75,19 @@ def place(*, topic: Topic, now: dt.datetime) -> Placement | None:
 def gather(*, line: Line, now: dt.datetime) -> int:
     """Put every open topic that no meeting holds on the earliest coming one; how many were put there.
 
-    A standing topic waits for its turn. Doing it twice changes nothing.
+    Topics of later meetings come along while the earliest one is not issued. A standing topic waits for its
+    turn. Doing it twice changes nothing.
     """
     meeting = coming_selector.earliest(line)
     if meeting is None:
         return 0
+    count = _pull_forward(meeting)
     resting = (
         Topic.objects.filter(line=line, state=Topic.State.OPEN)
         .exclude(placements__outcome=Placement.Outcome.UNDECIDED)
         .exclude(placements__meeting=meeting)
         .order_by("created_at", "id")
     )
-    count = 0
     for topic in resting:
         if topic.every_nth and not _is_its_turn(topic):
             continue
@@ -94,6 +95,37 @@ def gather(*, line: Line, now: dt.datetime) -> int:
         if placement is not None and placement.is_late:
             take_late(placement=placement, actor=None, now=now)
         count += 1
+    return count
+
+
+def _pull_forward(meeting: Meeting) -> int:
+    """Move undecided topics of later meetings that are not issued here, with their marks.
+
+    An issued order is left alone, whichever of the two it belongs to: people prepare against it.
+    """
+    if meeting.state != Meeting.State.PLANNED:
+        return 0
+    later = (
+        Placement.objects.filter(
+            meeting__line=meeting.line_id,
+            meeting__state=Meeting.State.PLANNED,
+            outcome=Placement.Outcome.UNDECIDED,
+        )
+        .exclude(meeting=meeting)
+        .select_related("meeting")
+    )
+    count = 0
+    for placement in later:
+        touch(meeting=placement.meeting)
+        # A place the topic had here before, and was taken from, makes way for the one that asks for time.
+        Placement.objects.filter(topic=placement.topic_id, meeting=meeting).delete()
+        marked = set(MustDiscuss.objects.filter(meeting=meeting).values_list("side", flat=True))
+        placement.musts.filter(side__in=marked).delete()
+        placement.musts.update(meeting=meeting)
+        Placement.objects.filter(pk=placement.pk).update(meeting=meeting, pinned_minute=None)
+        count += 1
+    if count:
+        touch(meeting=meeting)
     return count
 
 

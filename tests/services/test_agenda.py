@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 
 from accounts.models import Person
-from oneonone.models import Line, Meeting, Order, Placement, Proposal, Topic
+from oneonone.models import Line, Meeting, MustDiscuss, Order, Placement, Proposal, Topic
 from oneonone.models.owed import Notice
 from oneonone.selectors import plan
 from oneonone.services import agenda, meetings, topics
@@ -440,6 +440,18 @@ def test_gathering_twice_changes_nothing(line: Line, brought: Brought, now: dt.d
     before = set(Placement.objects.values_list("pk", "meeting", "outcome"))
     assert agenda.gather(line=line, now=now) == 0
     assert set(Placement.objects.values_list("pk", "meeting", "outcome")) == before
+
+
+def test_topics_move_to_an_extra_meeting_that_comes_first_and_keep_their_marks(
+    line: Line, meeting: Meeting, brought: Brought, manager: Person, now: dt.datetime
+) -> None:
+    topics.set_must(placement=placement_of(brought.crane), must=True, actor=manager, now=now)
+    extra = meetings.extra(
+        line=line, day=dt.date(2026, 11, 27), time=dt.time(9), minutes=30, actor=manager, now=now
+    )
+    assert {placement_of(topic).meeting_id for topic in vars(brought).values()} == {extra.pk}
+    assert MustDiscuss.objects.get().meeting == extra
+    assert [row.topic for row in plan.undecided(meeting)] == []
 
 
 def test_topics_of_an_issued_order_stay_when_an_earlier_meeting_is_put_in(
