@@ -84,7 +84,7 @@ def _following(meeting: Meeting) -> Meeting | None:
 
 
 def waiting(now: dt.datetime) -> QuerySet[Line]:
-    """Open lines on which ``aim`` has something to do: carries that wait, or that an earlier meeting overtook."""
+    """Open lines on which ``aim`` has something to do: carries that wait, or were overtaken."""
     ahead = Meeting.objects.coming().filter(line=OuterRef("commitment__line"), given_up_at__isnull=True)
     earlier = ahead.filter(starts_at__lt=OuterRef("to_meeting__starts_at"))
     lines = (

@@ -1,4 +1,4 @@
-"""Undone commitments come back by themselves: once for each meeting they left, counted, original date kept."""
+"""Undone commitments come back by themselves: once from each meeting, counted, the original date kept."""
 
 from __future__ import annotations
 

@@ -52,9 +52,9 @@ def test_typed_for_the_other_side_it_is_offered_until_they_confirm(
     assert commitment.is_offered
     assert [notice.subject for notice in owed(report, "offered")] == [commitment.pk]
     assert not owed(manager, "offered")
-    commitments.confirm(commitment=commitment, actor=report, now=AFTER)
-    assert not commitment.is_offered
-    assert commitment.confirmed_at == AFTER
+    confirmed = commitments.confirm(commitment=commitment, actor=report, now=AFTER)
+    assert not confirmed.is_offered
+    assert confirmed.confirmed_at == AFTER
     assert not owed(report, "offered")
 
 
