@@ -9,7 +9,7 @@ from django.db.models import Exists, OuterRef, QuerySet
 from oneonone import cadence
 from oneonone.models import Interval, Line, Notice
 from oneonone.models.owed import StandingLook
-from oneonone.selectors import calendar, coming, standing
+from oneonone.selectors import standing
 from oneonone.selectors.standing import Standing
 from oneonone.services import notices
 from oneonone.services.jobs_queue import Job
@@ -34,7 +34,7 @@ def look(line: Line, now: dt.datetime) -> None:
     seen = standing.of_line(line, now=now)
     tomorrow = cadence.start_instant(seen.today + dt.timedelta(days=1), dt.time(0), seen.zone)
     StandingLook.objects.update_or_create(line=line, defaults={"again_at": tomorrow})
-    spell = spell_of(seen, planned=_planned(line))
+    spell = spell_of(seen)
     if spell is None:
         return
     for person in (line.manager, line.report):
@@ -44,12 +44,7 @@ def look(line: Line, now: dt.datetime) -> None:
             )
 
 
-def _planned(line: Line) -> dt.date | None:
-    meeting = coming.earliest(line)
-    return None if meeting is None else calendar.local_day(meeting.starts_at, meeting.zone)
-
-
-def spell_of(seen: Standing, *, planned: dt.date | None) -> str | None:
+def spell_of(seen: Standing) -> str | None:
     """The key of what is to be said about a standing now, or None: what it is, and the day the interval ends.
 
     An interval that is over is always said. One that runs out is said only if no meeting is planned from
@@ -59,7 +54,7 @@ def spell_of(seen: Standing, *, planned: dt.date | None) -> str | None:
     if seen.due is None or seen.kind in ("paused", "within"):
         return None
     if seen.kind == RUNS_OUT:
-        answered = planned is not None and seen.today <= planned <= seen.due
+        answered = seen.coming is not None and seen.today <= seen.coming <= seen.due
         return None if answered else f"{RUNS_OUT} {seen.due.isoformat()}"
     return f"{OVER} {seen.due.isoformat()}" if seen.today > seen.due else None
 
