@@ -66,6 +66,7 @@ def served() -> Iterator[Site]:
     with site() as server:
         server.pages = {
             "/gallery": render.page(),
+            "/leftwards": render.page().replace('dir="ltr"', 'dir="rtl"'),
             "/signed-out": render.page("signed_out.html"),
             **{f"/{fault}": render.page(f"{fault}.html") for fault in ("404", "500")},
         }
@@ -140,8 +141,7 @@ def test_nothing_lies_outside_the_page(open_page: Any, path: str) -> None:
 
 @pytest.mark.parametrize("width", [320, 1280])
 def test_nothing_lies_outside_a_page_written_from_right_to_left(open_page: Any, width: int) -> None:
-    page = open_page(width=width)
-    page.evaluate("document.documentElement.dir = 'rtl'")
+    page = open_page("/leftwards", width)
     assert page.evaluate("document.documentElement.scrollWidth") == width
     boxes = {box["side"]: box for box in page.evaluate(BOXES)}
     assert boxes["topic-manager"]["start"] > boxes["topic-report"]["start"]
