@@ -13,6 +13,7 @@ from oneonone.models import ClosingDay, Interval, Line, Meeting, Pause
 # Far enough to hold two dates of the longest interval and a stretch away between them.
 HORIZON = dt.timedelta(days=3 * 366)
 HOLIDAY_YEARS_AHEAD = 4
+_EVERY_DAY = cadence.WorkingDays(week=frozenset(range(1, 8)))
 
 
 def rule_of(interval: Interval) -> cadence.Rule:
@@ -88,16 +89,15 @@ def local_day(instant: dt.datetime, zone: str) -> dt.date:
 def instants_of(
     line: Line, rule: cadence.Rule, *, day: dt.date, time: dt.time, zone: str, minutes: int
 ) -> cadence.Instants:
-    """The instants of a meeting on ``day``, in UTC."""
-    return cadence.instants(
-        day,
-        time,
-        zone,
-        minutes,
-        working_days(line, around=day),
-        notice_of(line, rule),
-        quiet_of(line),
-    )
+    """The instants of a meeting on ``day``, in UTC.
+
+    Two whose weeks share no day can still meet by hand: then every day counts.
+    """
+    days, notice, quiet = working_days(line, around=day), notice_of(line, rule), quiet_of(line)
+    try:
+        return cadence.instants(day, time, zone, minutes, days, notice, quiet)
+    except cadence.NoWorkingDay:
+        return cadence.instants(day, time, zone, minutes, _EVERY_DAY, notice, quiet)
 
 
 def dates_after(line: Line, interval: Interval, *, after: dt.date) -> Iterator[cadence.Occurrence]:

@@ -1,0 +1,496 @@
+"""A meeting's life, and what becomes of its topics and commitments in each case."""
+
+from __future__ import annotations
+
+import datetime as dt
+from uuid import uuid4
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from accounts.models import Person
+from oneonone.models import Commitment, HeldClaim, Line, Meeting, Move, Order, Placement, Side, Topic
+from oneonone.models.owed import Notice
+from oneonone.selectors import coming as coming_selector
+from oneonone.selectors import commitments, plan
+from oneonone.services import agenda, carry, coming, meetings
+from oneonone.services.refusals import (
+    AlreadyStarted,
+    NotNow,
+    OutOfRange,
+    PastDate,
+    PastNextMeeting,
+)
+from tests.scene import CLOSED, DURING, STARTS, Brought, TakenOn, coming_of, make_topic, placement_of
+
+NEXT = dt.datetime(2027, 3, 4, 10, 0, tzinfo=dt.UTC)
+LONDON = ZoneInfo("Europe/London")
+
+
+def undecided_at(meeting: Meeting) -> set[str]:
+    return {row.topic.title for row in plan.undecided(meeting)}
+
+
+def times_carried(commitment: Commitment, owner: Person, now: dt.datetime) -> int:
+    (view,) = commitments.these(owner, [commitment.pk], now=now)
+    return view.times_carried
+
+
+def titles_of(brought: Brought) -> set[str]:
+    return {topic.title for topic in vars(brought).values()}
+
+
+# --- invited
+
+
+def test_an_invitation_by_hand_confirms_the_meeting_and_asks_both(
+    meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    meetings.invite(meeting=meeting, actor=manager, words="Think of the winter boats.", now=now)
+    assert (meeting.invited_at, meeting.invited_by, meeting.confirmed_at) == (now, manager, now)
+    assert meeting.invitation_words == "Think of the winter boats."
+    assert Notice.objects.filter(kind=Notice.Kind.INVITE, meeting=meeting).count() == 2
+
+
+def test_an_invitation_by_itself_confirms_nothing(meeting: Meeting, now: dt.datetime) -> None:
+    meetings.invite(meeting=meeting, actor=None, words="", now=now)
+    assert (meeting.invited_at, meeting.confirmed_at) == (now, None)
+
+
+def test_people_are_invited_once(meeting: Meeting, manager: Person, now: dt.datetime) -> None:
+    meetings.invite(meeting=meeting, actor=manager, words="", now=now)
+    with pytest.raises(NotNow):
+        meetings.invite(meeting=meeting, actor=None, words="", now=now)
+
+
+# --- moved
+
+
+def move(meeting: Meeting, to: dt.datetime, actor: Person, now: dt.datetime) -> Meeting:
+    return meetings.move(meeting=meeting, starts_at=to, actor=actor, now=now)
+
+
+def test_a_moved_meeting_stays_the_same_with_all_that_belongs_to_it(
+    issued_meeting: Meeting, brought: Brought, report: Person, manager: Person, now: dt.datetime
+) -> None:
+    before = (issued_meeting.pk, issued_meeting.uid, issued_meeting.occurrence_key)
+    to = dt.datetime(2026, 12, 4, 9, 0, tzinfo=dt.UTC)
+    move(issued_meeting, to, report, dt.datetime(2026, 12, 2, 9, 0, tzinfo=dt.UTC))
+    assert (issued_meeting.pk, issued_meeting.uid, issued_meeting.occurrence_key) == before
+    assert (issued_meeting.starts_at, issued_meeting.schedule_version) == (to, 2)
+    assert issued_meeting.calendar_sequence == 1
+    assert (issued_meeting.state, issued_meeting.issued_at) == (Meeting.State.ISSUED, now)
+    assert undecided_at(issued_meeting) == titles_of(brought)
+    moved = Move.objects.get()
+    assert (moved.from_start, moved.to_start, moved.by) == (STARTS, to, report)
+    assert [n.person for n in Notice.objects.filter(kind=Notice.Kind.MOVED)] == [manager]
+
+
+def test_moved_so_far_that_its_issue_lies_ahead_it_is_planned_again_and_keeps_the_old_order(
+    issued_meeting: Meeting, brought: Brought, report: Person, manager: Person, now: dt.datetime
+) -> None:
+    agenda.move(placement=placement_of(brought.licence), places=-99, actor=report, now=now)
+    chosen = plan.latest_order(issued_meeting)
+    move(issued_meeting, dt.datetime(2027, 1, 14, 10, 0, tzinfo=dt.UTC), manager, now)
+    assert (issued_meeting.state, issued_meeting.issued_at) == (Meeting.State.PLANNED, None)
+    assert issued_meeting.issue_at == dt.datetime(2027, 1, 11, 12, 0, tzinfo=dt.UTC)
+    agenda.issue(meeting=issued_meeting, actor=None, now=issued_meeting.issue_at)
+    again = plan.latest_order(issued_meeting)
+    assert chosen is not None
+    assert again is not None
+    assert again.number == 3
+    assert [s["key"] for s in again.plan["slots"]] == [s["key"] for s in chosen.plan["slots"]]
+
+
+def test_an_invitation_that_went_out_is_not_owed_again_after_a_move(
+    meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    meetings.invite(meeting=meeting, actor=manager, words="", now=now)
+    asked = meeting.invite_at
+    move(meeting, dt.datetime(2027, 1, 14, 10, 0, tzinfo=dt.UTC), manager, now)
+    assert (meeting.invite_at, meeting.invited_at) == (asked, now)
+
+
+@pytest.mark.parametrize(
+    ("to", "refused"),
+    [
+        (dt.datetime(2026, 11, 25, 10, 0, tzinfo=dt.UTC), PastDate),
+        (dt.datetime(2026, 11, 20, 10, 0, tzinfo=dt.UTC), PastDate),
+        (STARTS, OutOfRange),
+        (NEXT, PastNextMeeting),
+        (dt.datetime(2027, 3, 4, 8, 0, tzinfo=dt.UTC), PastNextMeeting),
+        (dt.datetime(2027, 6, 1, 8, 0, tzinfo=dt.UTC), PastNextMeeting),
+    ],
+)
+def test_a_time_that_cannot_be_is_refused_and_changes_nothing(
+    meeting: Meeting, manager: Person, now: dt.datetime, to: dt.datetime, refused: type[OutOfRange]
+) -> None:
+    with pytest.raises(refused) as refusal:
+        move(meeting, to, manager, now)
+    assert refusal.value.field == "day"
+    meeting.refresh_from_db()
+    assert (meeting.starts_at, meeting.schedule_version) == (STARTS, 1)
+    assert not Move.objects.exists()
+
+
+def test_people_who_share_no_working_day_count_every_day(
+    meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    for person, week in ((manager, "1110000"), (report, "0001100")):
+        person.working_week = week
+        person.save(update_fields=["working_week"])
+    coming.refresh_lines_of(person=manager, now=now)
+    meeting = move(coming_of(meeting.line), dt.datetime(2026, 12, 7, 9, 0, tzinfo=dt.UTC), manager, now)
+    assert meeting.issue_at == dt.datetime(2026, 12, 4, 12, 0, tzinfo=dt.UTC)
+
+
+def test_a_meeting_that_has_begun_or_is_over_is_not_moved(
+    closed_meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    with pytest.raises(NotNow):
+        move(closed_meeting, dt.datetime(2026, 12, 10, 9, 0, tzinfo=dt.UTC), manager, now)
+
+
+# --- called off
+
+
+def test_calling_off_loses_no_topic_and_the_next_meeting_is_there(
+    issued_meeting: Meeting, brought: Brought, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    following = meetings.call_off(meeting=issued_meeting, actor=manager, now=now)
+    assert following is not None
+    assert (issued_meeting.state, issued_meeting.called_off_by) == ("called_off", manager)
+    assert (following.starts_at, undecided_at(following)) == (NEXT, titles_of(brought))
+    assert set(Topic.objects.values_list("state", flat=True)) == {Topic.State.OPEN}
+    assert [n.person for n in Notice.objects.filter(kind=Notice.Kind.CALLED_OFF)] == [report]
+
+
+def test_calling_off_carries_commitments_without_counting(
+    closed_meeting: Meeting, next_meeting: Meeting, taken_on: TakenOn, manager: Person
+) -> None:
+    at = dt.datetime(2027, 3, 1, 9, 0, tzinfo=dt.UTC)
+    following = meetings.call_off(meeting=next_meeting, actor=manager, now=at)
+    carry.carry(meeting=next_meeting, now=at)
+    assert following is not None
+    carried = taken_on.managers.carries.get(from_meeting=next_meeting)
+    assert (carried.cause, carried.to_meeting) == ("called_off", following)
+    assert times_carried(taken_on.managers, manager, at) == 0
+    assert Commitment.objects.get(pk=taken_on.managers.pk).original_date == dt.date(2026, 12, 17)
+
+
+def test_a_meeting_is_called_off_once_and_not_while_under_way(
+    under_way_meeting: Meeting, line: Line, manager: Person
+) -> None:
+    with pytest.raises(NotNow):
+        meetings.call_off(meeting=under_way_meeting, actor=manager, now=DURING)
+
+
+# --- extra
+
+
+def extra(line: Line, actor: Person, now: dt.datetime, **more: object) -> Meeting:
+    values: dict[str, object] = {"day": dt.date(2026, 11, 27), "time": dt.time(9), "minutes": 30, **more}
+    return meetings.extra(line=line, actor=actor, now=now, **values)  # type: ignore[arg-type]
+
+
+def test_an_extra_meeting_leaves_the_grid_alone(
+    line: Line, meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    made = extra(line, manager, now)
+    assert (made.is_extra, made.interval, made.confirmed_at) == (True, None, now)
+    assert made.starts_at == dt.datetime(2026, 11, 27, 9, 0, tzinfo=dt.UTC)
+    meeting.refresh_from_db()
+    assert meeting.starts_at == STARTS
+    meetings.start(meeting=made, actor=manager, now=made.starts_at)
+    meetings.close(meeting=made, actor=manager, now=made.starts_at + dt.timedelta(minutes=20))
+    assert coming_of(line).pk == meeting.pk
+    held = coming_selector.last_held(line)
+    assert held is not None
+    assert held.held_on == dt.date(2026, 11, 27)
+
+
+@pytest.mark.parametrize(
+    ("field", "more"),
+    [
+        ("day", {"day": dt.date(2026, 11, 25), "time": dt.time(10)}),
+        ("minutes", {"minutes": 9}),
+        ("minutes", {"minutes": 241}),
+    ],
+)
+def test_an_extra_meeting_in_the_past_or_of_no_length_is_refused(
+    line: Line, manager: Person, now: dt.datetime, field: str, more: dict[str, object]
+) -> None:
+    with pytest.raises((OutOfRange, PastDate)) as refusal:
+        extra(line, manager, now, **more)
+    assert refusal.value.field == field
+    assert line.meetings.count() == 1
+
+
+def test_the_same_client_key_makes_one_extra_meeting(line: Line, manager: Person, now: dt.datetime) -> None:
+    key = uuid4()
+    assert extra(line, manager, now, client_key=key) == extra(line, manager, now, client_key=key)
+    assert line.meetings.count() == 2
+
+
+# --- started, gone on with, closed
+
+
+def test_a_meeting_whose_order_was_never_issued_can_be_started_and_starting_issues_it(
+    meeting: Meeting, brought: Brought, manager: Person
+) -> None:
+    meetings.start(meeting=meeting, actor=manager, now=STARTS)
+    order = plan.latest_order(meeting)
+    assert order is not None
+    assert (meeting.state, meeting.began_at) == (Meeting.State.UNDER_WAY, STARTS)
+    assert (order.cause, order.by) == (Order.Cause.STARTED, manager)
+    assert not Notice.objects.filter(kind=Notice.Kind.ISSUED).exists()
+
+
+def test_only_one_meeting_of_a_line_is_under_way(
+    under_way_meeting: Meeting, line: Line, manager: Person
+) -> None:
+    made = extra(line, manager, DURING, day=dt.date(2026, 12, 4))
+    with pytest.raises(AlreadyStarted):
+        meetings.start(meeting=made, actor=manager, now=DURING)
+    made.refresh_from_db()
+    assert made.state == Meeting.State.PLANNED
+    assert not made.orders.exists()
+
+
+def test_going_on_settles_what_was_running(
+    under_way_meeting: Meeting, brought: Brought, report: Person
+) -> None:
+    crane, sheet = placement_of(brought.crane), placement_of(brought.sheet)
+    at = STARTS + dt.timedelta(minutes=17)
+    meetings.go_on(meeting=under_way_meeting, to=sheet, continues=False, actor=report, now=at)
+    crane.refresh_from_db()
+    sheet.refresh_from_db()
+    assert (crane.outcome, crane.ended_at) == (Placement.Outcome.DISCUSSED, at)
+    assert (under_way_meeting.current, sheet.began_at) == (sheet, at)
+    assert Topic.objects.get(pk=brought.crane.pk).state == Topic.State.FINISHED
+
+
+def test_going_on_twice_from_the_same_topic_is_refused_the_second_time(
+    under_way_meeting: Meeting, brought: Brought, manager: Person, report: Person
+) -> None:
+    seen_by_other = Meeting.objects.get(pk=under_way_meeting.pk)
+    sheet, sundays = placement_of(brought.sheet), placement_of(brought.sundays)
+    meetings.go_on(meeting=under_way_meeting, to=sheet, continues=False, actor=manager, now=DURING)
+    with pytest.raises(NotNow):
+        meetings.go_on(meeting=seen_by_other, to=sundays, continues=False, actor=report, now=DURING)
+    under_way_meeting.refresh_from_db()
+    assert under_way_meeting.current == sheet
+
+
+def test_of_two_who_take_up_the_first_topic_at_once_the_second_is_told(
+    issued_meeting: Meeting, brought: Brought, manager: Person, report: Person
+) -> None:
+    meetings.start(meeting=issued_meeting, actor=manager, now=STARTS)
+    seen_by_other = Meeting.objects.get(pk=issued_meeting.pk)
+    sheet, sundays = placement_of(brought.sheet), placement_of(brought.sundays)
+    meetings.go_on(meeting=issued_meeting, to=sheet, continues=False, actor=manager, now=STARTS)
+    with pytest.raises(NotNow):
+        meetings.go_on(meeting=seen_by_other, to=sundays, continues=False, actor=report, now=STARTS)
+    sundays.refresh_from_db()
+    assert sundays.began_at is None
+
+
+def test_only_a_topic_of_this_meeting_that_is_still_to_come_is_taken_up(
+    under_way_meeting: Meeting, brought: Brought, peer_line: Line, manager: Person
+) -> None:
+    elsewhere = placement_of(make_topic(peer_line, manager))
+    running = placement_of(brought.crane)
+    for wrong in (elsewhere, running):
+        with pytest.raises(NotNow):
+            meetings.go_on(meeting=under_way_meeting, to=wrong, continues=False, actor=manager, now=DURING)
+    running.refresh_from_db()
+    assert running.outcome == Placement.Outcome.UNDECIDED
+
+
+def test_closing_holds_the_meeting_on_the_day_it_began_and_keeps_the_record(
+    closed_meeting: Meeting, brought: Brought, next_meeting: Meeting
+) -> None:
+    assert (closed_meeting.state, closed_meeting.held_on) == ("closed", dt.date(2026, 12, 3))
+    assert (closed_meeting.closed_at, closed_meeting.ended_at) == (CLOSED, CLOSED)
+    assert closed_meeting.record_at == dt.datetime(2026, 12, 7, 12, 0, tzinfo=dt.UTC)
+    assert closed_meeting.snapshot.at == CLOSED
+    assert next_meeting.starts_at == NEXT
+    assert undecided_at(next_meeting) == titles_of(brought) - {brought.crane.title, brought.sheet.title}
+
+
+def test_a_meeting_that_began_a_day_late_was_held_that_day(
+    meeting: Meeting, brought: Brought, manager: Person
+) -> None:
+    began = dt.datetime(2026, 12, 4, 15, 0, tzinfo=dt.UTC)
+    meetings.start(meeting=meeting, actor=manager, now=began)
+    meetings.close(meeting=meeting, actor=manager, now=began + dt.timedelta(minutes=30))
+    assert meeting.held_on == dt.date(2026, 12, 4)
+    assert meeting.record_at == dt.datetime(2026, 12, 8, 12, 0, tzinfo=dt.UTC)
+
+
+def test_a_commitment_not_done_at_closing_is_carried_and_counted_once_its_date_has_passed(
+    closed_meeting: Meeting, next_meeting: Meeting, taken_on: TakenOn, manager: Person
+) -> None:
+    carry.carry(meeting=closed_meeting, now=CLOSED)
+    first = taken_on.managers.carries.get()
+    assert (first.cause, first.from_meeting, first.to_meeting) == ("closed", closed_meeting, next_meeting)
+    assert times_carried(taken_on.managers, manager, CLOSED) == 0
+    meetings.start(meeting=next_meeting, actor=manager, now=NEXT)
+    meetings.close(meeting=next_meeting, actor=manager, now=NEXT + dt.timedelta(minutes=40))
+    carry.carry(meeting=next_meeting, now=NEXT + dt.timedelta(minutes=40))
+    assert times_carried(taken_on.managers, manager, NEXT) == 1
+
+
+def test_only_a_meeting_under_way_is_closed(closed_meeting: Meeting, manager: Person) -> None:
+    with pytest.raises(NotNow):
+        meetings.close(meeting=closed_meeting, actor=manager, now=CLOSED)
+
+
+# --- we met
+
+
+def we_met(
+    line: Line,
+    actor: Person,
+    day: dt.date,
+    *,
+    meeting: Meeting | None,
+    discussed: tuple[Topic, ...] = (),
+    now: dt.datetime = dt.datetime(2026, 12, 7, 9, 0, tzinfo=dt.UTC),
+    **more: object,
+) -> Meeting:
+    placements = Placement.objects.filter(topic__in=discussed).values_list("pk", flat=True)
+    return meetings.we_met(
+        line=line,
+        day=day,
+        meeting=meeting,
+        discussed=list(placements),
+        actor=actor,
+        now=now,
+        today=now.astimezone(LONDON).date(),
+        **more,  # type: ignore[arg-type]
+    )
+
+
+def test_we_met_that_day_holds_the_meeting_and_keeps_what_was_not_heard(
+    line: Line, meeting: Meeting, brought: Brought, report: Person
+) -> None:
+    we_met(line, report, dt.date(2026, 12, 3), meeting=meeting, discussed=(brought.crane,))
+    meeting.refresh_from_db()
+    assert (meeting.state, meeting.held_on, meeting.ended_at) == ("closed", dt.date(2026, 12, 3), None)
+    assert Topic.objects.get(pk=brought.crane.pk).state == Topic.State.FINISHED
+    assert undecided_at(coming_of(line)) == titles_of(brought) - {brought.crane.title}
+    claim = HeldClaim.objects.get()
+    assert (claim.side, claim.held, claim.day) == (Side.REPORT, True, dt.date(2026, 12, 3))
+    assert not Move.objects.exists()
+
+
+def test_we_met_on_another_day_moves_the_meeting_to_it(line: Line, meeting: Meeting, manager: Person) -> None:
+    we_met(line, manager, dt.date(2026, 12, 1), meeting=meeting)
+    meeting.refresh_from_db()
+    assert meeting.held_on == dt.date(2026, 12, 1)
+    assert meeting.starts_at == dt.datetime(2026, 12, 1, 10, 0, tzinfo=dt.UTC)
+    assert (meeting.schedule_version, Move.objects.get().from_start) == (2, STARTS)
+
+
+@pytest.mark.parametrize(
+    ("day", "refused"),
+    [(dt.date(2026, 12, 8), PastDate), (dt.date(2026, 9, 6), OutOfRange)],
+)
+def test_a_day_ahead_or_before_the_line_began_is_refused(
+    line: Line, meeting: Meeting, manager: Person, day: dt.date, refused: type[OutOfRange]
+) -> None:
+    with pytest.raises(refused) as refusal:
+        we_met(line, manager, day, meeting=meeting)
+    assert refusal.value.field == "day"
+
+
+def test_a_no_of_the_other_side_makes_it_not_held_for_whoever_looks_from_above(
+    line: Line, meeting: Meeting, manager: Person, report: Person
+) -> None:
+    we_met(line, manager, dt.date(2026, 12, 3), meeting=meeting)
+    assert coming_selector.last_held(line) == meeting
+    meetings.claim(meeting=meeting, side=Side.REPORT, held=False, day=None, actor=report, now=CLOSED)
+    assert coming_selector.last_held(line) is None
+
+
+def test_nothing_is_claimed_of_a_meeting_that_is_not_held(meeting: Meeting, report: Person) -> None:
+    with pytest.raises(NotNow):
+        meetings.claim(meeting=meeting, side=Side.REPORT, held=False, day=None, actor=report, now=CLOSED)
+
+
+@pytest.mark.parametrize(
+    ("day", "likely"),
+    [
+        (dt.date(2026, 12, 1), True),
+        (dt.date(2026, 10, 19), True),
+        (dt.date(2026, 10, 18), False),
+    ],
+)
+def test_yes_is_offered_when_the_day_is_nearer_than_half_an_interval(
+    line: Line, meeting: Meeting, day: dt.date, likely: bool
+) -> None:
+    # 13 weeks are 91 days: 45 days from 3 December is 19 October.
+    assert meetings.nearest_for(line=line, day=day) == (meeting, likely)
+
+
+# --- never answered, left under way
+
+
+LATER = dt.datetime(2027, 2, 18, 9, 0, tzinfo=dt.UTC)
+
+
+def test_a_meeting_nobody_answered_for_is_not_held_and_its_topics_go_on(
+    line: Line, meeting: Meeting, brought: Brought
+) -> None:
+    meetings.give_up(meeting=meeting, now=LATER)
+    assert (meeting.state, meeting.given_up_at) == (Meeting.State.NOT_HELD, LATER)
+    assert undecided_at(coming_of(line)) == titles_of(brought)
+    assert coming_of(line).starts_at == NEXT
+    assert plan.times_unheard([brought.crane.pk]) == {}
+
+
+def test_commitments_carried_from_a_meeting_not_held_count_once_it_was_held_after_all(
+    closed_meeting: Meeting, next_meeting: Meeting, taken_on: TakenOn, manager: Person
+) -> None:
+    later = dt.datetime(2027, 5, 20, 9, 0, tzinfo=dt.UTC)
+    meetings.give_up(meeting=next_meeting, now=later)
+    carry.carry(meeting=next_meeting, now=later)
+    assert taken_on.managers.carries.get().cause == "not_held"
+    we_met(next_meeting.line, manager, dt.date(2027, 3, 4), meeting=next_meeting, now=later)
+    assert times_carried(taken_on.managers, manager, later) == 1
+
+
+def test_a_meeting_left_under_way_gives_its_topics_up_and_is_not_closed(
+    under_way_meeting: Meeting, brought: Brought, taken_on: TakenOn
+) -> None:
+    meetings.give_up(meeting=under_way_meeting, now=LATER)
+    carry.carry(meeting=under_way_meeting, now=LATER)
+    following = coming_of(under_way_meeting.line)
+    assert (under_way_meeting.state, under_way_meeting.current) == (Meeting.State.UNDER_WAY, None)
+    assert undecided_at(following) == titles_of(brought)
+    assert taken_on.reports.carries.get().to_meeting == following
+
+
+def test_another_meeting_may_start_beside_one_that_was_given_up(
+    under_way_meeting: Meeting, manager: Person
+) -> None:
+    meetings.give_up(meeting=under_way_meeting, now=LATER)
+    following = coming_of(under_way_meeting.line)
+    meetings.start(meeting=following, actor=manager, now=NEXT)
+    assert following.state == Meeting.State.UNDER_WAY
+
+
+def test_one_left_under_way_can_still_be_closed_and_was_held_the_day_it_began(
+    under_way_meeting: Meeting, brought: Brought, manager: Person
+) -> None:
+    meetings.give_up(meeting=under_way_meeting, now=LATER)
+    meetings.close(meeting=under_way_meeting, actor=manager, now=LATER)
+    assert (under_way_meeting.state, under_way_meeting.held_on) == ("closed", dt.date(2026, 12, 3))
+    assert undecided_at(coming_of(under_way_meeting.line)) == titles_of(brought)
+
+
+def test_the_next_meeting_is_not_made_twice(line: Line, meeting: Meeting, now: dt.datetime) -> None:
+    assert coming.ensure(line=line, now=now) == meeting
+    assert coming.ensure(line=line, now=now) == meeting
+    assert line.meetings.count() == 1
