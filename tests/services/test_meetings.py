@@ -151,6 +151,17 @@ def test_a_meeting_that_has_begun_or_is_over_is_not_moved(
         move(closed_meeting, dt.datetime(2026, 12, 10, 9, 0, tzinfo=dt.UTC), manager, now)
 
 
+def test_a_regular_meeting_moved_before_an_extra_one_takes_the_topics(
+    line: Line, meeting: Meeting, brought: Brought, manager: Person, now: dt.datetime
+) -> None:
+    extra = meetings.extra(
+        line=line, day=dt.date(2026, 12, 1), time=dt.time(9), minutes=30, actor=manager, now=now
+    )
+    assert undecided_at(extra) == titles_of(brought)
+    move(meeting, dt.datetime(2026, 11, 30, 9, 0, tzinfo=dt.UTC), manager, now)
+    assert undecided_at(meeting) == titles_of(brought)
+
+
 # --- called off
 
 
