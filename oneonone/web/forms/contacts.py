@@ -65,7 +65,7 @@ ContactRows = forms.formset_factory(
 )
 
 
-def rows_of(contacts: Sequence[Contact]) -> Any:
+def rows_of(contacts: Sequence[Contact]) -> forms.BaseFormSet[ContactForm]:
     """The rows as they stand, and some empty ones."""
     return ContactRows(
         prefix="contacts",
@@ -73,7 +73,7 @@ def rows_of(contacts: Sequence[Contact]) -> Any:
     )
 
 
-def entries(rows: Any) -> list[Entry]:
+def entries(rows: forms.BaseFormSet[ContactForm]) -> list[Entry]:
     """The rows that are filled in, as the service takes them."""
     filled = [row.cleaned_data for row in rows if row.cleaned_data.get("kind")]
     return [Entry(kind=row["kind"], name=row["name"], how=row["how"]) for row in filled]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
+from django.forms import BaseFormSet
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -11,11 +12,9 @@ from oneonone.models import Organisation
 from oneonone.selectors import organisation as selector
 from oneonone.services import contacts
 from oneonone.services.refusals import Stale
-from oneonone.web import refused
-from oneonone.web.forms.contacts import ContactRows, ContactsForm, entries, rows_of
+from oneonone.web import refused, stale
+from oneonone.web.forms.contacts import ContactForm, ContactRows, ContactsForm, entries, rows_of
 from oneonone.web.policy import ADMINISTRATOR, SIGNED_IN, PersonRequest, view
-
-STALE = 412
 
 
 @view(policy=SIGNED_IN)
@@ -39,10 +38,9 @@ def edit(request: PersonRequest) -> HttpResponse:
 
 def _keep(request: PersonRequest, organisation: Organisation) -> HttpResponse:
     form, rows = ContactsForm(request.POST), ContactRows(request.POST, prefix="contacts")
-    stale = None
     if form.is_valid() and rows.is_valid():
-        try:
-            with refused.at(form):
+        with refused.at(form):
+            try:
                 contacts.change(
                     organisation=organisation,
                     entries=entries(rows),
@@ -51,16 +49,20 @@ def _keep(request: PersonRequest, organisation: Organisation) -> HttpResponse:
                     actor=request.person,
                     now=request.now,
                 )
-                messages.success(request, _("The contacts are kept."))
-                return redirect("contacts")
-        except Stale as late:
-            stale = late
+            except Stale as late:
+                return _late(request, late, rows)
+            messages.success(request, _("The contacts are kept."))
+            return redirect("contacts")
+    context = {"form": form, "rows": rows, "section": "people"}
+    return render(request, "pages/contacts_edit.html", context, status=refused.UNPROCESSABLE)
+
+
+def _late(request: PersonRequest, late: Stale, rows: BaseFormSet[ContactForm]) -> HttpResponse:
+    """Show what stands there now, and the form as typed; sent again it replaces what was seen here."""
     context = {
-        "form": form,
+        "form": ContactsForm(stale.sent_again(request, late)),
         "rows": rows,
-        "stale": stale,
-        "now_there": selector.contacts_page(request.person) if stale else None,
+        "now_there": selector.contacts_page(request.person),
         "section": "people",
     }
-    status = STALE if stale else refused.UNPROCESSABLE
-    return render(request, "pages/contacts_edit.html", context, status=status)
+    return render(request, "pages/contacts_edit.html", context, status=stale.STATUS)
