@@ -196,6 +196,27 @@ def test_a_date_of_the_old_grid_never_moves_to_or_past_the_first_of_the_new() ->
     assert [one.state for one in found] == ["both away", "as agreed"]
 
 
+def test_a_new_last_working_day_never_moves_back_to_the_open_meeting() -> None:
+    coming = date(2026, 12, 30)
+    away = WorkingDays(away=((date(2026, 12, 31), date(2026, 12, 31)),))
+    quarterly = Rule(3, "months", date(2026, 12, 1), last_working_day=True)
+    stretches = changeover((Stretch(Rule(1, "weeks", date(2026, 11, 4))),), quarterly, coming, coming)
+    found = [one.day for _, one in course(stretches, away, date(2026, 12, 24), date(2026, 12, 31))]
+    assert found == [coming, date(2027, 1, 1)]
+
+
+def test_an_old_last_working_day_never_moves_on_to_the_first_of_the_new_grid() -> None:
+    sunday_to_thursday = WorkingDays(frozenset({7, 1, 2, 3, 4}))
+    monthly = Rule(1, "months", date(2026, 5, 1), last_working_day=True)
+    nominal = date(2026, 5, 29)  # a Friday; their last working day of May is Sunday 31
+    cases = ((date(2026, 5, 31), ["both away", "as agreed"]), (date(2026, 6, 1), ["shifted", "as agreed"]))
+    for first, states in cases:
+        weekly = Rule(1, "weeks", first)
+        stretches = changeover((Stretch(monthly),), weekly, nominal, nominal)
+        found = list(course(stretches, sunday_to_thursday, date(2026, 5, 1), date(2026, 6, 2)))
+        assert [one.state for _, one in found] == states
+
+
 def test_a_last_stretch_that_ends_gives_its_last_date_and_no_more() -> None:
     stretches = (Stretch(Rule(1, "weeks", date(2026, 12, 14)), last=date(2026, 12, 28)),)
     found = [one.day for _, one in course(stretches, ENGLAND, date(2026, 12, 1), date(2027, 3, 1))]

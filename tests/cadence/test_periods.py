@@ -54,6 +54,15 @@ def test_silences_run_from_meeting_to_meeting_and_to_the_end_of_the_period() -> 
     assert silences([], BEGAN, date(2025, 1, 1), date(2025, 12, 31)) == ()
 
 
+def test_a_meeting_held_before_the_line_began_is_where_counting_starts() -> None:
+    held = [date(2025, 12, 20), date(2026, 1, 12)]
+    assert silences(held, BEGAN, FIRST, date(2026, 1, 20)) == (
+        Silence(date(2025, 12, 20), date(2026, 1, 12), 23),
+        Silence(date(2026, 1, 12), date(2026, 1, 20), 8),
+    )
+    assert share_within(FORTNIGHTLY, held, BEGAN, date(2025, 12, 1), date(2026, 1, 20)) == Share(2, 2)
+
+
 def test_the_longest_silence_leaves_pauses_out() -> None:
     held = [date(2026, 1, 19), date(2026, 2, 10)]
     found = longest_silence(held, BEGAN, FIRST, LAST)

@@ -177,8 +177,11 @@ def test_pauses_that_overlap_or_touch_are_one() -> None:
     rest = [Pause(date(2026, 11, 10), date(2026, 11, 12)), Pause(date(2026, 11, 1), date(2026, 11, 11))]
     touching = [Pause(date(2026, 11, 1), date(2026, 11, 5)), Pause(date(2026, 11, 6), date(2026, 11, 12))]
     one = [Pause(date(2026, 11, 1), date(2026, 11, 12))]
+    rows = agreed((BEGAN, every(2, "weeks")))
     for pauses_ in (rest, touching, one, [*one, Pause(date(2026, 11, 3), date(2026, 11, 4))]):
         assert silence([date(2026, 10, 31)], BEGAN, TODAY, pauses_) == 13
+        found = standing(rows, [date(2026, 10, 31)], BEGAN, date(2026, 11, 11), pauses_)
+        assert (found.kind, found.days) == ("paused", 10)
 
 
 def test_a_pause_that_ends_before_it_begins_is_refused() -> None:
