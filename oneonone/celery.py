@@ -12,6 +12,7 @@ from django.conf import settings
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "oneonone.settings")
 
+TICK_TASK = "tasks.schedule.tick"
 TICK = timedelta(seconds=5 if settings.DEMO else 30)
 HARD_LIMIT_SECONDS = 120
 
@@ -35,7 +36,10 @@ SETTINGS: dict[str, Any] = {
     "worker_max_tasks_per_child": 1000,
     "worker_eta_task_limit": 1,
     "worker_send_task_events": False,
-    "beat_schedule": {"tick": {"task": "tasks.schedule.tick", "schedule": TICK}},
+    # One entry, whose slots are rows: beat keeps no history and leaves no file.
+    "beat_scheduler": "celery.beat:Scheduler",
+    "beat_max_loop_interval": 5,
+    "beat_schedule": {"tick": {"task": TICK_TASK, "schedule": TICK}},
     "imports": ["tasks.schedule"],
 }
 

@@ -13,6 +13,8 @@ from celery.beat import Scheduler, Service
 from celery.worker import WorkController
 from celery.worker import state as worker_state
 
+from oneonone.celery import TICK_TASK
+
 log = logging.getLogger(__name__)
 THREADS = 2
 START_SECONDS = 10
@@ -27,6 +29,7 @@ class EmbeddedJobs:
     """Start and stop of worker and beat. A task that runs when the stop is asked for is finished first."""
 
     def __init__(self, app: Celery) -> None:
+        self._app = app
         app.finalize()
         app.loader.import_default_modules()
         self._ready = threading.Event()
@@ -40,7 +43,6 @@ class EmbeddedJobs:
             without_gossip=True,
             ready_callback=lambda consumer: self._ready.set(),
         )
-        # In memory: the one entry needs no history, and there is no schedule file to be torn by a kill.
         self._beat = Service(app, max_interval=1, scheduler_cls=Scheduler)
         self._worker_thread = threading.Thread(target=self._run_worker, name="celery-worker", daemon=True)
         self._beat_thread = threading.Thread(target=self._run_beat, name="celery-beat", daemon=True)
@@ -50,6 +52,8 @@ class EmbeddedJobs:
         if not self._ready.wait(START_SECONDS):
             raise JobsRefused("The background jobs did not start.")
         self._beat_thread.start()
+        # What fell due while the server was down is done now, not at the end of the first interval.
+        self._app.send_task(TICK_TASK)
 
     def stop(self) -> bool:
         """Let running tasks end; False if one did not within `STOP_SECONDS`."""

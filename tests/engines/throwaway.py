@@ -65,35 +65,42 @@ def missing() -> list[str]:
 @contextmanager
 def both() -> Iterator[Urls]:
     """PostgreSQL and Redis while the block runs."""
-    folder = Path(tempfile.mkdtemp(prefix="oneonone-engines-"))
+    with folder() as place:
+        yield start(place)
+
+
+@contextmanager
+def folder() -> Iterator[Path]:
+    """A folder for both, its path short because sockets lie in it; what runs in it is stopped at the end."""
+    place = Path(tempfile.mkdtemp(prefix="oneonone-engines-"))
     try:
-        yield start(folder)
+        yield place
     finally:
-        stop(folder)
+        stop(place)
 
 
-def start(folder: Path) -> Urls:
-    """Start both with their files in `folder`, which `stop` removes."""
+def start(place: Path) -> Urls:
+    """Start both with their files in `place`, which `stop` removes."""
     if lacking := missing():
         raise ProgramMissing(f"not on this machine: {', '.join(lacking)}")
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    place.mkdir(mode=0o700, parents=True, exist_ok=True)
     if os.geteuid() == 0:
-        shutil.chown(folder, _account())
-    return Urls(_start_postgresql(folder), start_redis(folder))
+        shutil.chown(place, _account())
+    return Urls(_start_postgresql(place), start_redis(place))
 
 
-def stop(folder: Path) -> None:
+def stop(place: Path) -> None:
     programs = postgresql_programs()
-    if programs and (folder / "postgresql").is_dir():
-        _run(programs / "pg_ctl", "-D", folder / "postgresql", "-m", "immediate", "-w", "stop", check=False)
-    stop_redis(folder)
-    shutil.rmtree(folder, ignore_errors=True)
+    if programs and (place / "postgresql").is_dir():
+        _run(programs / "pg_ctl", "-D", place / "postgresql", "-m", "immediate", "-w", "stop", check=False)
+    stop_redis(place)
+    shutil.rmtree(place, ignore_errors=True)
 
 
-def _start_postgresql(folder: Path) -> str:
+def _start_postgresql(place: Path) -> str:
     programs = postgresql_programs()
     assert programs
-    data, port = folder / "postgresql", _free_port()
+    data, port = place / "postgresql", _free_port()
     _run(
         programs / "initdb",
         "-D",
@@ -107,10 +114,8 @@ def _start_postgresql(folder: Path) -> str:
         "--locale=C.UTF-8",
         "-N",
     )
-    options = " ".join(
-        ["-h 127.0.0.1", f"-p {port}", f"-k {folder}", *(f"-c {setting}" for setting in QUICK)]
-    )
-    log = folder / "postgresql.log"
+    options = " ".join(["-h 127.0.0.1", f"-p {port}", f"-k {place}", *(f"-c {setting}" for setting in QUICK)])
+    log = place / "postgresql.log"
     _run(programs / "pg_ctl", "-D", data, "-l", log, "-w", "-t", START_SECONDS, "-o", options, "start")
     with psycopg.connect(f"postgresql://postgres@127.0.0.1:{port}/postgres", autocommit=True) as connection:
         connection.execute(f"CREATE ROLE {ROLE} LOGIN CREATEDB NOSUPERUSER NOBYPASSRLS")
@@ -118,32 +123,32 @@ def _start_postgresql(folder: Path) -> str:
     return f"postgresql://{ROLE}@127.0.0.1:{port}/{ROLE}"
 
 
-def start_redis(folder: Path, port: int | None = None) -> str:
+def start_redis(place: Path, port: int | None = None) -> str:
     """Start Redis, on a port given by a test that starts it again; nothing is kept over a stop."""
     port = port or _free_port()
     program = redis_program()
     assert program
     _run(
-        program, "--bind", "127.0.0.1", "--port", port, "--dir", folder, "--save", "", "--appendonly", "no",
-        "--daemonize", "yes", "--pidfile", folder / "redis.pid", "--logfile", folder / "redis.log",
+        program, "--bind", "127.0.0.1", "--port", port, "--dir", place, "--save", "", "--appendonly", "no",
+        "--daemonize", "yes", "--pidfile", place / "redis.pid", "--logfile", place / "redis.log",
     )  # fmt: skip
     url = f"redis://127.0.0.1:{port}/0"
     deadline = time.monotonic() + START_SECONDS
     while not _answers(url):
         if time.monotonic() > deadline:
-            raise TimeoutError((folder / "redis.log").read_text(encoding="utf-8"))
+            raise TimeoutError((place / "redis.log").read_text(encoding="utf-8"))
         time.sleep(0.05)
     return url
 
 
-def stop_redis(folder: Path) -> None:
+def stop_redis(place: Path) -> None:
     """Kill Redis as a power cut would."""
     try:
-        pid = int((folder / "redis.pid").read_text(encoding="ascii"))
+        pid = int((place / "redis.pid").read_text(encoding="ascii"))
         os.kill(pid, signal.SIGKILL)
     except (FileNotFoundError, ProcessLookupError, ValueError):
         return
-    (folder / "redis.pid").unlink(missing_ok=True)
+    (place / "redis.pid").unlink(missing_ok=True)
 
 
 def _answers(url: str) -> bool:

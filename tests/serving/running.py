@@ -82,13 +82,18 @@ class Running:
         return code
 
 
+def clean_environment(variables: dict[str, str]) -> dict[str, str]:
+    """What a process needs to start at all, and `variables`: nothing of the run that starts it."""
+    kept = {name: os.environ[name] for name in ("PATH", "HOME", "LANG") if name in os.environ}
+    return kept | {"PYTHONUNBUFFERED": "1"} | variables
+
+
 def command(*arguments: str, environment: dict[str, str] | None = None) -> subprocess.Popen[str]:
     """`manage.py` with these arguments, standard output and error in one stream."""
-    kept = {name: os.environ[name] for name in ("PATH", "HOME", "LANG", "SYSTEMROOT") if name in os.environ}
     return subprocess.Popen(
         [sys.executable, "manage.py", *arguments],
         cwd=PROJECT,
-        env=kept | {"PYTHONUNBUFFERED": "1"} | (environment or {}),
+        env=clean_environment(environment or {}),
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
