@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Collection
+from uuid import UUID
 
 from django.db import transaction
 from django.db.models import F, Q
@@ -14,7 +16,7 @@ from oneonone.models.owed import Notice
 from oneonone.selectors import coming as coming_selector
 from oneonone.selectors import plan as plans
 
-from . import telling, versions
+from . import notices, telling, versions
 from .byhand import Moved, move, undo
 from .latetopics import answer_late, take_late
 from .refusals import MustStays, NotNow
@@ -26,7 +28,9 @@ __all__ = [
     "changed",
     "check_may_leave",
     "gather",
+    "hear",
     "issue",
+    "leave",
     "let_go",
     "longest_topic",
     "move",
@@ -173,6 +177,51 @@ def settle(*, placement: Placement, outcome: Placement.Outcome, now: dt.datetime
         Topic.objects.filter(pk=placement.topic_id, every_nth__isnull=True).update(
             state=Topic.State.FINISHED, changed_at=now, version=F("version") + 1
         )
+
+
+@transaction.atomic
+def hear(*, meeting: Meeting, placements: Collection[UUID], actor: Person, now: dt.datetime) -> None:
+    """Say afterwards that topics were discussed at this meeting.
+
+    They may be on it, have been given up by it, or be waiting on another one, which then has them no more.
+    """
+    here = Q(meeting=meeting, outcome__in=(Placement.Outcome.UNDECIDED, Placement.Outcome.UNHEARD))
+    waiting = Q(outcome=Placement.Outcome.UNDECIDED, meeting__in=Meeting.objects.coming())
+    said = Placement.objects.filter(
+        here | waiting, pk__in=placements, topic__line=meeting.line_id, topic__state=Topic.State.OPEN
+    )
+    for placement in said.select_related("topic"):
+        elsewhere = (
+            Placement.objects.filter(topic=placement.topic_id, outcome=Placement.Outcome.UNDECIDED)
+            .exclude(meeting=meeting)
+            .select_related("meeting")
+            .first()
+        )
+        if elsewhere is not None:
+            leave(placement=elsewhere, actor=actor, now=now)
+        heard, _made = Placement.objects.update_or_create(
+            topic=placement.topic,
+            meeting=meeting,
+            defaults={"outcome": Placement.Outcome.UNDECIDED},
+            create_defaults={
+                "minutes_wanted": placement.minutes_wanted,
+                "minutes_least": placement.minutes_least,
+                "added_at": now,
+            },
+        )
+        settle(placement=heard, outcome=Placement.Outcome.DISCUSSED, now=now)
+
+
+def leave(*, placement: Placement, actor: Person, now: dt.datetime) -> None:
+    """Take a topic off a meeting it has not been discussed at, with its marks and what was asked about it."""
+    for proposal in Proposal.objects.filter(placement=placement, state=Proposal.State.OPEN):
+        notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)
+    Proposal.objects.filter(placement=placement, state=Proposal.State.OPEN).update(
+        state=Proposal.State.WITHDRAWN, answered_at=now, answered_by=actor
+    )
+    MustDiscuss.objects.filter(placement=placement).delete()
+    Placement.objects.filter(pk=placement.pk).update(outcome=Placement.Outcome.WITHDRAWN)
+    changed(meeting=placement.meeting, actor=actor, now=now)
 
 
 @transaction.atomic

@@ -305,12 +305,17 @@ def we_met(
     actor: Person,
     now: dt.datetime,
     today: dt.date,
+    client_key: UUID | None = None,
 ) -> Meeting:
     """Say that the two met on ``day`` without the page.
 
     With a meeting it is that one, moved to that day; without, an extra one. ``discussed`` are the ids of the
-    placements that were heard; the others are kept. Refused: a day ahead, or before the line began.
+    placements that were heard, also those that a meeting not held gave up or the coming one has; the others
+    are kept. Refused: a day ahead, or before the line began.
     """
+    earlier = once.result(actor=actor, client_key=client_key, act="meetings.we_met", model=Meeting)
+    if earlier is not None:
+        return earlier
     if day > today:
         raise PastDate(field="day", accepted=_("Today or a day that has passed."))
     if day < line.starts_on:
@@ -324,8 +329,7 @@ def we_met(
         meeting.save(force_insert=True)
     elif meeting.state not in (*_UNSTARTED, Meeting.State.UNDER_WAY, Meeting.State.NOT_HELD):
         raise NotNow
-    for placement in meeting.placements.filter(outcome=Placement.Outcome.UNDECIDED, pk__in=discussed):
-        agenda.settle(placement=placement, outcome=Placement.Outcome.DISCUSSED, now=now)
+    agenda.hear(meeting=meeting, placements=discussed, actor=actor, now=now)
     local = meeting.starts_at.astimezone(ZoneInfo(meeting.zone))
     if local.date() != day:
         held = cadence.start_instant(day, local.time(), meeting.zone)
@@ -338,6 +342,7 @@ def we_met(
         meeting.refresh_from_db()
     _hold(meeting, day=day, actor=actor, now=now, ended_at=None)
     claim(meeting=meeting, side=side, held=True, day=day, actor=actor, now=now)
+    once.done(actor=actor, client_key=client_key, act="meetings.we_met", subject=meeting.pk, now=now)
     return meeting
 
 

@@ -12,7 +12,7 @@ from django.db.models import F
 from django.utils.translation import gettext as _
 
 from accounts.models import Person
-from oneonone.models import Importance, Line, MustDiscuss, Placement, Proposal, Side, Topic, TopicAfter
+from oneonone.models import Importance, Line, MustDiscuss, Placement, Side, Topic, TopicAfter
 from oneonone.models.base import TITLE, WORDS
 
 from . import agenda, once
@@ -279,11 +279,5 @@ def _leave(topic: Topic, *, to: Topic.State, actor: Person, now: dt.datetime) ->
     if not changed:
         raise NotNow
     topic.refresh_from_db()
-    if placement is None:
-        return
-    Proposal.objects.filter(placement=placement, state=Proposal.State.OPEN).update(
-        state=Proposal.State.WITHDRAWN, answered_at=now, answered_by=actor
-    )
-    MustDiscuss.objects.filter(placement=placement).delete()
-    Placement.objects.filter(pk=placement.pk).update(outcome=Placement.Outcome.WITHDRAWN)
-    agenda.changed(meeting=placement.meeting, actor=actor, now=now)
+    if placement is not None:
+        agenda.leave(placement=placement, actor=actor, now=now)

@@ -404,6 +404,26 @@ def test_we_met_on_another_day_moves_the_meeting_to_it(line: Line, meeting: Meet
     assert (meeting.schedule_version, Move.objects.get().from_start) == (2, STARTS)
 
 
+def test_we_met_outside_the_interval_is_a_meeting_of_its_own(
+    line: Line, meeting: Meeting, brought: Brought, manager: Person, now: dt.datetime
+) -> None:
+    held = we_met(line, manager, dt.date(2026, 11, 20), meeting=None, discussed=(brought.sundays,), now=now)
+    meeting.refresh_from_db()
+    assert (held.is_extra, held.state, held.held_on) == (True, "closed", dt.date(2026, 11, 20))
+    assert meeting.state == Meeting.State.PLANNED
+    assert Topic.objects.get(pk=brought.sundays.pk).state == Topic.State.FINISHED
+    assert held.placements.get().topic == brought.sundays
+    assert undecided_at(meeting) == titles_of(brought) - {brought.sundays.title}
+
+
+def test_the_same_client_key_holds_one_meeting(line: Line, manager: Person, now: dt.datetime) -> None:
+    key = uuid4()
+    day = dt.date(2026, 11, 20)
+    first = we_met(line, manager, day, meeting=None, now=now, client_key=key)
+    assert we_met(line, manager, day, meeting=None, now=now, client_key=key) == first
+    assert line.meetings.filter(state=Meeting.State.CLOSED).count() == 1
+
+
 @pytest.mark.parametrize(
     ("day", "refused"),
     [(dt.date(2026, 12, 8), PastDate), (dt.date(2026, 9, 6), OutOfRange)],
@@ -459,6 +479,27 @@ def test_a_meeting_nobody_answered_for_is_not_held_and_its_topics_go_on(
     assert undecided_at(coming_of(line)) == titles_of(brought)
     assert coming_of(line).starts_at == NEXT
     assert plan.times_unheard([brought.crane.pk]) == {}
+
+
+def test_not_held_is_taken_back_by_saying_that_we_met(
+    line: Line, meeting: Meeting, brought: Brought, manager: Person
+) -> None:
+    meetings.give_up(meeting=meeting, now=LATER)
+    heard = Placement.objects.filter(meeting=meeting, topic=brought.crane)
+    meetings.we_met(
+        line=line,
+        day=dt.date(2026, 12, 3),
+        meeting=meeting,
+        discussed=[heard.get().pk],
+        actor=manager,
+        now=LATER,
+        today=LATER.date(),
+    )
+    assert (meeting.state, meeting.held_on) == (Meeting.State.CLOSED, dt.date(2026, 12, 3))
+    assert heard.get().outcome == Placement.Outcome.DISCUSSED
+    assert Topic.objects.get(pk=brought.crane.pk).state == Topic.State.FINISHED
+    assert undecided_at(coming_of(line)) == titles_of(brought) - {brought.crane.title}
+    assert plan.times_unheard([brought.licence.pk]) == {brought.licence.pk: 1}
 
 
 def test_commitments_carried_from_a_meeting_not_held_count_once_it_was_held_after_all(
