@@ -8,10 +8,10 @@ from dataclasses import replace
 import pytest
 
 from accounts.models import Person
-from oneonone.models import Interval, Line, Meeting, Proposal
+from oneonone.models import Interval, Line, Meeting, Proposal, Side
 from oneonone.models.owed import Notice
 from oneonone.services import coming, intervals, lines, meetings
-from oneonone.services.refusals import NotNow, OutOfRange, TooLong
+from oneonone.services.refusals import NotNow, OutOfRange, PastNextMeeting, TooLong
 from tests.scene import MADE, QUARTERLY, WEEKLY, Brought, coming_of, make_line
 
 MONTHLY = replace(QUARTERLY, every=1, unit="months", weekday=None)
@@ -170,7 +170,7 @@ def test_a_second_proposal_of_the_same_side_takes_the_first_back(
 def test_while_nobody_has_joined_the_other_side_there_is_nobody_to_ask(
     manager: Person, now: dt.datetime
 ) -> None:
-    asked = lines.Invited(name="Yusuf Adeyemi", email="yusuf@example.org", side=lines.Side.REPORT)
+    asked = lines.Invited(name="Yusuf Adeyemi", email="yusuf@example.org", side=Side.REPORT)
     line = lines.create(
         actor=manager, now=MADE, today=MADE.date(), terms=QUARTERLY, manager=manager, invited=asked
     ).line
@@ -198,7 +198,7 @@ def test_a_move_may_not_pass_a_meeting_that_the_new_grid_has_made(
     propose(line, manager, now)
     unstarted = dt.datetime(2026, 12, 3, 12, 0, tzinfo=dt.UTC)
     coming.ensure(line=line, now=unstarted)
-    with pytest.raises(meetings.PastNextMeeting):
+    with pytest.raises(PastNextMeeting):
         meetings.move(
             meeting=meeting,
             starts_at=dt.datetime(2026, 12, 9, 9, 0, tzinfo=dt.UTC),

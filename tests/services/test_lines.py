@@ -9,7 +9,7 @@ import pytest
 
 from accounts.models import Person
 from accounts.services import invitations
-from oneonone.models import AuditEvent, Commitment, Line, Meeting, Placement, Side, Topic
+from oneonone.models import AuditEvent, Commitment, Interval, Line, Meeting, Placement, Side, Topic
 from oneonone.models.owed import Notice
 from oneonone.services import intervals, lines
 from oneonone.services.refusals import Circle, NotNow, OutOfRange, PastDate, SecondLine
@@ -344,4 +344,4 @@ def test_a_line_of_people_who_share_no_working_day_is_made_without_a_meeting(
     report.save(update_fields=["working_week"])
     line = make_line(manager, report)
     assert not line.meetings.exists()
-    assert intervals.Interval.objects.filter(line=line).count() == 1
+    assert Interval.objects.filter(line=line).count() == 1
