@@ -157,9 +157,10 @@ def _is_its_turn(topic: Topic) -> bool:
 def let_go(*, meeting: Meeting, now: dt.datetime) -> int:
     """Give up what a meeting has not decided: its topics stay open, and go to the next one."""
     MustDiscuss.objects.filter(meeting=meeting, placement__outcome=Placement.Outcome.UNDECIDED).delete()
-    Proposal.objects.filter(placement__meeting=meeting, state=Proposal.State.OPEN).update(
-        state=Proposal.State.LAPSED, answered_at=now
-    )
+    waiting = Proposal.objects.filter(placement__meeting=meeting, state=Proposal.State.OPEN)
+    for proposal in waiting:
+        notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)
+    waiting.update(state=Proposal.State.LAPSED, answered_at=now)
     return Placement.objects.filter(meeting=meeting, outcome=Placement.Outcome.UNDECIDED).update(
         outcome=Placement.Outcome.UNHEARD
     )

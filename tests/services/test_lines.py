@@ -11,7 +11,7 @@ from accounts.models import Person
 from accounts.services import invitations
 from oneonone.models import AuditEvent, Commitment, Interval, Line, Meeting, Placement, Side, Topic
 from oneonone.models.owed import Notice
-from oneonone.services import intervals, lines
+from oneonone.services import lines
 from oneonone.services.refusals import Circle, NotNow, OutOfRange, PastDate, SecondLine
 from tests.scene import (
     MADE,

@@ -9,7 +9,18 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from accounts.models import Person
-from oneonone.models import Commitment, HeldClaim, Line, Meeting, Move, Order, Placement, Side, Topic
+from oneonone.models import (
+    Commitment,
+    HeldClaim,
+    Line,
+    Meeting,
+    Move,
+    Order,
+    Placement,
+    Proposal,
+    Side,
+    Topic,
+)
 from oneonone.models.owed import Notice
 from oneonone.selectors import coming as coming_selector
 from oneonone.selectors import commitments, plan
@@ -194,6 +205,15 @@ def test_a_meeting_is_called_off_once_and_not_while_under_way(
 ) -> None:
     with pytest.raises(NotNow):
         meetings.call_off(meeting=under_way_meeting, actor=manager, now=DURING)
+
+
+def test_a_question_about_a_late_topic_lapses_with_the_meeting(
+    issued_meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    make_topic(line, report, "The whole winter plan", now=now, minutes=35)
+    meetings.call_off(meeting=issued_meeting, actor=manager, now=now)
+    assert Proposal.objects.get().state == Proposal.State.LAPSED
+    assert Notice.objects.get(kind=Notice.Kind.PROPOSAL).cancelled_at == now
 
 
 # --- extra
