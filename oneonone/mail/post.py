@@ -55,6 +55,9 @@ class Post:
             return Handed(Outcome.AWAY, fault)
         try:
             self._backend.send_messages([message])
+        except ValueError as defect:
+            # A header or an address that cannot be written: found before anything is sent.
+            return Handed(Outcome.REFUSED, type(defect).__name__)
         except (smtplib.SMTPException, OSError) as fault_of_sending:
             handed = told(fault_of_sending, text_left=self._text_left())
             self.close()

@@ -11,8 +11,8 @@ from accounts.models import Person
 from oneonone.cadence.standing import Kind
 from oneonone.models import Line, Meeting, Notice
 from oneonone.models.owed import StandingLook
-from oneonone.selectors.standing import Standing
-from oneonone.services import jobs_cadence, lines, meetings
+from oneonone.selectors.standing import Standing, of_line
+from oneonone.services import lines, meetings
 from oneonone.services.jobs_cadence import CADENCE, spell_of
 from tests.scene import make_line
 
@@ -56,7 +56,7 @@ def test_nothing_is_said_while_a_line_is_within_its_interval(held: Line) -> None
 def test_both_are_told_once_when_it_runs_out_and_once_when_it_is_over(held: Line) -> None:
     Meeting.objects.filter(line=held).exclude(state="closed").update(state="called_off")
     days(dt.datetime(2026, 12, 28, tzinfo=dt.UTC), 40)
-    due = jobs_cadence.standing.of_line(held, now=dt.datetime(2026, 12, 28, tzinfo=dt.UTC)).due
+    due = of_line(held, now=dt.datetime(2026, 12, 28, tzinfo=dt.UTC)).due
     assert due is not None
     assert told() == [
         ("Ines Okafor", f"runs out {due}"),

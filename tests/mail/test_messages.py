@@ -1,0 +1,158 @@
+"""What mails say: times and links, in two forms, and nobody's words."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from uuid import uuid4
+
+import pytest
+from django.core.mail import EmailMultiAlternatives
+from django.urls import reverse
+
+from accounts.models import Person
+from accounts.services import invitations
+from oneonone.mail import links, messages, wording
+from oneonone.models import Commitment, Line, Mail, Meeting, Notice
+from oneonone.selectors import notices as selector
+from oneonone.selectors.notices import NoticeView
+from oneonone.services import mails, notices
+from oneonone.services.sending import Claimed
+from tests.scene import AFTER, TakenOn
+
+pytestmark = pytest.mark.django_db
+
+
+def owe(person: Person, now: dt.datetime, kind: str, line: Line, **more: object) -> Notice:
+    values: dict[str, object] = {"kind": kind, "person": person, "subject": uuid4(), "line": line, "now": now}
+    return notices.owe(**{**values, **more})  # type: ignore[arg-type]
+
+
+def digest(person: Person, owed: list[Notice], now: dt.datetime) -> EmailMultiAlternatives:
+    mail = Mail(kind="digest", person=person, to_address=person.email, message_id="<1@localhost>")
+    rows = selector.with_rows(Notice.objects.filter(pk__in=[notice.pk for notice in owed]))
+    return messages.of(Claimed(mail, uuid4(), tuple(rows.order_by("owed_at"))), now=now)
+
+
+def html_of(message: EmailMultiAlternatives) -> str:
+    (alternative,) = message.alternatives
+    assert alternative.mimetype == "text/html"
+    return str(alternative.content)
+
+
+def test_it_says_who_and_when_by_the_readers_clocks_and_links_to_the_page(
+    meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    manager.zone = "America/New_York"
+    owed = owe(manager, now, "invite", meeting.line, subject=meeting.pk, meeting=meeting)
+    message = digest(manager, [owed], now)
+    link = f"http://localhost:8000{reverse('meeting', args=[meeting.pk])}"
+    for text in (str(message.body), html_of(message)):
+        assert "You meet Tomas Lindqvist on Thursday 3 December 2026, 05:00 (America/New_York)" in text
+        assert link in text
+    assert message.subject == "One thing about your one-on-ones"
+    assert message.to == [manager.email]
+
+
+def test_the_headers_name_the_mail_its_time_and_that_nobody_need_answer(
+    meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    message = digest(manager, [owe(manager, now, "joined", meeting.line)], now).message()
+    assert message["Message-ID"] == "<1@localhost>"
+    assert message["Date"] == "Wed, 25 Nov 2026 10:00:00 +0000"
+    assert message["Auto-Submitted"] == "auto-generated"
+    assert message.get_content_type() == "multipart/alternative"
+
+
+@pytest.mark.parametrize("kind", Notice.Kind.values)
+def test_every_kind_has_a_sentence_and_a_page_to_act_on(
+    meeting: Meeting, taken_on: TakenOn, manager: Person, kind: str
+) -> None:
+    commitment: Commitment = taken_on.managers
+    view = NoticeView(
+        id=uuid4(),
+        kind=kind,
+        owed_at=AFTER,
+        subject=uuid4(),
+        other="Tomas Lindqvist",
+        line_id=meeting.line_id,
+        meeting_id=meeting.pk,
+        starts_at=meeting.starts_at,
+        zone=meeting.zone,
+        commitment_id=commitment.pk,
+        date=dt.date(2026, 12, 17),
+    )
+    said = wording.sentence(view, manager)
+    assert "Tomas Lindqvist" in said
+    assert "%(" not in said
+    for at_hand in (view, dataclasses.replace(view, meeting_id=None, line_id=None)):
+        assert links.of_notice(at_hand).startswith("http://localhost:8000/")
+    assert wording.sentence(dataclasses.replace(view, kind="cadence", is_over=True), manager).endswith(
+        "That day has passed."
+    )
+
+
+def test_subjects_name_neither_people_nor_times() -> None:
+    for kind in Notice.Kind.values:
+        assert "%" not in wording.subject_of(kind)
+        assert not any(character.isdigit() for character in wording.subject_of(kind))
+    assert wording.subject_of_digest(3) == "3 things about your one-on-ones"
+
+
+def test_no_words_of_topics_records_or_commitments_are_in_any_mail(
+    closed_meeting: Meeting, taken_on: TakenOn, manager: Person, report: Person
+) -> None:
+    owed = [
+        owe(report, AFTER, kind, closed_meeting.line, meeting=closed_meeting, commitment=taken_on.offered)
+        for kind in Notice.Kind.values
+        if kind != "cadence"
+    ]
+    message = digest(report, owed, AFTER)
+    sent = str(message.body) + html_of(message) + str(message.subject)
+    assert "Ines Okafor" in sent
+    for word in ("crane", "licence", "harbour", "Sunday", "deckhand", "pontoon", "slot"):
+        assert word.casefold() not in sent.casefold()
+
+
+def test_a_name_cannot_break_out_of_its_line_nor_into_markup(
+    meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    name = "Tomas\r\nBcc: all@example.org <b>\u202eL"
+    Person.objects.filter(pk=report.pk).update(name=name)
+    message = digest(manager, [owe(manager, now, "joined", meeting.line)], now)
+    assert "Tomas Bcc: all@example.org <b> L has joined." in str(message.body)
+    assert "&lt;b&gt;" in html_of(message)
+    assert "<b>" not in html_of(message)
+    assert "Bcc" not in message.message()
+
+
+def test_account_mail_is_its_own_text_in_both_forms(now: dt.datetime) -> None:
+    mail = mails.owe_account_mail(
+        to_address="ines@example.org",
+        person=None,
+        subject="Your code",
+        body="The code: 4711 & <more>\n\nhttp://localhost:8000/account/",
+        now=now,
+    )
+    mail.body = "The code: 4711 & <more>\n\nhttp://localhost:8000/account/"
+    message = messages.of(Claimed(mail, uuid4()), now=now)
+    assert (message.subject, message.to) == ("Your code", ["ines@example.org"])
+    assert str(message.body).startswith("The code: 4711 & <more>")
+    assert "4711 &amp; &lt;more&gt;" in html_of(message)
+    assert 'href="http://localhost:8000/account/"' in html_of(message)
+
+
+def test_an_invitation_names_who_invites_and_until_when_the_link_works(
+    manager: Person, now: dt.datetime
+) -> None:
+    invitation, _token = invitations.invite(
+        email="noor@example.org", name="Noor Haldane", invited_by=manager, now=now
+    )
+    mail = mails.owe_invitation_mail(invitation=invitation, link="http://localhost:8000/join/abc/", now=now)
+    mail.body = "http://localhost:8000/join/abc/"
+    message = messages.of(Claimed(mail, uuid4()), now=now)
+    for text in (str(message.body), html_of(message)):
+        assert "http://localhost:8000/join/abc/" in text
+        assert "Ines Okafor invites you" in text
+        assert "Wednesday 2 December 2026" in text
+    assert "Ines" not in str(message.subject)
