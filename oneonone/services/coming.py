@@ -7,7 +7,7 @@ from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models import F, Q
 
 from accounts.models import Person
 from oneonone import cadence
@@ -16,9 +16,6 @@ from oneonone.models.owed import Notice
 from oneonone.selectors import calendar
 
 from . import agenda, telling
-
-# How many lines one call looks at: a job's share, so that one call stays short.
-_BATCH = 20
 
 
 @transaction.atomic
@@ -99,27 +96,6 @@ def starts_and_instants(instants: cadence.Instants) -> dict[str, dt.datetime]:
     }
 
 
-def ensure_one(now: dt.datetime) -> bool:
-    """Make one missing next meeting; False when no line lacks one that can be made."""
-    return any(ensure(line=line, now=now) is not None for line in _lacking(now)[:_BATCH])
-
-
-def _lacking(now: dt.datetime) -> QuerySet[Line]:
-    ahead = Meeting.objects.filter(
-        line=OuterRef("pk"),
-        state__in=(Meeting.State.PLANNED, Meeting.State.ISSUED),
-        starts_at__gt=now,
-        is_extra=False,
-    )
-    endless = Pause.objects.filter(line=OuterRef("pk"), last__isnull=True, first__lte=now.date())
-    return (
-        Line.objects.open()
-        .filter(~Exists(ahead), ~Exists(endless), Exists(Interval.objects.filter(line=OuterRef("pk"))))
-        .select_related("manager", "report")
-        .order_by("created_at", "id")
-    )
-
-
 @transaction.atomic
 def refresh(*, line: Line, now: dt.datetime) -> None:
     """Compute the coming meetings' instants again after something they depend on has changed.
@@ -155,7 +131,10 @@ def _day_now(line: Line, interval: Interval, nominal: dt.date) -> dt.date | None
 
 
 def write_instants(meeting: Meeting, instants: cadence.Instants, *, now: dt.datetime) -> None:
-    """Store a meeting's instants; those that have already fired stay as they were."""
+    """Store a meeting's instants; those that have already fired stay as they were.
+
+    A start that changes is a new version of the schedule, for notices and for calendars.
+    """
     values = starts_and_instants(instants)
     if meeting.invited_at is not None:
         del values["invite_at"]
@@ -164,9 +143,11 @@ def write_instants(meeting: Meeting, instants: cadence.Instants, *, now: dt.date
     changed = {name: value for name, value in values.items() if getattr(meeting, name) != value}
     if not changed:
         return
-    for name, value in changed.items():
-        setattr(meeting, name, value)
-    Meeting.objects.filter(pk=meeting.pk).update(**changed, seq=F("seq") + 1)
+    raised = {"seq": F("seq") + 1}
+    if "starts_at" in changed:
+        raised |= {name: F(name) + 1 for name in ("schedule_version", "calendar_sequence")}
+    Meeting.objects.filter(pk=meeting.pk).update(**changed, **raised)
+    meeting.refresh_from_db()
 
 
 def refresh_lines_of(*, person: Person, now: dt.datetime) -> None:

@@ -1,0 +1,128 @@
+"""The next meeting of a line: made by itself, kept in step, skipped and paused."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+from accounts.models import DayAway, Person
+from oneonone.models import Line, Meeting
+from oneonone.selectors import calendar
+from oneonone.services import coming, lines, meetings
+from tests.scene import MADE, QUARTERLY, STARTS, WEEKLY, coming_of, make_line
+
+
+def away(person: Person, first: dt.date, last: dt.date) -> None:
+    DayAway.objects.create(person=person, first=first, last=last)
+
+
+def test_the_instants_of_a_quarterly_meeting_are_counted_in_working_days(meeting: Meeting) -> None:
+    # Ten, three and one working days before Thursday 3 December, and two after; no holiday lies between.
+    assert meeting.invite_at == dt.datetime(2026, 11, 19, 9, 0, tzinfo=dt.UTC)
+    assert meeting.issue_at == dt.datetime(2026, 11, 30, 12, 0, tzinfo=dt.UTC)
+    assert meeting.prepare_by_at == dt.datetime(2026, 12, 2, 23, 59, tzinfo=dt.UTC)
+    assert meeting.today_at == dt.datetime(2026, 12, 3, 8, 0, tzinfo=dt.UTC)
+    assert meeting.record_at == dt.datetime(2026, 12, 7, 12, 0, tzinfo=dt.UTC)
+
+
+def test_a_weekly_meeting_has_the_shorter_notice(manager: Person, report: Person) -> None:
+    weekly = coming_of(make_line(manager, report, terms=WEEKLY))
+    assert weekly.invite_at == dt.datetime(2026, 11, 27, 9, 0, tzinfo=dt.UTC)
+    assert weekly.issue_at == dt.datetime(2026, 12, 1, 12, 0, tzinfo=dt.UTC)
+    assert weekly.prepare_by_at == weekly.starts_at
+
+
+def test_ten_in_london_stays_ten_in_summer(manager: Person, report: Person) -> None:
+    summer = replace(QUARTERLY, anchor=dt.date(2027, 6, 3))
+    assert coming_of(make_line(manager, report, terms=summer)).starts_at == dt.datetime(
+        2027, 6, 3, 9, 0, tzinfo=dt.UTC
+    )
+
+
+def test_a_date_on_which_one_is_away_moves_to_the_first_later_day(manager: Person, report: Person) -> None:
+    away(report, dt.date(2026, 12, 2), dt.date(2026, 12, 4))
+    meeting = coming_of(make_line(manager, report))
+    assert meeting.nominal_date == dt.date(2026, 12, 3)
+    assert calendar.local_day(meeting.starts_at, meeting.zone) == dt.date(2026, 12, 7)
+
+
+def test_a_date_both_are_away_for_until_the_next_one_is_skipped(manager: Person, report: Person) -> None:
+    away(manager, dt.date(2026, 11, 30), dt.date(2026, 12, 9))
+    meeting = coming_of(make_line(manager, report, terms=WEEKLY))
+    assert meeting.nominal_date == dt.date(2026, 12, 9)
+    assert calendar.local_day(meeting.starts_at, meeting.zone) == dt.date(2026, 12, 10)
+
+
+def test_holidays_of_one_side_move_the_date(manager: Person, report: Person) -> None:
+    report.country, report.subdivision = "GB", "SCT"
+    report.save(update_fields=["country", "subdivision"])
+    # Friday 1 January and, in Scotland, Monday 4 January 2027 in place of Saturday the 2nd.
+    new_year = replace(WEEKLY, weekday=5, anchor=dt.date(2027, 1, 1), every=2)
+    meeting = coming_of(make_line(manager, report, terms=new_year))
+    assert calendar.local_day(meeting.starts_at, meeting.zone) == dt.date(2027, 1, 5)
+
+
+def test_days_away_move_a_meeting_nobody_has_confirmed_and_raise_its_calendar_sequence(
+    line: Line, meeting: Meeting, report: Person, now: dt.datetime
+) -> None:
+    away(report, dt.date(2026, 12, 3), dt.date(2026, 12, 3))
+    coming.refresh_lines_of(person=report, now=now)
+    meeting.refresh_from_db()
+    assert meeting.starts_at == dt.datetime(2026, 12, 4, 10, 0, tzinfo=dt.UTC)
+    assert meeting.issue_at == dt.datetime(2026, 11, 30, 12, 0, tzinfo=dt.UTC)
+    assert (meeting.schedule_version, meeting.calendar_sequence) == (2, 1)
+
+
+def test_instants_that_change_alone_raise_nothing_a_calendar_shows(
+    line: Line, meeting: Meeting, report: Person, now: dt.datetime
+) -> None:
+    away(report, dt.date(2026, 11, 27), dt.date(2026, 11, 30))
+    coming.refresh_lines_of(person=report, now=now)
+    meeting.refresh_from_db()
+    assert (meeting.starts_at, meeting.schedule_version) == (STARTS, 1)
+    assert meeting.issue_at == dt.datetime(2026, 11, 26, 12, 0, tzinfo=dt.UTC)
+
+
+def test_days_away_entered_after_the_invitation_move_nothing(
+    line: Line, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    meetings.invite(meeting=meeting, actor=manager, words="", now=now)
+    away(report, dt.date(2026, 12, 3), dt.date(2026, 12, 3))
+    coming.refresh_lines_of(person=report, now=now)
+    meeting.refresh_from_db()
+    assert meeting.starts_at == STARTS
+
+
+def test_a_meeting_moved_by_hand_keeps_its_day(
+    line: Line, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    to = dt.datetime(2026, 12, 8, 14, 30, tzinfo=dt.UTC)
+    meetings.move(meeting=meeting, starts_at=to, actor=manager, now=now)
+    away(report, dt.date(2026, 12, 8), dt.date(2026, 12, 8))
+    coming.refresh_lines_of(person=report, now=now)
+    meeting.refresh_from_db()
+    assert meeting.starts_at == to
+
+
+def test_the_next_meeting_is_made_when_the_present_one_has_begun_its_time(
+    line: Line, meeting: Meeting
+) -> None:
+    following = coming.ensure(line=line, now=STARTS)
+    assert following is not None
+    assert following.starts_at == dt.datetime(2027, 3, 4, 10, 0, tzinfo=dt.UTC)
+    assert following.occurrence_key == f"{meeting.interval_id}:2027-03-04"
+
+
+def test_a_date_called_off_is_not_made_again(line: Line, meeting: Meeting, manager: Person) -> None:
+    following = meetings.call_off(meeting=meeting, actor=manager, now=MADE)
+    assert following is not None
+    assert coming.ensure(line=line, now=MADE) == following
+
+
+def test_a_line_paused_without_an_end_gets_no_meeting(line: Line, manager: Person, now: dt.datetime) -> None:
+    lines.pause(line=line, first=now.date(), last=None, actor=manager, now=now, today=now.date())
+    assert coming.ensure(line=line, now=now) is None
+
+
+def test_an_ended_line_gets_no_meeting(former_line: Line, now: dt.datetime) -> None:
+    assert coming.ensure(line=former_line, now=now) is None
