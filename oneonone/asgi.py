@@ -4,11 +4,11 @@ An asynchronous Django view would hold a thread, and once it touched the databas
 a stream is open; so the stream is a small application beside Django, and it does its own checks.
 """
 
-import os
 from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any, cast
 
 from a2wsgi import WSGIMiddleware
+from django.conf import settings
 
 from oneonone.wsgi import application as pages_wsgi
 
@@ -16,8 +16,7 @@ Scope = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
 Send = Callable[[MutableMapping[str, Any]], Awaitable[None]]
 
-THREADS = int(os.environ.get("ONEONONE_THREADS", "4"))
-pages = WSGIMiddleware(cast(Any, pages_wsgi), workers=THREADS)
+pages = WSGIMiddleware(cast(Any, pages_wsgi), workers=settings.ENVIRONMENT.threads)
 
 
 async def application(scope: Scope, receive: Receive, send: Send) -> None:

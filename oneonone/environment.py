@@ -70,6 +70,7 @@ class Environment:
     mail_server: MailServer | None = None
     mail_from: str = ""
     proxy_count: int = 0
+    threads: int = 4
     faults: list[Fault] = field(default_factory=list)
 
     @property
@@ -100,7 +101,24 @@ def read(environ: Mapping[str, str], project: Path) -> Environment:
     _read_secret_key(env, environ)
     _read_kek(env, environ)
     _read_mail(env, environ)
-    _read_proxy_count(env, environ)
+    env.proxy_count = _number(
+        env,
+        environ,
+        "ONEONONE_PROXY_COUNT",
+        "E008",
+        bounds=(0, 9),
+        fallback=0,
+        meaning="how many proxies of yours stand before this server; their headers are then trusted",
+    )
+    env.threads = _number(
+        env,
+        environ,
+        "ONEONONE_THREADS",
+        "E010",
+        bounds=(1, 64),
+        fallback=4,
+        meaning="how many pages one process works on at a time",
+    )
     return env
 
 
@@ -245,17 +263,24 @@ def _mail_server(value: str) -> MailServer | None:
     )
 
 
-def _read_proxy_count(env: Environment, environ: Mapping[str, str]) -> None:
-    value = environ.get("ONEONONE_PROXY_COUNT", "") or "0"
-    if value.isascii() and value.isdigit() and int(value) <= 9:
-        env.proxy_count = int(value)
-        return
-    _fault(
-        env,
-        "E008",
-        "ONEONONE_PROXY_COUNT is not a number of proxies.",
-        "How many proxies of yours stand before this server, 0 to 9; their headers are then trusted.",
-    )
+def _number(
+    env: Environment,
+    environ: Mapping[str, str],
+    name: str,
+    fault: str,
+    *,
+    bounds: tuple[int, int],
+    fallback: int,
+    meaning: str,
+) -> int:
+    """The whole number in a variable; `fallback` where it is not set, or set to something else."""
+    value, (low, high) = environ.get(name, ""), bounds
+    if not value:
+        return fallback
+    if value.isascii() and value.isdigit() and low <= int(value) <= high:
+        return int(value)
+    _fault(env, fault, f"{name} is not a number from {low} to {high}.", f"It says {meaning}.")
+    return fallback
 
 
 def readable_by_others(folder: Path) -> list[Path]:

@@ -165,6 +165,11 @@ def test_proxies_are_counted(value: str, tmp_path: Path) -> None:
     assert faults(tmp_path, ONEONONE_PROXY_COUNT=value) == ["E008"]
 
 
+@pytest.mark.parametrize("value", ["0", "65", "many"])
+def test_a_process_has_some_threads_for_pages(value: str, tmp_path: Path) -> None:
+    assert faults(tmp_path, ONEONONE_THREADS=value) == ["E010"]
+
+
 def test_the_demo_is_on_or_off(tmp_path: Path) -> None:
     assert faults(tmp_path, ONEONONE_DEMO="yes") == ["E009"]
 

@@ -15,6 +15,7 @@ NAME = "setup_token"
 def issue(folder: Path) -> str:
     """A fresh token; one issued before stops working. Shown once, to whoever started the server."""
     token = secrets.token_urlsafe(32)
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     fresh = folder / f"{NAME}.new"
     fresh.touch(mode=0o600)
     fresh.write_text(_hash(token), encoding="ascii")
