@@ -13,6 +13,7 @@ from allauth.core import context as current
 from allauth.mfa.adapter import DefaultMFAAdapter
 from django.conf import settings
 from django.contrib.auth.base_user import AbstractBaseUser
+from django.db import transaction
 from django.http import HttpRequest
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
@@ -20,6 +21,7 @@ from django.utils.translation import gettext_lazy as _
 from accounts.models import Person
 from oneonone import clock
 from oneonone.selectors import organisation
+from oneonone.services import mails
 
 
 class Adapter(DefaultAccountAdapter):
@@ -63,14 +65,23 @@ class Adapter(DefaultAccountAdapter):
         Somebody without an account is not written to, or this server could be made to write to anybody. The
         same work is done for them up to the last step, so that the time taken tells nothing.
         """
-        ours = {
+        ours: dict[str, Any] = {
             "organisation_name": organisation.display_name(),
             "base_url": settings.BASE_URL,
             "timestamp": clock.now(),
         }
         message = self.render_mail(template_prefix, email, {"email": email} | context | ours)
-        if not template_prefix.endswith("/unknown_account"):
-            message.send()
+        user = context.get("user")
+        with transaction.atomic():
+            mails.owe_account_mail(
+                to_address=email,
+                person=user if isinstance(user, Person) else None,
+                subject=str(message.subject),
+                body=str(message.body),
+                now=ours["timestamp"],
+            )
+            if template_prefix.endswith("/unknown_account"):
+                transaction.set_rollback(True)
 
 
 class SecondFactorAdapter(DefaultMFAAdapter):
