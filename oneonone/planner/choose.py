@@ -4,14 +4,14 @@ Depth first through the forest walk, the branch with the topic first, cut by the
 topic has several predecessors the tables are exact, and the search runs straight to the best choice.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from operator import add
 
 from oneonone.planner.lengths import allot, spare_worth
 from oneonone.planner.problem import Problem, bits
 from oneonone.planner.subsidies import subsidised
-from oneonone.planner.tables import Walk, at_most, walk
+from oneonone.planner.tables import Tables, Walk, walk
+from oneonone.planner.times import Times
 
 STEPS = 200_000
 """Steps after which the search stops with what it has; the gap is then stated."""
@@ -30,42 +30,48 @@ def choose(problem: Problem, room: int) -> Choice | None:
     """The best choice within `room` minutes; None when must-discuss topics alone do not fit."""
     if sum(problem.items[i].least for i in bits(problem.must)) > room:
         return None
-    search = _Search(problem, room)
+    search = SetSearch(problem, room)
     search.narrow()
     return Choice(allot(problem, bits(search.chosen), room), search.best, search.bound)
 
 
+State = tuple[int, int, int, int, int, int, tuple[int, ...]]
+"""Place in the walk, topics taken, topics dropped, minutes left in all, minutes left in the chain, worth at
+the least minutes, topics that can be longer."""
+
+
 @dataclass
-class _Search:
-    """`gain` is what the tables count, subsidies included; the worth of a choice is always the true one."""
+class SetSearch:
+    """Sets of topics worth more than `best`, depth first; with `times`, those topics in chains last.
+
+    The tables count subsidies in; the worth of a choice is always the true one.
+    """
 
     problem: Problem
     room: int
+    times: Times | None = None
     best: int = -1
     chosen: int = 0
     steps: int = 0
-    path: Walk = field(init=False)
-    gain: Sequence[Sequence[int]] = field(init=False)
-    tables: list[list[int]] = field(init=False)
+    tables: Tables = field(init=False)
     bound: int = field(init=False)
 
     def __post_init__(self) -> None:
-        self.path = walk(self.problem)
-        self.gain = self.problem.gain
-        self.tables = at_most(self.problem, self.path, self.gain, self.room)
-        self.bound = self.tables[0][self.room]
-        if not self.path.exact:
-            self._subsidise()
+        path = walk(self.problem, self.times)
+        self.tables = Tables(self.problem, path, self.problem.gain, self.room)
+        self.bound = self.tables.bound
+        if not path.exact:
+            self._subsidise(path)
 
-    def _subsidise(self) -> None:
+    def _subsidise(self, path: Walk) -> None:
         """Tables that know of every predecessor, at the price a minute has near the full room."""
-        last = self.tables[0]
+        row = self.tables.rows[0] if path.late else self.problem.gain[0]
         back = max(1, self.room // 4)
-        price = (last[self.room] - max(0, last[self.room - back])) // back if self.room else 0
-        gain = subsidised(self.problem, self.path, price)
-        tables = at_most(self.problem, self.path, gain, self.room)
-        if tables[0][self.room] < self.bound:
-            self.gain, self.tables, self.bound = gain, tables, tables[0][self.room]
+        price = (row[-1] - max(0, row[max(0, len(row) - 1 - back)])) // back
+        gain = subsidised(self.problem, path, price)
+        tables = Tables(self.problem, path, gain, self.room)
+        if tables.bound < self.bound:
+            self.tables, self.bound = tables, tables.bound
 
     def narrow(self) -> None:
         """Look for a choice near the bound, then further below it, until one is found or the steps run out.
@@ -100,46 +106,68 @@ class _Search:
 
     def run(self, limit: int) -> bool:
         """Depth first, with a stack of open branches; whether it ended before the steps ran out."""
-        problem, line, skip, gain = self.problem, self.path.line, self.path.skip, self.gain
-        stack: list[tuple[int, int, int, int, int, tuple[int, ...]]] = [(0, 0, 0, self.room, 0, ())]
+        problem, tables, path = self.problem, self.tables, self.tables.path
+        line, skip, gain = path.line, path.skip, tables.gain
+        stack: list[State] = [(0, 0, 0, self.room, self.room, 0, ())]
         while stack and self.best < self.bound:
-            if self.steps >= limit:
+            if self.steps >= limit or self.stopped():
                 return False
             self.steps += 1
-            place, taken, dropped, left, base, stretch = stack.pop()
+            place, taken, dropped, left, chain, base, stretch = stack.pop()
             spare = spare_worth(problem, stretch, left)
-            if base + max(map(add, spare, self.tables[place][left::-1])) <= self.best:
+            if place == path.late or place == path.early:
+                chain = self.room
+            if base + tables.best(place, left, chain, spare) <= self.best:
                 continue
             if place == len(line):
                 self._arrive(taken)
                 continue
             i = line[place]
-            needed = problem.must | _required(problem, taken)
+            needed = problem.must | self.required(taken)
             if not needed >> i & 1:
                 branch = sum(1 << line[p] for p in range(place, skip[place]))
                 if not branch & needed:
-                    stack.append((skip[place], taken, dropped | branch, left, base, stretch))
+                    stack.append((skip[place], taken, dropped | branch, left, chain, base, stretch))
             least = problem.items[i].least
-            if least <= left and not problem.before[i] & dropped:
+            chain = min(chain, path.limit[place]) if place >= path.late else chain
+            if least <= min(left, chain) and not problem.before[i] & dropped and self.admits(taken | 1 << i):
                 longer = (*stretch, i) if len(gain[i]) > 1 else stretch
-                stack.append((place + 1, taken | 1 << i, dropped, left - least, base + gain[i][0], longer))
+                stack.append(
+                    (
+                        place + 1,
+                        taken | 1 << i,
+                        dropped,
+                        left - least,
+                        chain - least,
+                        base + gain[i][0],
+                        longer,
+                    )
+                )
         return True
 
     def _arrive(self, taken: int) -> None:
         """Keep a choice that has every topic it requires, if it is worth more than the best one."""
         problem = self.problem
-        if _required(problem, taken) & ~taken:
+        if self.required(taken) & ~taken:
             return
         value = value_of(problem, allot(problem, bits(taken), self.room))
         if value > self.best:
             self.best, self.chosen = value, taken
 
+    def required(self, taken: int) -> int:
+        """What the topics of a set require."""
+        needed = 0
+        for i in bits(taken):
+            needed |= self.problem.before[i]
+        return needed
 
-def _required(problem: Problem, taken: int) -> int:
-    needed = 0
-    for i in bits(taken):
-        needed |= problem.before[i]
-    return needed
+    def admits(self, taken: int) -> bool:
+        """Whether a set can still grow into one to be kept."""
+        return True
+
+    def stopped(self) -> bool:
+        """Whether enough has been seen."""
+        return False
 
 
 def value_of(problem: Problem, minutes: Mapping[int, int]) -> int:

@@ -28,7 +28,7 @@ def allot(problem: Problem, chosen: Sequence[int], room: int) -> dict[int, int]:
     minutes = {i: items[i].least for i in chosen}
     free = room - sum(minutes.values())
     for i in sorted(chosen, key=lambda i: (-problem.slope[i], i)):
-        more = min(free, items[i].wanted - items[i].least)
+        more = min(free, len(problem.gain[i]) - 1)
         minutes[i] += more
         free -= more
     return minutes

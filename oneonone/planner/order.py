@@ -6,7 +6,7 @@ forms no circle, that is the answer. Each circle is a block of its own: answered
 keep every rule, else searched over sets, best bound first.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from heapq import heappop, heappush
 
@@ -36,7 +36,7 @@ class Answer:
     bound: int
 
 
-def sequence(problem: Problem, minutes: dict[int, int]) -> Sequencing:
+def sequence(problem: Problem, minutes: Mapping[int, int]) -> Sequencing:
     """The cheapest order among those with the fewest sensitive topics first or last."""
     table = pairs(problem, minutes)
     sensitive = sum(1 << a for a, i in enumerate(table.topics) if problem.items[i].sensitive)

@@ -1,6 +1,6 @@
 """What an order costs, pair by pair: one topic's minutes times the worth of the other that waits for it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from oneonone.planner.problem import Problem
@@ -40,7 +40,7 @@ class Pairs:
         return True
 
 
-def pairs(problem: Problem, minutes: dict[int, int]) -> Pairs:
+def pairs(problem: Problem, minutes: Mapping[int, int]) -> Pairs:
     """The pair costs of chosen topics at their minutes, without floors and times."""
     topics = tuple(sorted(minutes))
     items, mu, issued = problem.items, problem.frame.mu, problem.issued

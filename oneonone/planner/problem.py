@@ -17,8 +17,8 @@ class Problem:
     """Numbered topics; sets of topics are bit masks.
 
     `gain[i][k]` is the scaled worth of topic i at `least + k` minutes, with `keep[i]` (scaled kappa) inside.
-    `before[i]` holds every topic that i requires, directly or not. `earliest`, `latest` and `over` are the
-    first and last minute of its start and the last minute of its end.
+    `before[i]` holds every topic that i requires, directly or not; `direct[i]` those no other implies.
+    `earliest`, `latest` and `over` are the first and last minute of its start and the last of its end.
     """
 
     items: tuple[Item, ...]
@@ -28,6 +28,7 @@ class Problem:
     slope: tuple[int, ...]
     keep: tuple[int, ...]
     before: tuple[int, ...]
+    direct: tuple[tuple[int, ...], ...]
     must: int
     earliest: tuple[int, ...]
     latest: tuple[int, ...]
@@ -84,6 +85,7 @@ def read(items: Sequence[Item], frame: Frame, issued: Sequence[str] = ()) -> Pro
         slope=tuple(g[1] - g[0] if len(g) > 1 else 0 for g in gain),
         keep=keep,
         before=before,
+        direct=tuple(_direct(before, i) for i in range(len(topics))),
         must=_with_required(sum(1 << i for i, t in enumerate(topics) if t.must), before),
         earliest=tuple(window[0] for window in windows),
         latest=tuple(window[1] for window in windows),
@@ -126,6 +128,13 @@ def _closure(topics: Sequence[Item], number: Mapping[str, int]) -> tuple[int, ..
         return required[i]
 
     return tuple(reach(i) for i in range(len(topics)))
+
+
+def _direct(before: Sequence[int], i: int) -> tuple[int, ...]:
+    further = 0
+    for j in bits(before[i]):
+        further |= before[j]
+    return tuple(bits(before[i] & ~further))
 
 
 def _with_required(chosen: int, before: Sequence[int]) -> int:

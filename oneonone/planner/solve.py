@@ -1,16 +1,19 @@
 """From topics and a frame to a boxed order: check, choose, order, and say why."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from oneonone.planner.accounts import left_out_reasons, slots_with_reasons
 from oneonone.planner.checks import check
-from oneonone.planner.choose import Choice, choose
+from oneonone.planner.choose import choose
 from oneonone.planner.model import Frame, Item, LeftOut, Plan
-from oneonone.planner.order import Sequencing, sequence
-from oneonone.planner.problem import Problem, read
+from oneonone.planner.order import sequence
+from oneonone.planner.problem import Problem, bits, read
 from oneonone.planner.reasons import reason
 from oneonone.planner.shortage import shortage
+from oneonone.planner.slots import place
+from oneonone.planner.times import times
+from oneonone.planner.timing import Timed, timing
 
 
 def plan(items: Sequence[Item], frame: Frame, previous: Plan | None = None) -> Plan:
@@ -23,26 +26,51 @@ def plan(items: Sequence[Item], frame: Frame, previous: Plan | None = None) -> P
     """
     check(items, frame)
     problem = read(items, frame, previous.keys if previous else ())
+    if sum(problem.items[i].least for i in bits(problem.must)) > frame.room:
+        return _infeasible(problem)
+    if problem.timed or frame.floors:
+        placed = place(problem, frame.room)
+        if placed is None:
+            return _infeasible(problem)
+        return _issued(problem, {i: d for i, _, d in placed.used}, placed.value, placed.bound, placed.used)
     choice = choose(problem, frame.room)
     if choice is None:
         return _infeasible(problem)
-    return _issued(problem, choice, sequence(problem, choice.minutes))
+    return _issued(problem, choice.minutes, choice.value, choice.bound, None)
 
 
-def _issued(problem: Problem, choice: Choice, order: Sequencing) -> Plan:
+def _issued(
+    problem: Problem,
+    minutes: Mapping[int, int],
+    value: int,
+    bound: int,
+    used: Sequence[tuple[int, int, int]] | None,
+) -> Plan:
+    order = _ordered(problem, minutes, used)
+    kept = sum(problem.keep[i] for i in order.line)
+    return Plan(
+        slots=slots_with_reasons(problem, order.line, order.starts, minutes),
+        left_out=left_out_reasons(problem, minutes),
+        worth=Fraction(value - kept, problem.scale),
+        cost=order.cost,
+        set_gap=_gap(bound - value, value),
+        order_gap=_gap(order.cost - order.bound, order.bound),
+    )
+
+
+def _ordered(
+    problem: Problem, minutes: Mapping[int, int], used: Sequence[tuple[int, int, int]] | None
+) -> Timed:
+    """The order with starts; times matter only if a chosen topic has one."""
+    when = times(problem) if used else None
+    if used and when and any(not when.free >> i & 1 for i in minutes):
+        return timing(problem, when, used)
+    order = sequence(problem, minutes)
     starts, clock = [], problem.frame.opening
     for i in order.line:
         starts.append(clock)
-        clock += choice.minutes[i]
-    kept = sum(problem.keep[i] for i in order.line)
-    return Plan(
-        slots=slots_with_reasons(problem, order.line, starts, choice.minutes),
-        left_out=left_out_reasons(problem, choice.minutes),
-        worth=Fraction(choice.value - kept, problem.scale),
-        cost=order.cost,
-        set_gap=_gap(choice.bound - choice.value, choice.value),
-        order_gap=_gap(order.cost - order.bound, order.bound),
-    )
+        clock += minutes[i]
+    return Timed(order.line, tuple(starts), order.cost, order.bound)
 
 
 def _infeasible(problem: Problem) -> Plan:
@@ -56,4 +84,5 @@ def _infeasible(problem: Problem) -> Plan:
 
 
 def _gap(distance: int, base: int) -> Fraction:
-    return Fraction(distance, base) if distance else Fraction(0)
+    """A gap as a part of what it is a gap to; a gap to nothing is a whole one."""
+    return Fraction(distance, base) if distance and base else Fraction(min(1, distance))

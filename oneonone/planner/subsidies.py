@@ -9,8 +9,9 @@ Management Science 22, 1976).
 
 from collections import deque
 from collections.abc import Sequence
+from itertools import pairwise
 
-from oneonone.planner.problem import Problem, bits
+from oneonone.planner.problem import Problem
 from oneonone.planner.tables import Walk
 
 Flow = dict[tuple[int, int], int]
@@ -33,7 +34,7 @@ def subsidised(problem: Problem, path: Walk, price: int) -> list[tuple[int, ...]
 
 def _greatest_flow(problem: Problem, surplus: Sequence[int]) -> Flow:
     """Surplus sent along `after` to topics that lack it, by shortest paths (Edmonds & Karp, 1972)."""
-    ahead = [_direct(problem, i) for i in range(problem.size)]
+    ahead = problem.direct
     flow: Flow = {}
     left = list(surplus)
     for payer in sorted(range(problem.size), key=lambda i: (-surplus[i], i)):
@@ -44,7 +45,7 @@ def _greatest_flow(problem: Problem, surplus: Sequence[int]) -> Flow:
             worth = min(left[payer], -left[route[-1]], *_limits(flow, route))
             left[payer] -= worth
             left[route[-1]] += worth
-            for one, other in zip(route, route[1:], strict=False):
+            for one, other in pairwise(route):
                 if (other, one) in flow:
                     flow[other, one] -= worth
                     if not flow[other, one]:
@@ -52,14 +53,6 @@ def _greatest_flow(problem: Problem, surplus: Sequence[int]) -> Flow:
                 else:
                     flow[one, other] = flow.get((one, other), 0) + worth
     return flow
-
-
-def _direct(problem: Problem, i: int) -> list[int]:
-    """The predecessors of i that no other predecessor of it requires."""
-    further = 0
-    for j in bits(problem.before[i]):
-        further |= problem.before[j]
-    return bits(problem.before[i] & ~further)
 
 
 def _route(ahead: Sequence[Sequence[int]], flow: Flow, left: Sequence[int], payer: int) -> list[int] | None:
@@ -81,4 +74,4 @@ def _route(ahead: Sequence[Sequence[int]], flow: Flow, left: Sequence[int], paye
 
 
 def _limits(flow: Flow, route: Sequence[int]) -> list[int]:
-    return [flow[b, a] for a, b in zip(route, route[1:], strict=False) if (b, a) in flow]
+    return [flow[b, a] for a, b in pairwise(route) if (b, a) in flow]

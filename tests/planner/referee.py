@@ -38,7 +38,7 @@ class Referee:
         return None if solver is None else Fraction(round(solver.objective_value), scale)
 
     def least_cost(self, minutes: dict[str, int], issued: Sequence[str] = ()) -> int | None:
-        """The least cost of an order of exactly these topics at exactly these minutes, sensitive ones apart."""
+        """The least cost of an order of these topics at exactly these minutes, sensitive ones apart."""
         model, chosen, starts, sizes, ends = self._model(floors=False)
         keys = sorted(minutes)
         for item in self.items:

@@ -1,0 +1,110 @@
+"""The minutes in which topics can stand, counted from the opening, and which topics no time binds."""
+
+from dataclasses import dataclass, replace
+
+from oneonone.planner.problem import Problem, bits
+
+
+@dataclass(frozen=True, slots=True)
+class Times:
+    """`earliest` and `latest` start and the minute to be `over` by, drawn closer by what must come before.
+
+    `dead` topics have no place at all. No time of their own binds `free` topics; `rooted` ones
+    require only free topics. `better[i]` are the free topics
+    that are used before i, because exchanging them with i never loses: same lengths, no ties to others,
+    same side, and more worth. `behind[i]` are the topics that the hand puts behind i.
+    """
+
+    span: int
+    never: int
+    earliest: tuple[int, ...]
+    latest: tuple[int, ...]
+    over: tuple[int, ...]
+    dead: int
+    free: int
+    rooted: int
+    better: tuple[int, ...]
+    behind: tuple[int, ...]
+
+
+def times(problem: Problem) -> Times:
+    """The times of a problem."""
+    frame, items = problem.frame, problem.items
+    span = max(0, frame.end - frame.opening)
+    earliest = [minute - frame.opening for minute in problem.earliest]
+    latest = [minute - frame.opening for minute in problem.latest]
+    over = [minute - frame.opening for minute in problem.over]
+    free = sum(
+        1 << i
+        for i, item in enumerate(items)
+        if earliest[i] == 0 and over[i] == span and latest[i] == span - item.least
+    )
+    _draw_closer(problem, earliest, latest, over)
+    dead = sum(1 << i for i in range(problem.size) if latest[i] < earliest[i])
+    dead |= sum(1 << i for i in range(problem.size) if problem.before[i] & dead)
+    behind = tuple(
+        0
+        if mine is None
+        else sum(1 << j for j, rank in enumerate(problem.hand) if rank is not None and rank > mine)
+        for mine in problem.hand
+    )
+    return Times(
+        span=span,
+        never=-(1 << 80) - 4 * sum(gain[-1] for gain in problem.gain),
+        earliest=tuple(earliest),
+        latest=tuple(latest),
+        over=tuple(over),
+        dead=dead,
+        free=free,
+        rooted=sum(1 << i for i in bits(free) if not problem.before[i] & ~free),
+        better=_better(problem, free),
+        behind=behind,
+    )
+
+
+def _draw_closer(problem: Problem, earliest: list[int], latest: list[int], over: list[int]) -> None:
+    """A topic starts after all it requires; what a must-discuss topic requires is over before that starts."""
+    least = [item.least for item in problem.items]
+    for i in sorted(range(problem.size), key=lambda i: problem.before[i].bit_count()):
+        required = bits(problem.before[i])
+        if required:
+            first = min(earliest[j] for j in required) + sum(least[j] for j in required)
+            earliest[i] = max(earliest[i], first, *(earliest[j] + least[j] for j in required))
+    for i in sorted(bits(problem.must), key=lambda i: -problem.before[i].bit_count()):
+        for j in problem.direct[i]:
+            over[j] = min(over[j], latest[i])
+            latest[j] = min(latest[j], over[j] - least[j])
+
+
+def _better(problem: Problem, free: int) -> tuple[int, ...]:
+    """For each free topic without ties, the others of its kind worth more, or as much and named earlier."""
+    tied = problem.must
+    for i in range(problem.size):
+        tied |= problem.before[i]
+        if problem.before[i] or problem.hand[i] is not None:
+            tied |= 1 << i
+    kinds: dict[tuple[int, int, str | None, int], int] = {}
+    better = []
+    floors = bool(problem.frame.floors)
+    for i, item in enumerate(problem.items):
+        if tied >> i & 1 or not free >> i & 1:
+            better.append(0)
+            continue
+        kind = (item.least, item.wanted, item.side if floors else None, problem.keep[i])
+        rigid = item.least == item.wanted
+        better.append(kinds.get(kind, 0) if rigid else 0)
+        kinds[kind] = kinds.get(kind, 0) | 1 << i
+    return tuple(better)
+
+
+def cut(problem: Problem, when: Times) -> Problem:
+    """The problem without lengths for which the times of a topic leave no place."""
+    gain = tuple(
+        g[: max(1, when.over[i] - when.earliest[i] - problem.items[i].least + 1)]
+        for i, g in enumerate(problem.gain)
+    )
+    return replace(
+        problem,
+        gain=gain,
+        slope=tuple(s if len(g) > 1 else 0 for s, g in zip(problem.slope, gain, strict=True)),
+    )
