@@ -24,6 +24,7 @@ class Offer:
 
     starts_at: dt.datetime
     day: dt.date
+    time: dt.time
     is_free: bool
 
 
@@ -65,11 +66,11 @@ def offers(reader: Person, meeting: Meeting, *, now: dt.datetime) -> tuple[Offer
         Offer(
             starts_at=start,
             day=found,
+            time=time,
             is_free=not any(start < ends and begins < start + length for begins, ends in busy),
         )
-        for found, start in starts
-        if start > now
-    )[:DAYS_OFFERED]
+        for found, start in sorted([pair for pair in starts if pair[1] > now][:DAYS_OFFERED])
+    )
 
 
 def start_of(day: dt.date, time: dt.time, zone: str) -> dt.datetime:

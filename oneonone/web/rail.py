@@ -10,8 +10,21 @@ from django.utils.translation import gettext as _
 
 from oneonone.models import Meeting
 from oneonone.selectors.agenda import Head
-from oneonone.selectors.order import Box, Kept, OrderView
+from oneonone.selectors.cards import TopicCard
+from oneonone.selectors.margin import Note
+from oneonone.selectors.order import Box, OrderView
 from oneonone.web import reasons, topicwords
+from oneonone.web.forms.margin import NoteForm
+from oneonone.web.forms.topics import ImportanceForm, PositionForm
+
+
+@dataclass(frozen=True)
+class TopicForms:
+    """The forms that stand at one topic, with ids of their own."""
+
+    note: NoteForm
+    importance: ImportanceForm
+    position: PositionForm
 
 
 @dataclass(frozen=True)
@@ -33,14 +46,29 @@ class Row:
     change: str = ""
     became: str = ""
     now_at: int | None = None
+    forms: TopicForms | None = None
+
+    @property
+    def anchor(self) -> str:
+        """What the row is called in an address, as text: templates join it."""
+        return str(self.box.topic.topic_id) if self.box else ""
+
+    @property
+    def state(self) -> str:
+        """How the box is drawn: "done" once the topic was discussed."""
+        return "done" if self.became else ""
 
 
 @dataclass(frozen=True)
 class KeptRow:
-    """A topic without a place, and why in a sentence."""
+    """A topic without a place: whose, what each side says of it, and why it has none."""
 
-    kept: Kept
+    topic: TopicCard
+    about: str
+    whose: str
+    said: str
     reason: str
+    forms: TopicForms
 
 
 def rows(head: Head, order: OrderView, *, now: dt.datetime | None = None) -> tuple[Row, ...]:
@@ -78,6 +106,7 @@ def topic_row(head: Head, box: Box, clock: reasons.Clock) -> Row:
         beside=topicwords.beside(topic, head.other),
         change=topicwords.change(box.change),
         became=topicwords.became(topic),
+        forms=forms_at(topic),
     )
 
 
@@ -93,7 +122,36 @@ def _weights(yours: str, theirs: str, other: str) -> tuple[str, ...]:
 def kept_rows(head: Head, order: OrderView) -> tuple[KeptRow, ...]:
     """What has no place in this order, each with its reason."""
     clock = reasons.clock_of(head.meeting)
-    return tuple(KeptRow(kept=kept, reason=reasons.sentence(kept.why, clock)) for kept in order.kept)
+    return tuple(without_place(head, kept.topic, reasons.sentence(kept.why, clock)) for kept in order.kept)
+
+
+def without_place(head: Head, topic: TopicCard, reason: str = "") -> KeptRow:
+    """A topic beside the order, with its words."""
+    return KeptRow(
+        topic=topic,
+        about=topicwords.about(topic),
+        whose=topicwords.whose(topic, head.other),
+        said=topicwords.beside(topic, head.other),
+        reason=reason,
+        forms=forms_at(topic),
+    )
+
+
+def note_form(note: Note, anchor: object) -> NoteForm:
+    """The form of a margin note, as it was read."""
+    initial = {"words": note.words, "unclear": note.unclear, "revision": note.revision}
+    return NoteForm(initial=initial, auto_id=f"note-{anchor}-%s")
+
+
+def forms_at(topic: TopicCard) -> TopicForms:
+    """The forms at one topic, filled with what holds now."""
+    return TopicForms(
+        note=note_form(topic.note, topic.topic_id),
+        importance=ImportanceForm(
+            initial={"importance": topic.yours}, auto_id=f"importance-{topic.topic_id}-%s"
+        ),
+        position=PositionForm(auto_id=f"position-{topic.topic_id}-%s"),
+    )
 
 
 def _moment(meeting: Meeting, minute: int) -> dt.datetime:

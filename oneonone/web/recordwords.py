@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from uuid import uuid4
 
 from oneonone.selectors.record import RecordView, TopicRecord
 from oneonone.web import topicwords
+from oneonone.web.forms.record import LineForm
 
 
 @dataclass(frozen=True)
@@ -16,6 +18,7 @@ class TopicRow:
     about: str
     whose: str
     became: str
+    form: LineForm
 
 
 def topics(page: RecordView) -> tuple[TopicRow, ...]:
@@ -26,6 +29,7 @@ def topics(page: RecordView) -> tuple[TopicRow, ...]:
             about=topicwords.about(record.topic),
             whose=topicwords.whose(record.topic, page.head.other),
             became=topicwords.became(record.topic),
+            form=LineForm(initial={"client_key": uuid4()}, auto_id=f"line-{record.topic.topic_id}-%s"),
         )
         for record in page.discussed
     )

@@ -135,6 +135,12 @@ class ImportanceForm(forms.Form):
     importance = forms.ChoiceField(label=_("To you it comes"), choices=LEVELS)
 
 
+class PositionForm(forms.Form):
+    """The place in the order that a topic is moved to, counted from 1."""
+
+    position = forms.IntegerField(label=_("To place"), min_value=1, max_value=240)
+
+
 class MoveForm(forms.Form):
     """A topic moved by hand: so many places, or to a position counted from 1."""
 

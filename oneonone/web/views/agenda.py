@@ -11,14 +11,13 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from oneonone import access
-from oneonone.models import Meeting
+from oneonone.models import Meeting, Side
 from oneonone.selectors import agenda as selector
 from oneonone.selectors import calendar
 from oneonone.services import agenda, preparation
-from oneonone.web import going, rail, reasons, refused, waitingwords
-from oneonone.web.forms.margin import NoteForm
+from oneonone.web import going, headwords, rail, reasons, refused, waitingwords
 from oneonone.web.forms.meetings import InvitationForm, ReadForm
-from oneonone.web.forms.topics import LEVELS, TopicLineForm
+from oneonone.web.forms.topics import TopicLineForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
 
@@ -26,22 +25,33 @@ from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 def page(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     """The agenda, whatever the state of the meeting."""
     shown = selector.of(request.person, meeting, now=request.now)
+    head, order = shown.head, shown.order
     running = request.now if meeting.state == Meeting.State.UNDER_WAY else None
     clock = reasons.clock_of(meeting)
     context = {
         "page": shown,
-        "head": shown.head,
-        "order": shown.order,
-        "rows": rail.rows(shown.head, shown.order, now=running),
-        "kept": rail.kept_rows(shown.head, shown.order),
-        "short": reasons.sentence(shown.order.short, clock) if shown.order.short else "",
-        "ways_out": [reasons.sentence(way, clock) for way in shown.order.ways_out],
-        "relaxed": [reasons.sentence(rule, clock) for rule in shown.order.relaxed],
+        "head": head,
+        "meeting": meeting,
+        "title": headwords.title(head, now=request.now),
+        "eyebrow": headwords.eyebrow(head),
+        "order_state": headwords.order_state(shown),
+        "invited": headwords.invitation(shown),
+        "manager_brings": headwords.brings(shown, Side.MANAGER),
+        "report_brings": headwords.brings(shown, Side.REPORT),
+        "margin_tab": headwords.margin_tab(head),
+        "order": order,
+        "rows": rail.rows(head, order, now=running),
+        "kept": rail.kept_rows(head, order),
+        "late": [rail.without_place(head, topic) for topic in order.late],
+        "parked": [rail.without_place(head, topic) for topic in shown.parked],
+        "gone": order.left,
+        "short": reasons.sentence(order.short, clock) if order.short else "",
+        "ways_out": [reasons.sentence(way, clock) for way in order.ways_out],
+        "relaxed": [reasons.sentence(rule, clock) for rule in order.relaxed],
         "waiting": waitingwords.rows(shown),
-        "levels": LEVELS,
-        "topic_line": TopicLineForm(initial={"client_key": uuid4()}, prefix=None),
+        "topic_line": TopicLineForm(initial={"client_key": uuid4()}),
         "invitation": InvitationForm(),
-        "note_form": NoteForm,
+        "meeting_note_form": rail.note_form(shown.margin.meeting, "meeting"),
         "here": reverse("meeting", args=[meeting.pk]),
         "now": request.now,
         "section": "lines",

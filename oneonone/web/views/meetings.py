@@ -21,7 +21,7 @@ from oneonone.selectors import meeting as selector
 from oneonone.selectors import plan as plans
 from oneonone.services import meetings
 from oneonone.services.refusals import NotNow
-from oneonone.web import going, rail, refused, topicwords
+from oneonone.web import going, headwords, rail, refused, topicwords
 from oneonone.web.forms.commitments import TakeOnForm
 from oneonone.web.forms.meetings import GoOnForm, HeldForm, InvitationForm, MoveMeetingForm
 from oneonone.web.forms.record import LineForm
@@ -46,9 +46,12 @@ def invite(request: PersonRequest, meeting: Meeting) -> HttpResponse:
 
 
 def _about(request: PersonRequest, meeting: Meeting) -> dict[str, object]:
+    head = agenda_selector.head(request.person, meeting)
     return {
         "meeting": meeting,
-        "head": agenda_selector.head(request.person, meeting),
+        "head": head,
+        "title": headwords.title(head, now=request.now),
+        "eyebrow": headwords.eyebrow(head),
         "back": going.agenda_path(meeting),
         "section": "lines",
     }
@@ -69,14 +72,20 @@ def live(request: PersonRequest, meeting: Meeting) -> HttpResponse:
         return redirect("record" if meeting.state == Meeting.State.CLOSED else "meeting", meeting.pk)
     shown = selector.of(request.person, meeting, now=request.now)
     topic = shown.topic
+    note = topic.note if topic else shown.margin.meeting
     first = {"client_key": uuid4(), "placement": meeting.current_id}
     context = {
         "page": shown,
         "head": shown.head,
+        "meeting": meeting,
+        "title": headwords.title(shown.head, now=request.now),
+        "eyebrow": headwords.eyebrow(shown.head),
+        "margin_tab": headwords.margin_tab(shown.head),
         "rows": rail.rows(shown.head, shown.order, now=request.now),
         "about": topicwords.about(topic) if topic else "",
         "whose": topicwords.whose(topic, shown.head.other) if topic else "",
-        "note": shown.margin.at(topic.topic_id) if topic else shown.margin.meeting,
+        "note": note,
+        "note_form": rail.note_form(note, "here"),
         "line_form": LineForm(initial=first),
         "take_on_form": TakeOnForm(
             initial={**first, "client_key": uuid4()}, other=shown.head.other, auto_id="take-%s"

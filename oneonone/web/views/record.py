@@ -15,7 +15,7 @@ from oneonone.models import Meeting, Placement, RecordLine
 from oneonone.selectors import record as selector
 from oneonone.services import record
 from oneonone.services.refusals import Stale
-from oneonone.web import going, recordwords, refused, stale
+from oneonone.web import going, headwords, rail, recordwords, refused, stale
 from oneonone.web.forms.commitments import TakeOnForm
 from oneonone.web.forms.record import AdditionForm, EditLineForm, LineForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
@@ -36,6 +36,11 @@ def page(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     context = {
         "page": shown,
         "head": shown.head,
+        "meeting": meeting,
+        "title": headwords.title(shown.head, now=request.now),
+        "eyebrow": headwords.eyebrow(shown.head),
+        "margin_tab": headwords.margin_tab(shown.head),
+        "note_form": rail.note_form(shown.margin.meeting, "meeting"),
         "topics": recordwords.topics(shown),
         "line_form": LineForm(initial={"client_key": uuid4()}),
         "take_on_form": TakeOnForm(

@@ -1,0 +1,134 @@
+"""What stands over the pages of one meeting: whose it is, when, and where its order stands."""
+
+from __future__ import annotations
+
+import datetime as dt
+from zoneinfo import ZoneInfo
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext, pgettext
+
+from oneonone.models import Meeting, Order, Side
+from oneonone.selectors.agenda import Agenda, Head
+from oneonone.web import wording
+
+State = Meeting.State
+
+
+def eyebrow(head: Head) -> str:
+    """Both names, how often they meet, how many times they have, and where."""
+    line = head.line
+    said = [
+        _("%(report)s with %(manager)s")
+        % {"report": line.name_on(Side.REPORT), "manager": line.name_on(Side.MANAGER)}
+    ]
+    if head.interval is not None:
+        said.append(wording.how_often(head.interval))
+    elif head.meeting.is_extra:
+        said.append(_("outside the interval"))
+    said.append(_("one-on-one number %(n)d") % {"n": head.nth})
+    if head.meeting.place:
+        said.append(head.meeting.place)
+    return " · ".join(said)
+
+
+def title(head: Head, *, now: dt.datetime) -> str:
+    """ "Thursday 3 December, 10:00 to 10:50", on the clocks of the zone it was agreed in."""
+    zone = ZoneInfo(head.meeting.zone)
+    start, end = head.meeting.starts_at.astimezone(zone), head.ends_at.astimezone(zone)
+    near = abs(start - now) < dt.timedelta(days=300)
+    day = pgettext("date format", "l j F") if near else pgettext("date format", "l j F Y")
+    clock = pgettext("time format", "H:i")
+    return _("%(day)s, %(start)s to %(end)s") % {
+        "day": date_format(start, day),
+        "start": date_format(start, clock),
+        "end": date_format(end, clock),
+    }
+
+
+def moment(at: dt.datetime, meeting: Meeting) -> str:
+    """A day and a clock time in the zone of a meeting."""
+    return date_format(at.astimezone(ZoneInfo(meeting.zone)), pgettext("date and time format", "l j F, H:i"))
+
+
+def order_state(page: Agenda) -> str:
+    """Where the order stands: when it will be issued, when it was, and what has changed since it was read."""
+    meeting, order = page.head.meeting, page.order
+    if meeting.state == State.PLANNED:
+        said = _("The order is issued by itself on %(when)s.") % {"when": moment(meeting.issue_at, meeting)}
+        return f"{said} {_certainty(meeting)}".strip()
+    if meeting.state not in (State.ISSUED, State.UNDER_WAY) or order.at is None:
+        return ""
+    return f"{_version(page)} {_since_read(page)}".strip()
+
+
+def _certainty(meeting: Meeting) -> str:
+    """A date that only the interval made is told apart from one that somebody confirmed."""
+    return "" if meeting.confirmed_at else _("The date is by interval; nobody has confirmed it yet.")
+
+
+def _version(page: Agenda) -> str:
+    order, meeting = page.order, page.head.meeting
+    when = moment(order.at, meeting) if order.at else ""
+    facts = {"when": when, "by": order.by}
+    if order.number == 1 or order.cause in (Order.Cause.ISSUED, Order.Cause.STARTED):
+        if not order.by:
+            return _("Order issued %(when)s, by itself.") % facts
+        if order.by_you:
+            return _("Order issued %(when)s, by you.") % facts
+        return _("Order issued %(when)s, by %(by)s.") % facts
+    if order.by_you:
+        return _("Order last changed %(when)s, by you.") % facts
+    if order.by:
+        return _("Order last changed %(when)s, by %(by)s.") % facts
+    return _("Order last changed %(when)s.") % facts
+
+
+def _since_read(page: Agenda) -> str:
+    order = page.order
+    if order.is_read:
+        return _("Nothing changed since you read it.")
+    if order.read is None:
+        return _("You have not marked it as read yet.")
+    if not order.changes:
+        return _("Changed since you read it, but no topic of it has.")
+    return ngettext(
+        "One thing has changed since you read it.",
+        "%(n)d things have changed since you read it.",
+        order.changes,
+    ) % {"n": order.changes}
+
+
+def invitation(page: Agenda) -> str:
+    """Who has asked for topics, or when both are asked by themselves."""
+    meeting = page.head.meeting
+    if meeting.invited_at is None:
+        return _("Topics can be added now. Both of you are asked for them on %(when)s, by itself.") % {
+            "when": moment(meeting.invite_at, meeting)
+        }
+    by = meeting.invited_by
+    if by is None:
+        return _("Both of you were asked for topics on %(when)s.") % {
+            "when": moment(meeting.invited_at, meeting)
+        }
+    return _("%(name)s asked for topics on %(when)s.") % {
+        "name": by.name,
+        "when": moment(meeting.invited_at, meeting),
+    }
+
+
+def brings(page: Agenda, side: Side) -> str:
+    """ "Ines brings 12 minutes" or "you bring 21 minutes"."""
+    minutes = page.brings[side.value]
+    if side is page.head.side:
+        return ngettext("you bring %(n)d minute", "you bring %(n)d minutes", minutes) % {"n": minutes}
+    return ngettext("%(other)s brings %(n)d minute", "%(other)s brings %(n)d minutes", minutes) % {
+        "n": minutes,
+        "other": page.head.other,
+    }
+
+
+def margin_tab(head: Head) -> str:
+    """From whom the reader's margin is hidden."""
+    return _("Your margin, not shown to %(other)s") % {"other": head.other}
