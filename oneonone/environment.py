@@ -22,6 +22,7 @@ import dj_database_url
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
 SECRET_KEY_CHARACTERS = 50
 KEK_BYTES = 32
+URLSAFE = str.maketrans("-_", "+/")
 TLS_MODES = ("starttls", "implicit", "none")
 DATABASE_SCHEMES = ("sqlite", "postgres", "postgresql")
 SQLITE_OPTIONS = {
@@ -66,7 +67,7 @@ class Environment:
     redis_url: str = ""
     base_url: str = "http://localhost:8000"
     secret_key: str = ""
-    kek: bytes | None = None
+    kek: str = ""
     mail_server: MailServer | None = None
     mail_from: str = ""
     proxy_count: int = 0
@@ -211,20 +212,26 @@ def _read_secret_key(env: Environment, environ: Mapping[str, str]) -> None:
 
 def _read_kek(env: Environment, environ: Mapping[str, str]) -> None:
     text = _secret(environ, "ONEONONE_KEK", env.data / "keys" / "kek")
-    try:
-        key = base64.b64decode(text.encode(), altchars=b"-_", validate=True)
-    except (binascii.Error, ValueError):
-        key = b""
-    if len(key) == KEK_BYTES:
-        env.kek = key
+    lines = [line.strip() for line in text.replace(",", "\n").splitlines()]
+    keys = [line for line in lines if line and not line.startswith("#")]
+    if keys and all(_is_kek(key) for key in keys):
+        env.kek = text
         return
     _fault(
         env,
         "E005",
         "There is no key-encryption key, or it is not one: private text can be neither sealed nor opened.",
-        f"{KEK_BYTES} random bytes in base64 in ONEONONE_KEK, or in a file that ONEONONE_KEK_FILE names;"
-        " `manage.py serve` makes one in its data folder. Keep a copy apart from the database's backup.",
+        f"{KEK_BYTES} random bytes in base64 in ONEONONE_KEK, or in a file that ONEONONE_KEK_FILE names, one"
+        " key a line, the newest first; `manage.py serve` makes one in its data folder. Keep a copy apart"
+        " from the database's backup.",
     )
+
+
+def _is_kek(encoded: str) -> bool:
+    try:
+        return len(base64.b64decode(encoded.translate(URLSAFE), validate=True)) == KEK_BYTES
+    except (binascii.Error, ValueError):
+        return False
 
 
 def _read_mail(env: Environment, environ: Mapping[str, str]) -> None:

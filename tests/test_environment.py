@@ -42,7 +42,7 @@ def test_keys_lie_in_the_data_folder_or_in_a_named_file_and_the_variable_wins(tm
     named.write_text("named " + SECRET)
     data = {"ONEONONE_DATA": str(tmp_path / "data")}
     assert environment.read(data, tmp_path).secret_key == "folder " + SECRET
-    assert environment.read(data, tmp_path).kek == b"thirty-two bytes for the tests!!"
+    assert environment.read(data, tmp_path).kek == KEK
     data["ONEONONE_SECRET_KEY_FILE"] = str(named)
     assert environment.read(data, tmp_path).secret_key == "named " + SECRET
     data["ONEONONE_SECRET_KEY"] = SECRET
@@ -59,6 +59,14 @@ def test_without_keys_both_are_asked_for(tmp_path: Path) -> None:
 @pytest.mark.parametrize("value", ["short", "x" * 80])
 def test_a_weak_secret_key_is_no_key(value: str, tmp_path: Path) -> None:
     assert faults(tmp_path, ONEONONE_SECRET_KEY=value) == ["E004"]
+
+
+def test_an_older_key_encryption_key_may_follow_the_newest(tmp_path: Path) -> None:
+    older = "b2xk" + KEK[4:]
+    for value in (f"{KEK},{older}", f"# renewed in November\n{KEK}\n\n{older}\n"):
+        assert environment.read(SOUND | {"ONEONONE_KEK": value}, tmp_path).kek == value
+    assert faults(tmp_path, ONEONONE_KEK=f"{KEK},not a key") == ["E005"]
+    assert faults(tmp_path, ONEONONE_KEK="# only a remark") == ["E005"]
 
 
 @pytest.mark.parametrize("value", ["c2hvcnQ=", "not base64 at all!", KEK[:-5], KEK + "AAAA"])

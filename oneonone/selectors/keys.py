@@ -59,6 +59,11 @@ def key_encryption_keys() -> tuple[sealed.KeyEncryptionKey, ...]:
 
     Without one nothing is sealed, least of all in plain.
     """
-    if settings.KEK is None:
+    if not settings.KEK_TEXT:
         raise ImproperlyConfigured("There is no key-encryption key; see the check oneonone.E005.")
-    return (sealed.KeyEncryptionKey.of(sealed.Secret(settings.KEK)),)
+    return _parsed(settings.KEK_TEXT)
+
+
+@functools.lru_cache(maxsize=1)
+def _parsed(text: str) -> tuple[sealed.KeyEncryptionKey, ...]:
+    return sealed.parse_keks(text)
