@@ -51,6 +51,9 @@ def test_silences_run_from_meeting_to_meeting_and_to_the_end_of_the_period() -> 
         Silence(date(2026, 2, 10), date(2026, 2, 12), 2),
     )
     assert silences(held, BEGAN, date(2026, 2, 10), date(2026, 2, 10)) == ()
+    # A meeting on the period's last day leaves no silence after it.
+    assert silences(held, BEGAN, FIRST, date(2026, 2, 10))[-1].last == date(2026, 2, 10)
+    assert len(silences(held, BEGAN, FIRST, date(2026, 2, 10))) == 2
     assert silences([], BEGAN, date(2025, 1, 1), date(2025, 12, 31)) == ()
 
 

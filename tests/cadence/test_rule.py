@@ -323,6 +323,11 @@ def test_what_describes_no_grid_is_refused_by_field(fields: dict[str, Any], fiel
     assert refused.value.accepted
 
 
+def test_the_widest_of_everything_is_accepted() -> None:
+    assert Rule(52, "weeks", date(1900, 1, 1), weekday=7).first == date(1900, 1, 7)
+    assert Rule(12, "months", date(2199, 12, 31), day=1).first == date(2200, 1, 1)
+
+
 def test_two_dates_a_week_apart_are_accepted() -> None:
     assert Rule(1, "months", date(2026, 1, 5), day=8, second_day=31).second_day == 31
     assert Rule(1, "months", date(2026, 1, 5), day=1, second_day=22).second_day == 22
