@@ -95,7 +95,7 @@ def test_a_person_gets_one_key_at_the_first_private_word(manager: Person, now: d
 
 
 def test_of_two_first_words_at_once_both_get_the_same_key(manager: Person, now: dt.datetime) -> None:
-    """The second looked before the first had stored a key: it meets the constraint, and takes what is there."""
+    """The second looked before the first had stored its key: it meets the constraint and takes that key."""
     first = keys.data_key_for(manager, now)
     second = keys._first_key(manager, now)
     assert second.number == first.number
