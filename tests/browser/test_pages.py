@@ -1,0 +1,139 @@
+"""Every page in a real browser: accessible (WCAG 2.2 AA), inside 320 pixels, light and dark, no fault."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.urls import reverse
+from playwright.sync_api import Page
+
+from accounts.models import Person
+from oneonone import clock
+from oneonone.models import Line, Meeting, Organisation
+from oneonone.services import agenda
+from tests.browser.conftest import Desk
+from tests.scene import Brought, TakenOn
+
+pytestmark = pytest.mark.browser
+
+WCAG_22_AA = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
+OUTSIDE = """() => [...document.querySelectorAll("body *")].filter(node => {
+  const box = node.getBoundingClientRect();
+  return box.width > 1 && box.height > 1 && box.right > innerWidth + 1 && !node.closest("thead");
+}).map(node => node.outerHTML.slice(0, 90))"""
+
+
+def check(page: Page, where: str) -> None:
+    """Open the page and hold it to what every page owes."""
+    answer = page.goto(where)
+    assert answer is not None
+    assert answer.status == 200, f"{where}: {answer.status}"
+    found = Axe().run(page, options=WCAG_22_AA)
+    assert not found.response["violations"], f"{where}\n{found.generate_report()}"
+    assert not page.evaluate(OUTSIDE), f"{where} is wider than its window"
+
+
+LOOKS = [(1280, False), (320, True)]
+
+
+@pytest.mark.parametrize(("width", "dark"), LOOKS)
+class TestPages:
+    def look(self, desk: Desk, width: int, dark: bool, person: Person | None, *paths: str) -> None:
+        page = desk.window(person, width=width, dark=dark)
+        for path in paths:
+            check(page, path)
+
+    def test_before_and_after_the_order_is_issued(
+        self,
+        width: int,
+        dark: bool,
+        desk: Desk,
+        meeting: Meeting,
+        brought: Brought,
+        manager: Person,
+        report: Person,
+        issue: Callable[[], None],
+    ) -> None:
+        page = reverse("meeting", args=[meeting.pk])
+        self.look(desk, width, dark, manager, page)
+        issue()
+        self.look(desk, width, dark, report, page)
+
+    def test_lines_and_what_can_be_done_to_them(
+        self, width: int, dark: bool, desk: Desk, issued_meeting: Meeting, line: Line, manager: Person
+    ) -> None:
+        of_line = [
+            "line",
+            "line-interval",
+            "line-pause",
+            "line-end",
+            "line-we-met",
+            "line-extra",
+            "topic-add",
+        ]
+        of_meeting = ["meeting-move", "meeting-call-off"]
+        self.look(
+            desk,
+            width,
+            dark,
+            manager,
+            *(reverse(name) for name in ("next", "lines", "line-new", "cadence", "settings")),
+            *(reverse(name) for name in ("contacts", "privacy")),
+            *(reverse(name, args=[line.pk]) for name in of_line),
+            *(reverse(name, args=[issued_meeting.pk]) for name in of_meeting),
+        )
+
+    def test_a_meeting_under_way(
+        self, width: int, dark: bool, desk: Desk, under_way_meeting: Meeting, report: Person
+    ) -> None:
+        pk = under_way_meeting.pk
+        self.look(
+            desk, width, dark, report, reverse("meeting-live", args=[pk]), reverse("meeting", args=[pk])
+        )
+
+    def test_a_closed_meeting(
+        self,
+        width: int,
+        dark: bool,
+        desk: Desk,
+        closed_meeting: Meeting,
+        next_meeting: Meeting,
+        taken_on: TakenOn,
+        report: Person,
+    ) -> None:
+        self.look(
+            desk,
+            width,
+            dark,
+            report,
+            reverse("record", args=[closed_meeting.pk]),
+            reverse("meeting", args=[next_meeting.pk]),
+            reverse("next"),
+            reverse("commitment-date", args=[taken_on.reports.pk]),
+        )
+
+    def test_the_administrators_pages(
+        self, width: int, dark: bool, desk: Desk, line: Line, lead_line: Line, administrator: Person
+    ) -> None:
+        Organisation.objects.create(name="Alder Quay Ferries", created_at=clock.now())
+        names = ("people", "people-line-new", "contacts", "contacts-edit", "next", "lines", "cadence")
+        self.look(desk, width, dark, administrator, *(reverse(name) for name in names))
+
+    def test_a_lead_of_managers(
+        self, width: int, dark: bool, desk: Desk, closed_meeting: Meeting, lead_line: Line, lead: Person
+    ) -> None:
+        self.look(desk, width, dark, lead, reverse("cadence"), reverse("cadence") + "?everyone")
+
+    def test_signed_out(self, width: int, dark: bool, desk: Desk, db: None) -> None:
+        names = ("account_login", "account_reset_password")
+        self.look(desk, width, dark, None, *(reverse(name) for name in names))
+
+
+@pytest.fixture
+def issue(meeting: Meeting, manager: Person) -> Callable[[], None]:
+    def act() -> None:
+        agenda.issue(meeting=meeting, actor=manager, now=clock.now())
+
+    return act
