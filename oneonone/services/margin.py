@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from accounts.models import Person
@@ -68,7 +68,12 @@ def _first(
 ) -> MarginNote:
     note = MarginNote(owner=actor, topic=topic, meeting=meeting, created_on=today, changed_on=today)
     keys.seal_for(author=actor, row=note, payload={"words": words, "unclear": unclear}, now=now)
-    note.save(force_insert=True)
+    try:
+        with transaction.atomic():
+            note.save(force_insert=True)
+    except IntegrityError:
+        # The same person's other window was first; its words are read anew with the page.
+        raise Stale(theirs={"words": ""}, version=1) from None
     return note
 
 
