@@ -1,0 +1,193 @@
+"""Two at once: of two who do the same thing in the same moment one does it, and the other is told.
+
+On SQLite the database of the tests lies in memory, where a second writer is refused instead of waiting; these
+tests run on a copy of it in a file, as a server does.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from uuid import uuid4
+
+import pytest
+from django.db import connection, connections
+
+from accounts.models import Person
+from oneonone.models import Line, MarginNote, Meeting, Order, Topic
+from oneonone.services import lines, margin, meetings, topics
+from oneonone.services.refusals import AlreadyStarted, NotNow, Refusal, SecondLine, Stale
+from tests.scene import MADE, QUARTERLY, STARTS, coming_of, make_line
+
+SECONDS = 20
+
+
+@pytest.fixture
+def company(
+    transactional_db: None, tmp_path: Path, request: pytest.FixtureRequest
+) -> Iterator[dict[str, Person]]:
+    """Ines, Tomas and Maja in a database that several threads can write to at once."""
+    people = {name: request.getfixturevalue(name) for name in ("manager", "report", "peer")}
+    if connection.vendor != "sqlite":
+        yield people
+        return
+    in_memory, name = connections["default"], connections.settings["default"]["NAME"]
+    file = tmp_path / "race.sqlite3"
+    with connection.cursor() as cursor:
+        cursor.execute("VACUUM INTO %s", [str(file)])
+    connections.settings["default"]["NAME"] = str(file)
+    connections["default"] = connections.create_connection("default")
+    try:
+        yield people
+    finally:
+        connections["default"].close()
+        connections.settings["default"]["NAME"] = name
+        connections["default"] = in_memory
+
+
+def at_once(*acts: Callable[[Callable[[], object]], object]) -> list[object]:
+    """Run the acts in threads of their own and give what each returned or was refused with.
+
+    Each act gets a function that waits until all have come as far: they read first, then go on together.
+    """
+    barrier = threading.Barrier(len(acts), timeout=SECONDS)
+    results: list[object] = [None] * len(acts)
+
+    def run(place: int, act: Callable[[Callable[[], object]], object]) -> None:
+        try:
+            results[place] = act(barrier.wait)
+        except Refusal as refusal:
+            results[place] = refusal
+        finally:
+            connections.close_all()
+
+    threads = [threading.Thread(target=run, args=(place, act)) for place, act in enumerate(acts)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(SECONDS)
+    return results
+
+
+def refused(results: list[object]) -> list[Refusal]:
+    return [result for result in results if isinstance(result, Refusal)]
+
+
+def starter(meeting: Meeting, actor: Person, now: dt.datetime) -> Callable[[Callable[[], object]], object]:
+    def act(all_here: Callable[[], object]) -> object:
+        own = Meeting.objects.select_related("line__manager", "line__report", "interval").get(pk=meeting.pk)
+        all_here()
+        return meetings.start(meeting=own, actor=actor, now=now)
+
+    return act
+
+
+def test_of_two_who_start_the_same_meeting_one_starts_it(company: dict[str, Person]) -> None:
+    line = make_line(company["manager"], company["report"])
+    meeting = coming_of(line)
+    results = at_once(
+        starter(meeting, company["manager"], STARTS), starter(meeting, company["report"], STARTS)
+    )
+    assert [type(refusal) for refusal in refused(results)] == [NotNow]
+    meeting.refresh_from_db()
+    assert meeting.state == Meeting.State.UNDER_WAY
+    assert Order.objects.filter(meeting=meeting).count() == 1
+
+
+def test_of_two_meetings_of_a_line_started_at_once_one_is_under_way(company: dict[str, Person]) -> None:
+    line = make_line(company["manager"], company["report"])
+    regular = coming_of(line)
+    extra = meetings.extra(
+        line=line,
+        day=dt.date(2026, 12, 3),
+        time=dt.time(15),
+        minutes=30,
+        actor=company["manager"],
+        now=MADE,
+    )
+    results = at_once(starter(regular, company["manager"], STARTS), starter(extra, company["report"], STARTS))
+    assert [type(refusal) for refusal in refused(results)] == [AlreadyStarted]
+    assert line.meetings.filter(state=Meeting.State.UNDER_WAY).count() == 1
+
+
+def test_without_the_condition_in_the_update_both_would_start_it(company: dict[str, Person]) -> None:
+    meeting = coming_of(make_line(company["manager"], company["report"]))
+
+    def act(all_here: Callable[[], object]) -> object:
+        own = Meeting.objects.get(pk=meeting.pk)
+        all_here()
+        if own.state != Meeting.State.PLANNED:
+            raise NotNow
+        own.state, own.began_at = Meeting.State.UNDER_WAY, STARTS
+        own.save(update_fields=["state", "began_at"])
+        return own
+
+    assert refused(at_once(act, act)) == []
+
+
+def test_of_two_lines_made_for_a_pair_at_once_one_is_made(company: dict[str, Person]) -> None:
+    def act(all_here: Callable[[], object]) -> object:
+        all_here()
+        return lines.create(
+            actor=company["manager"],
+            now=MADE,
+            today=MADE.date(),
+            terms=QUARTERLY,
+            manager=company["manager"],
+            report=company["report"],
+        )
+
+    assert [type(refusal) for refusal in refused(at_once(act, act))] == [SecondLine]
+    assert Line.objects.count() == 1
+
+
+def test_two_lines_that_would_close_a_circle_are_not_both_made(company: dict[str, Person]) -> None:
+    make_line(company["manager"], company["report"])
+
+    def maker(manager: str, report: str) -> Callable[[Callable[[], object]], object]:
+        def act(all_here: Callable[[], object]) -> object:
+            all_here()
+            return make_line(company[manager], company[report])
+
+        return act
+
+    results = at_once(maker("report", "peer"), maker("peer", "manager"))
+    assert len(refused(results)) == 1
+    assert Line.objects.count() == 2
+
+
+def test_a_topic_sent_twice_at_once_with_one_key_is_one_topic(company: dict[str, Person]) -> None:
+    line = make_line(company["manager"], company["report"])
+    key = uuid4()
+
+    def act(all_here: Callable[[], object]) -> object:
+        own = Line.objects.select_related("manager", "report").get(pk=line.pk)
+        all_here()
+        wording = topics.Wording(title="Crane slot")
+        return topics.add(line=own, wording=wording, actor=company["report"], now=MADE, client_key=key)
+
+    first, second = at_once(act, act)
+    assert isinstance(first, Topic)
+    assert first == second
+    assert Topic.objects.count() == 1
+
+
+def test_of_two_first_notes_in_one_margin_the_second_is_told(company: dict[str, Person]) -> None:
+    meeting = coming_of(make_line(company["manager"], company["report"]))
+
+    def act(all_here: Callable[[], object]) -> object:
+        all_here()
+        return margin.write(
+            meeting=meeting,
+            words="Ask who pays.",
+            unclear=False,
+            revision=0,
+            actor=company["report"],
+            now=MADE,
+            today=MADE.date(),
+        )
+
+    assert [type(refusal) for refusal in refused(at_once(act, act))] == [Stale]
+    assert MarginNote.objects.of(company["report"]).count() == 1
