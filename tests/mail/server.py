@@ -54,7 +54,7 @@ class Script:
 
     async def handle_DATA(self, server: Any, session: Any, envelope: Any) -> str:
         self.raw.append(envelope.content)
-        self.got.append(message_from_bytes(envelope.content, policy=policy.default))  # type: ignore[arg-type]
+        self.got.append(message_from_bytes(envelope.content, policy=policy.default))
         self.recipients.append(list(envelope.rcpt_tos))
         return self._next(self.data, server)
 
@@ -71,7 +71,7 @@ class _OnAFreePort(Controller):
 
     def _trigger_server(self) -> None:
         self.port = self.server.sockets[0].getsockname()[1]  # type: ignore[union-attr]
-        super()._trigger_server()
+        super()._trigger_server()  # type: ignore[no-untyped-call]
 
 
 @contextmanager

@@ -15,7 +15,7 @@ from oneonone.models import Mail, Meeting
 from oneonone.services import mails, meetings, sending
 from tests.mail.server import CUT, Script
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 TEN_MINUTES = dt.timedelta(minutes=10)
 
 
@@ -111,7 +111,7 @@ class Crash(BaseException):
 def test_a_crash_between_claim_and_sending_loses_nothing_silently(
     smtp: Script, now: dt.datetime, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Nothing was sent, but nobody can know that afterwards: the administrator is told, and it is not resent."""
+    """Nothing was sent, but afterwards nobody can know: the administrator is told, and it is not resent."""
 
     def die(*args: object, **kwargs: object) -> None:
         raise Crash

@@ -35,9 +35,9 @@ def digest(person: Person, owed: list[Notice], now: dt.datetime) -> EmailMultiAl
 
 
 def html_of(message: EmailMultiAlternatives) -> str:
-    (alternative,) = message.alternatives
-    assert alternative.mimetype == "text/html"
-    return str(alternative.content)
+    ((content, mimetype),) = message.alternatives
+    assert mimetype == "text/html"
+    return str(content)
 
 
 def test_it_says_who_and_when_by_the_readers_clocks_and_links_to_the_page(

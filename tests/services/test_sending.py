@@ -16,8 +16,7 @@ from oneonone.models import Mail, Meeting
 from oneonone.services import lines, mails, meetings, notices, sending
 from oneonone.services.sending import Claimed, Outcome
 
-# The claim is committed before a mail is sent, so it refuses to run inside a test's transaction.
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture(autouse=True)
@@ -66,7 +65,6 @@ def test_the_claim_stands_in_the_database_before_anything_is_sent(now: dt.dateti
     assert sending.claim_one(now) is None
 
 
-@pytest.mark.django_db(transaction=False)
 def test_it_is_never_made_inside_a_transaction_that_could_take_it_back(now: dt.datetime) -> None:
     account_mail(now)
     with transaction.atomic(), pytest.raises(RuntimeError):
