@@ -13,8 +13,9 @@ from oneonone.selectors import calendar, commitments, lines, notices
 from oneonone.selectors.commitments import CommitmentView
 from oneonone.selectors.notices import NoticeView
 
-# How far ahead the page looks; what is further off is on the page of the line.
-WEEKS_AHEAD = 8
+# How far ahead the page looks, and how many meetings it shows though they are further off.
+AHEAD = dt.timedelta(weeks=8)
+AT_LEAST = 3
 
 
 @dataclass(frozen=True)
@@ -47,14 +48,14 @@ def page(reader: Person, *, now: dt.datetime) -> Home:
     own = list(Line.objects.with_side(reader).open().values_list("pk", flat=True))
     ahead = (
         Meeting.objects.coming()
-        .filter(line__in=own, given_up_at__isnull=True, starts_at__lte=now + dt.timedelta(weeks=WEEKS_AHEAD))
+        .filter(line__in=own, given_up_at__isnull=True)
         .select_related("line__manager", "line__report")
         .order_by("starts_at", "id")
     )
     left = {meeting.pk for meeting in lines.unanswered(own, now=now)}
     each = [_coming(reader, meeting, now=now) for meeting in ahead]
     return Home(
-        coming=tuple(coming for coming in each if coming.meeting.pk not in left),
+        coming=tuple(_near([coming for coming in each if coming.meeting.pk not in left], now=now)),
         unanswered=tuple(coming for coming in each if coming.meeting.pk in left),
         commitments=commitments.mine(reader, now=now),
         notices=notices.unread(reader, now=now),
@@ -65,6 +66,12 @@ def page(reader: Person, *, now: dt.datetime) -> Home:
         ),
         has_lines=bool(own),
     )
+
+
+def _near(each: list[Coming], *, now: dt.datetime) -> list[Coming]:
+    """Those of the next weeks, and the first few of all where there are fewer."""
+    near = [coming for coming in each if coming.starts_at <= now + AHEAD]
+    return near if len(near) >= AT_LEAST else each[:AT_LEAST]
 
 
 def _coming(reader: Person, meeting: Meeting, *, now: dt.datetime) -> Coming:
