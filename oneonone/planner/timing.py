@@ -5,8 +5,9 @@ the set of topics used are built forwards within its reach. Two neighbours that 
 stand in the cheaper way round (Smith 1956), which leaves few walks.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from operator import add, itemgetter, sub
 from typing import NamedTuple
 
 from oneonone.planner.order import ends_allowed
@@ -14,14 +15,17 @@ from oneonone.planner.pairs import Pairs, pairs
 from oneonone.planner.problem import Problem, bits
 from oneonone.planner.times import Times
 
-ROUNDS = 60
-"""Steps of the prices at most."""
+ROUNDS = (12, 40)
+"""Steps of the prices: before a first beam, and after it."""
 
-CAP = 12_000
+CAP = 3_000
 """Walks extended before the search keeps only the most promising; the gap is then stated."""
 
-NARROW = 60
-"""Walks kept at each minute once the search has been cut short."""
+BEAM = 24
+"""Walks kept at each minute where only a good order is wanted, or once the search has been cut short."""
+
+MOVE = 8
+"""Places by which a single topic is moved at most when an order is improved."""
 
 FAR = 1 << 60
 """More than any order costs."""
@@ -38,11 +42,15 @@ class Timed:
 
 
 class Walk(NamedTuple):
-    """A way up to some minute: its cost, topics by position with starts, last if it could move."""
+    """A way up to some minute: its cost less the prices of its topics, those with starts, last if movable."""
 
-    cost: int
+    priced: int
     line: tuple[tuple[int, int], ...]
     movable: int
+
+
+Line = tuple[tuple[int, int], ...]
+"""Positions with their starts, in order of time."""
 
 
 def timing(problem: Problem, when: Times, used: Sequence[tuple[int, int, int]]) -> Timed:
@@ -53,9 +61,7 @@ def timing(problem: Problem, when: Times, used: Sequence[tuple[int, int, int]]) 
     minutes = {i: d for i, _, d in used}
     table = pairs(problem, minutes)
     position = {i: a for a, i in enumerate(table.topics)}
-    known = tuple((position[i], start) for i, start, _ in used)
-    search = _Search(problem, when, table, minutes)
-    answer = search.best(known)
+    answer = _Search(problem, when, table).best([position[i] for i, _, _ in used])
     opening = problem.frame.opening
     first = opening * sum(table.worth)
     return Timed(
@@ -78,46 +84,66 @@ class _Search:
     problem: Problem
     when: Times
     table: Pairs
-    minutes: Mapping[int, int]
     walks: int = 0
     prices: list[int] = field(default_factory=list)
+    bounds: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         topics, when, table = self.table.topics, self.when, self.table
         size = len(topics)
-        self.size = size
+        self.size, self.span, self.total = size, when.span, sum(table.minutes)
         self.ahead = [sum(1 << b for b in range(size) if table.behind[b] >> a & 1) for a in range(size)]
         self.free = sum(1 << a for a, i in enumerate(topics) if when.free >> i & 1)
-        self.pinned = [self.problem.items[i].start is not None for i in topics]
+        pinned = [self.problem.items[i].start is not None for i in topics]
         self.earliest = [when.earliest[i] for i in topics]
         self.over = [
-            self.earliest[a] + table.minutes[a] if self.pinned[a] else when.over[i]
-            for a, i in enumerate(topics)
+            self.earliest[a] + table.minutes[a] if pinned[a] else when.over[i] for a, i in enumerate(topics)
         ]
-        self._draw_closer()
-        self.total = sum(table.minutes)
-        self.span = when.span
+        self._draw_closer(pinned)
+        self.issued_before = self._issued_before()
+        self.direct = self._direct_costs()
+        self.ends_at = itemgetter(*(d - 1 for d in table.minutes), 0)
 
-    def _draw_closer(self) -> None:
+    def _draw_closer(self, pinned: Sequence[bool]) -> None:
         """Minutes are fixed now, so what comes before and behind takes all of them."""
         minutes, behind = self.table.minutes, self.table.behind
         for a in sorted(range(self.size), key=lambda a: self.ahead[a].bit_count()):
             before = bits(self.ahead[a])
-            if before and not self.pinned[a]:
+            if before and not pinned[a]:
                 first = min(self.earliest[b] for b in before) + sum(minutes[b] for b in before)
                 self.earliest[a] = max(self.earliest[a], first)
         for a in sorted(range(self.size), key=lambda a: behind[a].bit_count()):
             for b in bits(behind[a]):
                 self.over[a] = min(self.over[a], self.over[b] - minutes[b])
 
-    def best(self, known: tuple[tuple[int, int], ...]) -> _Answer:
+    def _issued_before(self) -> list[int]:
+        """For each position, those that stood before it in the order issued."""
+        ranks = [self.problem.issued[i] for i in self.table.topics]
+        return [
+            sum(
+                1 << b
+                for b, rank in enumerate(ranks)
+                if rank is not None and mine is not None and rank < mine
+            )
+            for mine in ranks
+        ]
+
+    def _direct_costs(self) -> list[list[int]]:
+        """`[t][a]`: worth times the end of a, started at t; far too much outside its times."""
+        rows = list(zip(self.table.worth, self.table.minutes, self.earliest, self.over, strict=True))
+        return [
+            [v * (t + d) if first <= t and t + d <= over else FAR for v, d, first, over in rows] + [FAR]
+            for t in range(self.span + 1)
+        ]
+
+    def best(self, known: Sequence[int]) -> _Answer:
         """The cheapest order, with the ends as seldom sensitive as can be."""
-        sensitive = sum(1 << a for a, i in enumerate(self.table.topics) if self.problem.items[i].sensitive)
         everything = self.table.everything
-        line = self._shifted(self._improved([a for a, _ in known]))
-        priced = self._priced(self._cost(line))
+        sensitive = sum(1 << a for a, i in enumerate(self.table.topics) if self.problem.items[i].sensitive)
+        line = self._improved(list(known))
+        self._price(line, ROUNDS[0])
         if not sensitive or sensitive == everything:
-            return self._cheapest(priced, everything, everything, line)
+            return self._cheapest(everything, everything, line)
         starts, ends = (sum(1 << a for a in side) for side in ends_allowed(self.table.behind, sensitive))
         open_bound = FAR
         for tries in (
@@ -125,7 +151,7 @@ class _Search:
             [(starts, everything), (everything, ends)],
             [(everything, everything)],
         ):
-            answers = [self._cheapest(priced, first, last, line) for first, last in tries]
+            answers = [self._cheapest(first, last, line) for first, last in tries]
             open_bound = min(open_bound, *(answer.bound for answer in answers))
             found = [answer for answer in answers if answer.line]
             if found:
@@ -133,123 +159,140 @@ class _Search:
                 return _Answer(best.line, best.cost, min(best.cost, open_bound))
         raise AssertionError("an order that keeps every rule is known")
 
-    def _cheapest(
-        self, priced: tuple[list[int], int], starts: int, ends: int, line: tuple[tuple[int, int], ...]
-    ) -> _Answer:
+    def _cheapest(self, starts: int, ends: int, line: Line) -> _Answer:
         """The cheapest order from one of `starts` to one of `ends`; an empty line if there is none."""
-        table, bound = priced
-        fits = starts >> line[0][0] & 1 and ends >> line[-1][0] & 1
-        goal = self._cost(line) if fits else FAR
-        if goal <= bound:
-            return _Answer(line, goal, bound)
-        reach = max(1, bound // 100)
-        while True:
-            ceiling = min(goal, bound + reach)
-            walk, dropped = self._walked(table, ceiling, starts, ends)
+        best: Line = line if starts >> line[0][0] & 1 and ends >> line[-1][0] & 1 else ()
+        goal = self._cost(best) if best else FAR
+        for beam, rounds in ((BEAM, ROUNDS[1]), (0, 0)):
+            if goal <= self.bounds[0]:
+                break
+            walk, dropped = self._walked(goal, starts, ends, beam)
             if walk is not None:
-                return _Answer(walk.line, walk.cost, min(walk.cost, dropped))
-            if ceiling == goal or dropped < FAR:
-                return _Answer(line if fits else (), goal, min(goal, max(bound, dropped)))
-            reach = reach * 4 if reach < bound * 4 else FAR
+                best, goal = walk.line, self._cost(walk.line)
+                if rounds and starts == ends == self.table.everything:
+                    best = self._improved([a for a, _ in best])
+                    goal = self._cost(best)
+            if dropped >= goal:
+                return _Answer(best, goal, goal)
+            if rounds:
+                self._price(best or line, rounds)
+            else:
+                return _Answer(best, goal, max(self.bounds[0], dropped))
+        return _Answer(best, goal, goal)
 
-    def _cost(self, line: Sequence[tuple[int, int]]) -> int:
+    def _cost(self, line: Line) -> int:
         minutes, worth = self.table.minutes, self.table.worth
         total = sum(worth[a] * (start + minutes[a]) for a, start in line)
-        for place, (a, _) in enumerate(line):
-            total += sum(self._turned(a, b) for b, _ in line[place + 1 :])
+        left = self.table.everything
+        for a, _ in line:
+            left &= ~(1 << a)
+            total += self.problem.frame.mu * (left & self.issued_before[a]).bit_count()
         return total
 
-    def _turned(self, a: int, b: int) -> int:
-        """What a before b costs because it stood behind b in the order issued."""
-        return self.table.cost[a][b] - self.table.minutes[a] * self.table.worth[b]
-
-    def _shifted(self, line: Sequence[int]) -> tuple[tuple[int, int], ...]:
-        """The earliest starts of an order; empty if it breaks a time."""
+    def _shifted(self, line: Sequence[int]) -> Line:
+        """The earliest starts of an order that keeps every rule."""
         t, found = 0, []
         for a in line:
             start = max(t, self.earliest[a])
             t = start + self.table.minutes[a]
-            if t > self.over[a]:
-                return ()
             found.append((a, start))
         return tuple(found)
 
-    def _improved(self, line: list[int]) -> list[int]:
-        """The order after moving single topics as long as that saves anything."""
-        best = self._cost(self._shifted(line))
+    def _improved(self, line: list[int]) -> Line:
+        """The order after moving single topics a few places as long as that saves anything."""
+        best = self._shifted(line)
+        cost = self._cost(best)
         improved = True
         while improved:
             improved = False
             for a in list(line):
-                rest = [b for b in line if b != a]
-                for place in range(self.size):
-                    trial = [*rest[:place], a, *rest[place:]]
-                    if trial == line or not self.table.allowed(trial):
-                        continue
+                for trial in self._moves(line, a):
                     shifted = self._shifted(trial)
-                    if shifted and (cost := self._cost(shifted)) < best:
-                        line, best, improved = trial, cost, True
-        return line
+                    if self._in_time(shifted) and (value := self._cost(shifted)) < cost:
+                        line, best, cost, improved = trial, shifted, value, True
+                        break
+        return best
 
-    def _priced(self, aim: int) -> tuple[list[int], int]:
-        """The backward table under the best prices found, and its bound."""
-        known = self.table.worth
-        prices = [worth * (self.total // 2) for worth in known]
-        best: tuple[list[int], int] = ([], -1)
-        stalled, pace = 0, 8
-        for _ in range(ROUNDS):
+    def _moves(self, line: list[int], a: int) -> Iterator[list[int]]:
+        """The order with a up to MOVE places earlier or later, as far as the rules allow."""
+        place, behind = line.index(a), self.table.behind
+        rest = line[:place] + line[place + 1 :]
+        for to in range(place - 1, max(-1, place - 1 - MOVE), -1):
+            if behind[rest[to]] >> a & 1:
+                break
+            yield [*rest[:to], a, *rest[to:]]
+        for to in range(place + 1, min(len(rest), place + MOVE) + 1):
+            if behind[a] >> rest[to - 1] & 1:
+                break
+            yield [*rest[:to], a, *rest[to:]]
+
+    def _in_time(self, line: Line) -> bool:
+        minutes, over = self.table.minutes, self.over
+        return all(start + minutes[a] <= over[a] for a, start in line)
+
+    def _price(self, line: Line, rounds: int) -> None:
+        """Prices and backward tables, from those under which `line` costs the same minute by minute.
+
+        Started from the cost of a topic in that order and of the wait it causes to those behind.
+        """
+        worth, minutes = self.table.worth, self.table.minutes
+        aim, prices, behind = self._cost(line), [0] * self.size, sum(worth)
+        for a, start in line:
+            behind -= worth[a]
+            prices[a] = worth[a] * (start + minutes[a]) + behind * minutes[a]
+        best = (self.bounds[0], self.bounds, self.prices) if self.bounds else (-1, [], [])
+        stalled, pace = 0, 128
+        for _ in range(rounds):
             table = self._backward(prices)
-            bound = table[0] + sum(prices)
-            if bound > best[1]:
-                stalled = 0 if bound - best[1] > aim // 2000 else stalled + 1
-                best, self.prices = (table, bound), list(prices)
+            fixed = sum(prices)
+            if table[0] + fixed > best[0]:
+                best, stalled = (table[0] + fixed, [value + fixed for value in table], list(prices)), 0
             else:
                 stalled += 1
-            if bound >= aim or not pace:
-                break
-            if stalled > 6:
-                stalled, pace = 0, pace // 2
-                prices = list(self.prices)
-                continue
+                if stalled > 3:
+                    stalled, pace = 0, pace // 2
             times = [0] * self.size
             for a in self._best_walk(prices, table):
                 times[a] += 1
             norm = sum((1 - n) ** 2 for n in times)
-            if not norm:
+            if not norm or best[0] >= aim:
                 break
-            step = max(1, (aim - bound) * pace // (8 * norm))
-            prices = [price + step * (1 - n) for price, n in zip(prices, times, strict=True)]
-        return best
+            step = (aim - table[0] - fixed) * pace
+            prices = [price + step * (1 - n) // (64 * norm) for price, n in zip(prices, times, strict=True)]
+        _, self.bounds, self.prices = best
 
     def _backward(self, prices: Sequence[int]) -> list[int]:
         """`table[t]`: the least priced cost from minute t on, topics used any number of times."""
-        span, minutes, worth = self.span, self.table.minutes, self.table.worth
-        table = [FAR] * (span + 1)
+        span, longest = self.span, max(self.table.minutes)
+        table = [FAR] * (span + longest + 1)
+        charged = [*prices, 0]
+        opens = {first for first in self.earliest if first}
         waiting = FAR
-        rows = [
-            (self.earliest[a], self.over[a] - minutes[a], minutes[a], worth[a], prices[a])
-            for a in range(self.size)
-        ]
         for t in range(span, -1, -1):
-            best = 0 if t >= self.total else FAR
-            for first, last, d, v, price in rows:
-                if first <= t <= last:
-                    cost = v * (t + d) - price + table[t + d]
-                    best = min(best, cost)
-                    if first == t:
-                        waiting = min(waiting, cost)
+            ends = self.ends_at(table[t + 1 : t + 1 + longest])
+            best = min(map(add, map(sub, self.direct[t], charged), ends))
+            if t >= self.total and best > 0:
+                best = 0
+            if t in opens:
+                waiting = min(waiting, *self._opening(t, table, prices))
             table[t] = min(best, waiting)
-        return table
+        return table[: span + 1]
+
+    def _opening(self, t: int, table: Sequence[int], prices: Sequence[int]) -> list[int]:
+        """The priced costs of the topics that cannot start before t, started there."""
+        return [
+            self.direct[t][a] - prices[a] + table[t + self.table.minutes[a]]
+            for a in range(self.size)
+            if self.earliest[a] == t
+        ]
 
     def _best_walk(self, prices: Sequence[int], table: Sequence[int]) -> list[int]:
         t, found = 0, list[int]()
-        while t <= self.span and len(found) <= self.total:
-            if t >= self.total and table[t] == 0:
-                break
+        while t < self.total or table[t]:
             for a in range(self.size):
                 start = max(t, self.earliest[a])
                 end = start + self.table.minutes[a]
-                if end <= self.over[a] and self.table.worth[a] * end - prices[a] + table[end] == table[t]:
+                if end <= self.over[a] and self.direct[start][a] - prices[a] + table[end] == table[t]:
                     found.append(a)
                     t = end
                     break
@@ -257,28 +300,35 @@ class _Search:
                 break
         return found
 
-    def _walked(self, table: Sequence[int], ceiling: int, starts: int, ends: int) -> tuple[Walk | None, int]:
-        """The cheapest walk below `ceiling`, and the least bound among walks given up for want of time."""
+    def _walked(self, ceiling: int, starts: int, ends: int, beam: int) -> tuple[Walk | None, int]:
+        """The cheapest walk below `ceiling`, and the least bound among walks given up.
+
+        With a beam only so many walks are kept at each minute; without, once CAP walks have been extended.
+        """
         buckets: list[dict[int, Walk]] = [{} for _ in range(self.span + 1)]
         buckets[0][0] = Walk(0, (), -1)
-        everything, prices = self.table.everything, self.prices
+        everything, bounds = self.table.everything, self.bounds
+        cheapest: dict[int, int] = {}
         best: Walk | None = None
-        dropped = FAR
+        dropped, walks = FAR, 0
         for t, bucket in enumerate(buckets):
-            ranked = sorted(
-                (walk.cost + sum(prices[a] for a in bits(everything & ~mask)), walk, mask)
-                for mask, walk in bucket.items()
-            )
-            self.walks += len(ranked)
-            if self.walks > CAP and len(ranked) > NARROW:
-                dropped = min(dropped, ranked[NARROW][0] + table[t])
-                ranked = ranked[:NARROW]
-            for _, walk, mask in ranked:
-                if mask == everything:
-                    if walk.cost < ceiling:
-                        best, ceiling = walk, walk.cost
+            ranked = sorted((walk.priced, walk, mask) for mask, walk in bucket.items())
+            walks += len(ranked)
+            width = beam or (BEAM if walks > CAP else len(ranked))
+            if len(ranked) > width:
+                dropped = min(dropped, ranked[width][0] + bounds[t])
+                ranked = ranked[:width]
+            for priced, walk, mask in ranked:
+                if cheapest.get(mask, FAR) <= priced:
                     continue
-                self._extend(buckets, t, mask, walk, table, ceiling, starts if not mask else everything, ends)
+                cheapest[mask] = priced
+                if mask == everything:
+                    cost = priced + sum(self.prices)
+                    if cost < ceiling:
+                        best, ceiling = walk, cost
+                    continue
+                self._extend(buckets, t, mask, walk, ceiling, starts if not mask else everything, ends)
+        self.walks += walks
         return best, dropped
 
     def _extend(
@@ -287,19 +337,16 @@ class _Search:
         t: int,
         mask: int,
         walk: Walk,
-        table: Sequence[int],
         ceiling: int,
         starts: int,
         ends: int,
     ) -> None:
         """Add each topic that can come next and still lead below the ceiling."""
-        minutes, worth, prices = self.table.minutes, self.table.worth, self.prices
+        minutes, prices, mu = self.table.minutes, self.prices, self.problem.frame.mu
         left = self.table.everything & ~mask
         waiting = bits(left)
-        latest = min(self.over[a] - minutes[a] for a in waiting)
-        if latest < t:
+        if min(self.over[a] - minutes[a] for a in waiting) < t:
             return
-        priced = sum(prices[a] for a in waiting)
         for a in waiting:
             if self.ahead[a] & left or not starts >> a & 1 or (left == 1 << a and not ends >> a & 1):
                 continue
@@ -307,15 +354,15 @@ class _Search:
             end = start + minutes[a]
             if end > self.over[a] or not self._in_turn(walk.movable, a):
                 continue
-            cost = walk.cost + worth[a] * end
-            if self.problem.frame.mu:
-                cost += sum(self._turned(a, b) for b in waiting if b != a)
-            if cost + priced - prices[a] + table[end] >= ceiling:
+            priced = walk.priced + self.table.worth[a] * end - prices[a]
+            if mu:
+                priced += mu * (left & self.issued_before[a]).bit_count()
+            if priced + self.bounds[end] >= ceiling:
                 continue
             known = buckets[end].get(mask | 1 << a)
-            if known is None or cost < known.cost:
+            if known is None or priced < known.priced:
                 movable = a if self.free >> a & 1 and start == t else -1
-                buckets[end][mask | 1 << a] = Walk(cost, (*walk.line, (a, start)), movable)
+                buckets[end][mask | 1 << a] = Walk(priced, (*walk.line, (a, start)), movable)
 
     def _in_turn(self, last: int, a: int) -> bool:
         """Whether a may follow its neighbour, or the two would better change places."""
