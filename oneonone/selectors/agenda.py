@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
@@ -16,6 +17,9 @@ from .cards import TopicCard
 from .commitments import CommitmentView
 from .opening import Told
 from .order import OrderView
+
+# From when on starting the meeting is the act that the page offers first.
+NEAR = dt.timedelta(hours=2)
 
 
 @dataclass(frozen=True)
@@ -61,6 +65,7 @@ class Agenda:
     next_id: UUID | None
     may_change: bool
     is_over: bool
+    is_near: bool
 
     @property
     def brings(self) -> dict[str, int]:
@@ -93,17 +98,17 @@ def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> Agenda:
     view, notes = order.of(reader, meeting, read=read)
     line = above.line
     may_change = line.is_open and meeting.is_coming and meeting.given_up_at is None
-    known = {card.placement_id: card for card in _topics(view)}
     return Agenda(
         head=above,
         order=view,
         opening=opening.of(reader, meeting, now=now) if meeting.is_coming else (),
         offered=commitments.offered(reader, line, now=now) if may_change else (),
         parked=cards.parked(reader, line) if may_change else (),
-        waiting=_waiting(reader, line, meeting, known) if may_change else (),
+        waiting=waiting(reader, meeting, _topics(view)) if may_change else (),
         margin=notes,
         next_id=None if meeting.is_coming else _next(line),
         may_change=may_change,
+        is_near=abs(meeting.starts_at - now) <= NEAR,
         is_over=meeting.is_coming and above.ends_at <= now and meeting.state != Meeting.State.UNDER_WAY,
     )
 
@@ -116,11 +121,11 @@ def _topics(view: OrderView) -> list[TopicCard]:
     ]
 
 
-def _waiting(
-    reader: Person, line: Line, meeting: Meeting, known: dict[UUID | None, TopicCard]
-) -> tuple[Waiting, ...]:
+def waiting(reader: Person, meeting: Meeting, topics: Sequence[TopicCard]) -> tuple[Waiting, ...]:
+    """The open proposals of the line that this meeting's pages show; ``topics`` are those on the page."""
+    known = {card.placement_id: card for card in topics}
     rows = (
-        Proposal.objects.filter(line=line, state=Proposal.State.OPEN)
+        Proposal.objects.filter(line=meeting.line, state=Proposal.State.OPEN)
         .filter(Q(meeting__isnull=True) | Q(meeting=meeting))
         .filter(Q(placement__isnull=True) | Q(placement__outcome=Placement.Outcome.UNDECIDED))
         .select_related("by", "commitment", "interval")

@@ -130,5 +130,5 @@ def brings(page: Agenda, side: Side) -> str:
 
 
 def margin_tab(head: Head) -> str:
-    """From whom the reader's margin is hidden."""
-    return _("Your margin, not shown to %(other)s") % {"other": head.other}
+    """From whom the reader's margin is hidden, short enough for a tab."""
+    return _("Yours, not shown to %(other)s") % {"other": head.other}

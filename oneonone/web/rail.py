@@ -99,8 +99,8 @@ def topic_row(head: Head, box: Box, clock: reasons.Clock) -> Row:
         starts_at=box.starts_at,
         minutes=box.minutes,
         box=box,
-        about=topicwords.about(topic),
-        reason=place if box.length.code == "full" else length,
+        about=_about(topic, head.other),
+        reason=reasons.in_short(box.place if box.length.code == "full" else box.length, clock),
         account=(place, length, *_weights(topic.yours, topic.theirs, head.other)),
         whose=topicwords.whose(topic, head.other),
         beside=topicwords.beside(topic, head.other),
@@ -108,6 +108,10 @@ def topic_row(head: Head, box: Box, clock: reasons.Clock) -> Row:
         became=topicwords.became(topic),
         forms=forms_at(topic),
     )
+
+
+def _about(topic: TopicCard, other: str) -> str:
+    return f"{topicwords.about(topic)} {topicwords.own_level(topic, other)}".strip()
 
 
 def _weights(yours: str, theirs: str, other: str) -> tuple[str, ...]:
@@ -129,7 +133,7 @@ def without_place(head: Head, topic: TopicCard, reason: str = "") -> KeptRow:
     """A topic beside the order, with its words."""
     return KeptRow(
         topic=topic,
-        about=topicwords.about(topic),
+        about=_about(topic, head.other),
         whose=topicwords.whose(topic, head.other),
         said=topicwords.beside(topic, head.other),
         reason=reason,

@@ -65,6 +65,16 @@ SENTENCES = {
     "use_slack": gettext_lazy("Use %(minutes)s of those held free."),
 }
 
+# What fits into one line of a box; the sentences above, which name the neighbour, stand behind "Why here?".
+IN_SHORT = {
+    "by_hand": gettext_lazy("Placed by hand."),
+    "kept": gettext_lazy("Where it was in the issued order."),
+    "denser": gettext_lazy("Matters more a minute than the next."),
+    "last": gettext_lazy("What matters as much or more a minute comes first."),
+    "best_found": gettext_lazy("The best place of those compared."),
+    "trimmed": gettext_lazy("Asked %(wanted)d, boxed %(minutes_number)d."),
+}
+
 Clock = Callable[[int], str]
 
 
@@ -87,6 +97,11 @@ def minutes_words(minutes: int) -> str:
 def sentence(why: Why, clock: Clock) -> str:
     """A reason as one sentence. KeyError for a code that has none."""
     return str(SENTENCES[why.code]) % _words(why, clock)
+
+
+def in_short(why: Why, clock: Clock) -> str:
+    """The same, short enough for a line."""
+    return str(IN_SHORT.get(why.code, SENTENCES[why.code])) % _words(why, clock)
 
 
 def _words(why: Why, clock: Clock) -> dict[str, object]:

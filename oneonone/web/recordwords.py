@@ -27,7 +27,7 @@ def topics(page: RecordView) -> tuple[TopicRow, ...]:
         TopicRow(
             record=record,
             about=topicwords.about(record.topic),
-            whose=topicwords.whose(record.topic, page.head.other),
+            whose=topicwords.brought(record.topic, page.head.other),
             became=topicwords.became(record.topic),
             form=LineForm(initial={"client_key": uuid4()}, auto_id=f"line-{record.topic.topic_id}-%s"),
         )

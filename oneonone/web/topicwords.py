@@ -70,6 +70,13 @@ def whose(card: TopicCard, other: str) -> str:
     return _("You bring this") if card.is_yours else _("%(other)s brings this") % {"other": other}
 
 
+def brought(card: TopicCard, other: str) -> str:
+    """The same once the meeting is over."""
+    if card.side == "both":
+        return _("You both brought this")
+    return _("You brought this") if card.is_yours else _("%(other)s brought this") % {"other": other}
+
+
 def beside(card: TopicCard, other: str) -> str:
     """What the side that did not raise it says of its importance, in the half opposite."""
     if card.is_yours:

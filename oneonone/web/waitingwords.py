@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
 from oneonone.models import Proposal
-from oneonone.selectors.agenda import Agenda, Waiting
+from oneonone.selectors.agenda import Head, Waiting
 from oneonone.web import reasons, wording
 
 Kind = Proposal.Kind
@@ -24,16 +25,16 @@ class WaitingRow:
     no: str
 
 
-def rows(page: Agenda) -> tuple[WaitingRow, ...]:
-    """The proposals on the agenda page, the ones that wait for the reader first."""
-    said = [row for waiting in page.waiting if (row := _row(page, waiting)) is not None]
+def rows(head: Head, proposals: Sequence[Waiting]) -> tuple[WaitingRow, ...]:
+    """The proposals on a page of a meeting, the ones that wait for the reader first."""
+    said = [row for waiting in proposals if (row := _row(head, waiting)) is not None]
     return tuple(sorted(said, key=lambda row: row.waiting.by_you))
 
 
-def _row(page: Agenda, waiting: Waiting) -> WaitingRow | None:
+def _row(head: Head, waiting: Waiting) -> WaitingRow | None:
     facts = {
         "by": waiting.by,
-        "other": page.head.other,
+        "other": head.other,
         "title": waiting.topic.title if waiting.topic else "",
         "action": waiting.action,
         "minutes": reasons.minutes_words(waiting.topic.minutes_wanted) if waiting.topic else "",

@@ -48,7 +48,7 @@ def page(request: PersonRequest, meeting: Meeting) -> HttpResponse:
         "short": reasons.sentence(order.short, clock) if order.short else "",
         "ways_out": [reasons.sentence(way, clock) for way in order.ways_out],
         "relaxed": [reasons.sentence(rule, clock) for rule in order.relaxed],
-        "waiting": waitingwords.rows(shown),
+        "waiting": waitingwords.rows(head, shown.waiting),
         "topic_line": TopicLineForm(initial={"client_key": uuid4()}),
         "invitation": InvitationForm(),
         "meeting_note_form": rail.note_form(shown.margin.meeting, "meeting"),

@@ -21,7 +21,7 @@ from oneonone.selectors import meeting as selector
 from oneonone.selectors import plan as plans
 from oneonone.services import meetings
 from oneonone.services.refusals import NotNow
-from oneonone.web import going, headwords, rail, refused, topicwords
+from oneonone.web import going, headwords, rail, refused, topicwords, waitingwords
 from oneonone.web.forms.commitments import TakeOnForm
 from oneonone.web.forms.meetings import GoOnForm, HeldForm, InvitationForm, MoveMeetingForm
 from oneonone.web.forms.record import LineForm
@@ -84,6 +84,7 @@ def live(request: PersonRequest, meeting: Meeting) -> HttpResponse:
         "rows": rail.rows(shown.head, shown.order, now=request.now),
         "about": topicwords.about(topic) if topic else "",
         "whose": topicwords.whose(topic, shown.head.other) if topic else "",
+        "waiting": waitingwords.rows(shown.head, shown.waiting),
         "note": note,
         "note_form": rail.note_form(note, "here"),
         "line_form": LineForm(initial=first),
