@@ -108,7 +108,7 @@ WHITENOISE_AUTOREFRESH = False
 
 # --- signing in
 AUTH_USER_MODEL = "accounts.Person"
-AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+AUTHENTICATION_BACKENDS = ["accounts.backends.Backend"]
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.ScryptPasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
