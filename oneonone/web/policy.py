@@ -1,4 +1,4 @@
-"""Who may ask what: every page declares a policy, and nothing is served that has none.
+"""Who may ask what: every page declares a policy, and ``signing_in`` declares those of allauth.
 
 ``@view(policy=..., methods=...)`` turns a function into a page. In this order it refuses a method that is not
 declared (405), applies the policy, and gives the request two attributes: ``request.person`` and
