@@ -10,7 +10,7 @@ from oneonone.sealed.blob import Where, key_number_of, open_sealed, seal
 from oneonone.sealed.errors import CannotOpen, CannotSeal, MalformedKeys
 from oneonone.sealed.keyring import KeyEncryptionKey, format_keks, new_kek, parse_keks
 from oneonone.sealed.secret import Secret
-from oneonone.sealed.wrapping import DataKey, new_data_key, unwrap, wrap, wrapped_by
+from oneonone.sealed.wrapping import DataKey, lock, new_data_key, unlock, unwrap, wrap, wrapped_by
 
 __all__ = [
     "CannotOpen",
@@ -22,11 +22,13 @@ __all__ = [
     "Where",
     "format_keks",
     "key_number_of",
+    "lock",
     "new_data_key",
     "new_kek",
     "open_sealed",
     "parse_keks",
     "seal",
+    "unlock",
     "unwrap",
     "wrap",
     "wrapped_by",

@@ -7,7 +7,7 @@ from typing import Literal
 Reason = Literal["shape", "version", "key", "authenticity", "payload"]
 
 
-class CannotOpen(Exception):  # noqa: N818  # reads as what happened where it is raised and caught
+class CannotOpen(Exception):  # reads as what happened where it is raised and caught
     """A blob does not open here. ``reason`` says at which step, for counting; to people it is all the same.
 
     ``shape``: too short or cut. ``version``: made by a format this code does not know. ``key``: sealed under
@@ -20,9 +20,9 @@ class CannotOpen(Exception):  # noqa: N818  # reads as what happened where it is
         self.reason = reason
 
 
-class CannotSeal(ValueError):  # noqa: N818
+class CannotSeal(ValueError):
     """The payload is no JSON object, or too large. Nothing was sealed."""
 
 
-class MalformedKeys(ValueError):  # noqa: N818
+class MalformedKeys(ValueError):
     """The key-encryption keys cannot be read. Names the line and what is accepted, never the key."""

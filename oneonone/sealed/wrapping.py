@@ -1,6 +1,7 @@
-"""Data keys, and how they are stored: wrapped by a key-encryption key, bound to a person and a number.
+"""What is locked by a key-encryption key: the data keys of people, and short secrets of the server's own.
 
-A wrapped key is: version byte, length of the id of the key-encryption key, that id, nonce, ciphertext, tag.
+A locked value is: version byte, length of the id of the key-encryption key, that id, nonce, ciphertext, tag.
+What it is for is authenticated with it, so that a value locked for one use does not open in another.
 """
 
 from __future__ import annotations
@@ -16,7 +17,6 @@ from oneonone.sealed.keyring import KeyEncryptionKey
 from oneonone.sealed.secret import Secret
 
 VERSION = 1
-PURPOSE = b"oneonone wrapped data key"
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,27 +34,29 @@ def new_data_key() -> Secret:
 
 def wrap(kek: KeyEncryptionKey, person_id: UUID, number: int, secret: Secret) -> bytes:
     """The data key as it may be stored. It unwraps for this person and this number only."""
-    name = kek.id.encode("ascii")
-    head = bytes([VERSION, len(name)]) + name
-    return head + encrypt(kek.secret, secret.reveal(), _associated(person_id, number, name))
+    return _lock(kek, _of_person(person_id, number), secret)
 
 
 def unwrap(keks: Sequence[KeyEncryptionKey], person_id: UUID, number: int, blob: bytes) -> DataKey:
     """The data key, by whichever of ``keks`` wrapped it, or CannotOpen."""
-    name = wrapped_by(blob)
-    for kek in keks:
-        if kek.id == name:
-            encoded = name.encode("ascii")
-            box = blob[2 + len(encoded) :]
-            secret = Secret(decrypt(kek.secret, box, _associated(person_id, number, encoded)))
-            if len(secret) != KEY_BYTES:
-                raise CannotOpen("payload")
-            return DataKey(number, secret)
-    raise CannotOpen("key")
+    secret = _unlock(keks, _of_person(person_id, number), blob)
+    if len(secret) != KEY_BYTES:
+        raise CannotOpen("payload")
+    return DataKey(number, secret)
+
+
+def lock(kek: KeyEncryptionKey, purpose: str, secret: Secret) -> bytes:
+    """A short secret of the server's own as it may be stored. It unlocks for this purpose only."""
+    return _lock(kek, _of_purpose(purpose), secret)
+
+
+def unlock(keks: Sequence[KeyEncryptionKey], purpose: str, blob: bytes) -> Secret:
+    """What ``lock`` was given, by whichever of ``keks`` locked it, or CannotOpen."""
+    return _unlock(keks, _of_purpose(purpose), blob)
 
 
 def wrapped_by(blob: bytes) -> str:
-    """The id of the key-encryption key that wrapped this key: what renewal looks for. Not authenticated."""
+    """The id of the key-encryption key that locked this: what renewal looks for. Not authenticated."""
     if len(blob) < 2 or len(blob) < 2 + blob[1]:
         raise CannotOpen("shape")
     if blob[0] != VERSION:
@@ -65,5 +67,24 @@ def wrapped_by(blob: bytes) -> str:
         raise CannotOpen("shape") from None
 
 
-def _associated(person_id: UUID, number: int, kek_id: bytes) -> bytes:
-    return associate(PURPOSE, bytes([VERSION]), person_id.bytes, number.to_bytes(4, "big"), kek_id)
+def _lock(kek: KeyEncryptionKey, use: tuple[bytes, ...], secret: Secret) -> bytes:
+    name = kek.id.encode("ascii")
+    head = bytes([VERSION, len(name)]) + name
+    return head + encrypt(kek.secret, secret.reveal(), associate(*use, head))
+
+
+def _unlock(keks: Sequence[KeyEncryptionKey], use: tuple[bytes, ...], blob: bytes) -> Secret:
+    name = wrapped_by(blob)
+    head, box = blob[: 2 + len(name)], blob[2 + len(name) :]
+    for kek in keks:
+        if kek.id == name:
+            return Secret(decrypt(kek.secret, box, associate(*use, head)))
+    raise CannotOpen("key")
+
+
+def _of_person(person_id: UUID, number: int) -> tuple[bytes, ...]:
+    return b"oneonone wrapped data key", person_id.bytes, number.to_bytes(4, "big")
+
+
+def _of_purpose(purpose: str) -> tuple[bytes, ...]:
+    return b"oneonone locked secret", purpose.encode()

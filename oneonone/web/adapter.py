@@ -21,7 +21,7 @@ from django.utils.translation import gettext_lazy as _
 from accounts.models import Person
 from oneonone import clock
 from oneonone.selectors import organisation
-from oneonone.services import mails
+from oneonone.services import mails, secondfactors
 
 
 class Adapter(DefaultAccountAdapter):
@@ -94,6 +94,14 @@ class SecondFactorAdapter(DefaultMFAAdapter):
         "unverified_email": _("Confirm your address first: enter the code that was mailed to it."),
         "cannot_generate_recovery_codes": _("Add an authenticator app or a passkey first."),
     }
+
+    def encrypt(self, text: str) -> str:
+        """Secrets of apps and the seed of recovery codes are stored locked."""
+        return secondfactors.lock(text)
+
+    def decrypt(self, encrypted_text: str) -> str:
+        """The secret again, to compare codes with."""
+        return secondfactors.unlock(encrypted_text)
 
     def get_totp_issuer(self) -> str:
         """The organisation, not the host of the request."""

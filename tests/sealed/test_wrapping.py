@@ -10,8 +10,10 @@ from oneonone.sealed import (
     CannotOpen,
     KeyEncryptionKey,
     Secret,
+    lock,
     new_data_key,
     new_kek,
+    unlock,
     unwrap,
     wrap,
     wrapped_by,
@@ -88,3 +90,28 @@ def test_a_cut_one_does_not_unwrap(length: int) -> None:
 def test_noise_never_unwraps_and_never_breaks(noise: bytes) -> None:
     with pytest.raises(CannotOpen):
         unwrap([NEW, OLD], MARTA, 1, noise)
+
+
+@given(secret=st.binary(max_size=200), purpose=st.text(max_size=40))
+def test_a_locked_secret_comes_back_by_the_key_that_locked_it(secret: bytes, purpose: str) -> None:
+    blob = lock(OLD, purpose, Secret(secret))
+    assert unlock([NEW, OLD], purpose, blob).reveal() == secret
+    assert len(secret) < 4 or secret not in blob
+
+
+def test_a_locked_secret_opens_for_its_purpose_only() -> None:
+    blob = lock(NEW, "second factor", Secret(b"JBSWY3DPEHPK3PXP"))
+    with pytest.raises(CannotOpen, match="authenticity"):
+        unlock([NEW], "feed address", blob)
+
+
+def test_a_wrapped_data_key_is_no_locked_secret_and_the_other_way_round() -> None:
+    with pytest.raises(CannotOpen, match="authenticity"):
+        unlock([NEW], "second factor", wrap(NEW, MARTA, 1, new_data_key()))
+    with pytest.raises(CannotOpen, match="authenticity"):
+        unwrap([NEW], MARTA, 1, lock(NEW, "second factor", new_data_key()))
+
+
+def test_a_data_key_of_another_length_is_none() -> None:
+    with pytest.raises(CannotOpen, match="payload"):
+        unwrap([NEW], MARTA, 1, wrap(NEW, MARTA, 1, Secret(b"short")))

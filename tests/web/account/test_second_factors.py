@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import hmac
 import re
 import struct
-from base64 import b32decode
 from types import SimpleNamespace
 from typing import Any
 
@@ -17,6 +17,7 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.models import Person
+from oneonone.sealed import CannotOpen
 from tests.cast import assert_sees, body_of
 from tests.web.account.markup import forbidden
 from tests.web.account.post import code_in, owed
@@ -27,7 +28,7 @@ PASSWORD = "seven lamps on a long quay"
 def totp(secret: str, at: float) -> str:
     """The code of RFC 6238 with the defaults that authenticator apps use: SHA-1, 30 seconds, six digits."""
     counter = struct.pack(">Q", int(at) // 30)
-    digest = hmac.new(b32decode(secret), counter, hashlib.sha1).digest()
+    digest = hmac.new(base64.b32decode(secret), counter, hashlib.sha1).digest()
     offset = digest[-1] & 0x0F
     value = struct.unpack(">I", digest[offset : offset + 4])[0] & 0x7FFFFFFF
     return f"{value % 1_000_000:06d}"
@@ -125,6 +126,18 @@ def test_a_new_second_factor_is_told_by_mail(
     subjects = [message.subject for message in owed()]
     assert subjects == ["Authenticator app added"]
     assert not any(key in message.body for message in owed())
+
+
+def test_what_is_stored_shows_neither_the_key_nor_a_code(
+    browser: Client, tomas: Person, step: SimpleNamespace, settings: Any
+) -> None:
+    key = set_up(browser, step)
+    codes = recovery_codes(browser)
+    stored = str(list(Authenticator.objects.filter(user=tomas).values()))
+    assert not any(secret in stored for secret in (key, *codes))
+    settings.KEK_TEXT = base64.b64encode(b"another thirty-two byte test key").decode()
+    with pytest.raises(CannotOpen, match="key"):
+        sign_in(tomas).post("/account/2fa/authenticate/", {"code": totp(key, step.at)})
 
 
 def test_a_code_of_the_app_lets_in_once(browser: Client, tomas: Person, step: SimpleNamespace) -> None:
