@@ -44,7 +44,8 @@ the least minutes, topics that can be longer."""
 class SetSearch:
     """Sets of topics worth more than `best`, depth first; with `times`, those topics in chains last.
 
-    The tables count subsidies in; the worth of a choice is always the true one.
+    The tables count subsidies in; the worth of a choice is always the true one. `base` is worth that every
+    choice has.
     """
 
     problem: Problem
@@ -53,6 +54,7 @@ class SetSearch:
     best: int = -1
     chosen: int = 0
     steps: int = 0
+    base: int = 0
     tables: Tables = field(init=False)
     bound: int = field(init=False)
 
@@ -117,7 +119,7 @@ class SetSearch:
             spare = spare_worth(problem, stretch, left)
             if place == path.late or place == path.early:
                 chain = self.room
-            if base + tables.best(place, left, chain, spare) <= self.best:
+            if self.base + base + tables.best(place, left, chain, spare) <= self.best:
                 continue
             if place == len(line):
                 self._arrive(taken)

@@ -34,7 +34,8 @@ class State:
 class Fit:
     """One set of topics; `minutes` are their best lengths when only the room binds.
 
-    With `partial` any lengths will do, and others will be placed between them.
+    With `prices` the problem counts a minute's weight in each floor at that price (see `floors`). With
+    `partial` any lengths will do, and others will be placed between them.
     """
 
     problem: Problem
@@ -42,7 +43,9 @@ class Fit:
     room: int
     floors: Sequence[Floor]
     minutes: Mapping[int, int]
+    prices: Sequence[int] = ()
     partial: bool = False
+    most_steps: int = STEPS
     steps: int = 0
     ended: bool = True
     limit: int = 0
@@ -52,7 +55,9 @@ class Fit:
     def __post_init__(self) -> None:
         problem, minutes = self.problem, self.minutes
         self.idle = self.times.span - sum(minutes.values())
-        self.value = sum(problem.worth(i, d) for i, d in minutes.items())
+        self.prices = self.prices or [0] * len(self.floors)
+        short = sum(price * floor.short for price, floor in zip(self.prices, self.floors, strict=True))
+        self.value = sum(problem.worth(i, d) for i, d in minutes.items()) + short
         self.most = {i: problem.items[i].least + len(problem.gain[i]) - 1 for i in minutes}
         if self.partial:
             self.most = {i: problem.items[i].least for i in minutes}
@@ -67,7 +72,7 @@ class Fit:
         slope = self.problem.slope
         stretched = [slope[i] for i, d in self.minutes.items() if d > self.problem.items[i].least]
         short = [slope[i] for i, d in self.minutes.items() if d < self.most[i]]
-        return min(stretched) if stretched else max(short, default=0)
+        return max(0, min(stretched) if stretched else max(short, default=0))
 
     def better_than(self, known: int) -> Timetable | None:
         """The best timetable of these topics if worth more than `known`; `ended` tells whether it is sure."""
@@ -93,7 +98,7 @@ class Fit:
         for loss, i, start, d in self._choices(state, waiting):
             if loss >= self.limit:
                 return
-            if self.steps >= STEPS:
+            if self.steps >= self.most_steps:
                 self.ended = False
                 return
             self.steps += 1
@@ -106,6 +111,7 @@ class Fit:
         """Keep a placement of all topics if it loses less than the best; idle minutes at the end lose too."""
         waited = max(0, state.t - state.used - self.idle)
         loss = state.loss + self.price * (self.times.span - self.idle - state.used - waited)
+        loss += sum(price * spare for price, spare in zip(self.prices, state.balance, strict=True))
         if min(state.balance, default=0) >= 0 and loss < self.limit:
             self.limit, self.line = loss, state.line
 

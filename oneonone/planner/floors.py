@@ -36,7 +36,7 @@ def floors_of(problem: Problem) -> list[Floor]:
     found = []
     for side, given in sorted((problem.frame.floors or {}).items()):
         share = Fraction(given)
-        if share:
+        if share and asked(problem, side):
             found.append(
                 Floor(side, members(problem, side), share.denominator - share.numerator, share.numerator)
             )
@@ -98,3 +98,59 @@ def in_full(problem: Problem, chosen: int) -> Problem:
         must=must,
         latest=tuple(latest),
     )
+
+
+def floor_prices(problem: Problem, floors: Sequence[Floor], room: int) -> list[int]:
+    """Prices of the floors' balances that make the plain knapsack, filled by density, keep them.
+
+    Any prices leave an upper bound; these are the dual ones of the continuous problem, nearly.
+    """
+    prices = [0] * len(floors)
+    for _ in range(2 if len(floors) > 1 else 1):
+        for place, floor in enumerate(floors):
+            prices[place] = 0
+            low, high = 0, max(max(gain) for gain in problem.gain)
+            if _balance(problem, floors, prices, room, floor) >= 0:
+                continue
+            while high - low > max(1, high // 256):
+                middle = (low + high) // 2
+                prices[place] = middle
+                if _balance(problem, floors, prices, room, floor) >= 0:
+                    high = middle
+                else:
+                    low = middle
+            prices[place] = high
+    return prices
+
+
+def _balance(
+    problem: Problem, floors: Sequence[Floor], prices: Sequence[int], room: int, floor: Floor
+) -> int:
+    """The balance of one floor when the room is filled by priced worth a minute."""
+    left, balance, ranked = room, floor.short, []
+    for i, gain in enumerate(problem.gain):
+        d = problem.items[i].least + len(gain) - 1
+        weight = sum(p * f.weight(i) for p, f in zip(prices, floors, strict=True))
+        ranked.append((-(gain[-1] + weight * d) // d, i, d))
+        if problem.must >> i & 1:
+            ranked[-1] = (-(1 << 80), i, problem.items[i].least)
+    for density, i, d in sorted(ranked):
+        if density >= 0 or left <= 0:
+            break
+        d = min(d, left)
+        left -= d
+        balance += floor.weight(i) * d
+    return balance
+
+
+def with_prices(problem: Problem, floors: Sequence[Floor], prices: Sequence[int]) -> Problem:
+    """The problem with the weight of every minute in each floor counted at its price."""
+    if not any(prices):
+        return problem
+    step = [sum(p * f.weight(i) for p, f in zip(prices, floors, strict=True)) for i in range(problem.size)]
+    gain = tuple(
+        tuple(worth + step[i] * d for d, worth in enumerate(g, problem.items[i].least))
+        for i, g in enumerate(problem.gain)
+    )
+    slope = tuple(g[1] - g[0] if len(g) > 1 else 0 for g in gain)
+    return replace(problem, gain=gain, slope=slope)

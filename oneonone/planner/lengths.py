@@ -14,6 +14,8 @@ def spare_worth(problem: Problem, chosen: Sequence[int], minutes: int) -> list[i
     worth = [0]
     for i in sorted(chosen, key=lambda i: -problem.slope[i]):
         step = problem.slope[i]
+        if step <= 0:
+            break
         for _ in range(len(problem.gain[i]) - 1):
             if len(worth) > minutes:
                 return worth
@@ -28,7 +30,7 @@ def allot(problem: Problem, chosen: Sequence[int], room: int) -> dict[int, int]:
     minutes = {i: items[i].least for i in chosen}
     free = room - sum(minutes.values())
     for i in sorted(chosen, key=lambda i: (-problem.slope[i], i)):
-        more = min(free, len(problem.gain[i]) - 1)
+        more = min(free, len(problem.gain[i]) - 1) if problem.slope[i] > 0 else 0
         minutes[i] += more
         free -= more
     return minutes

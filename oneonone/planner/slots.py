@@ -1,25 +1,32 @@
 """The best choice when topics are bound to times or floors: sets near the bound first, then timetables.
 
 Often the best set of the plain knapsack can also be placed. So sets are enumerated from the best down, and
-each is fitted to its times; if that does not settle it, timetables are searched (see `timetable`), which
-only have to beat the best one found.
+each is fitted to its times and floors; if that does not settle it, timetables are searched (see `timetable`),
+which only have to beat the best one found.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from oneonone.planner.choose import SetSearch
 from oneonone.planner.fit import Fit
-from oneonone.planner.floors import Floor, floors_of, ways
+from oneonone.planner.floors import Floor, floor_prices, ways, with_prices
 from oneonone.planner.lengths import allot
 from oneonone.planner.problem import Problem, bits
-from oneonone.planner.times import cut, times
+from oneonone.planner.times import Times, cut, times
 from oneonone.planner.timetable import Search, Timetable
 
-FITS = 40
+FITS = 120
 """Sets fitted to their times before timetables are searched."""
 
-CAP = 60_000
-"""Walks of the search of timetables."""
+STEPS = 8_000
+"""Steps of the enumeration of sets before timetables are searched."""
+
+FAR = 1 << 80
+"""More than any worth."""
+
+CAP = 12_000
+"""Walks of the search of timetables before it keeps only the most promising."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,45 +38,91 @@ class Placed:
     bound: int
 
 
-def place(problem: Problem, room: int) -> Placed | None:
-    """The best timetable under the frame's floors and all times; None if nothing keeps every rule."""
+def place(problem: Problem, room: int, floors: Sequence[Floor]) -> Placed | None:
+    """The best timetable under all floors and times; None if nothing keeps every rule."""
     best: Timetable | None = None
     bound = -1
-    for way, floors in ways(problem, floors_of(problem), room):
-        found, limit = _place_one(way, room, floors, best)
+    for way, kept in ways(problem, floors, room):
+        found, limit = _place_one(way, room, kept, best.value if best else -1)
         bound = max(bound, limit)
-        if found is not None and (best is None or found.value > best.value):
+        if found is not None:
             best = found
     if best is None:
         return None
     return Placed(best.used, best.value, max(bound, best.value))
 
 
+def fits(problem: Problem, room: int) -> bool:
+    """Whether the must-discuss topics can be placed at their times, floors aside."""
+    return _must_alone(problem, times(problem), room, ()) is not None
+
+
 def _place_one(
-    problem: Problem, room: int, floors: list[Floor], known: Timetable | None
+    problem: Problem, room: int, floors: Sequence[Floor], known: int
 ) -> tuple[Timetable | None, int]:
-    """A timetable better than `known` if there is one, and a bound."""
-    floor = known.value if known else -1
-    if sum(problem.items[i].least for i in bits(problem.must)) > room:
-        return None, floor
+    """A timetable worth more than `known` if there is one, and a bound."""
     when = times(problem)
-    if problem.must & when.dead:
-        return None, floor
+    if problem.must & when.dead or sum(problem.items[i].least for i in bits(problem.must)) > room:
+        return None, known
     problem = cut(problem, when)
-    sets = _Sets(problem, room, chosen=problem.must, times=when, floors=floors, known=floor)
+    prices = floor_prices(problem, floors, room)
+    sets = _Sets(
+        with_prices(problem, floors, prices),
+        room,
+        times=when,
+        floors=floors,
+        prices=prices,
+        known=known,
+    )
     sets.look()
-    if sets.bound <= max(floor, sets.value):
-        return sets.found, max(floor, sets.value)
+    value = max(known, sets.value)
+    if sets.bound <= value:
+        return sets.found, value
+    found = sets.found
+    if found is None and known < 0:
+        found = _grown(problem, when, room, floors)
+        value = found.value if found else known
     search = Search(problem, when, room, floors, (1 << problem.size) - 1 & ~when.dead)
-    better, limit = search.better_than(max(floor, sets.value), sets.bound, CAP)
-    return better or sets.found, limit
+    better, limit = search.better_than(value, sets.bound, CAP)
+    return better or found, max(limit, value)
+
+
+def _must_alone(problem: Problem, when: Times, room: int, floors: Sequence[Floor]) -> Timetable | None:
+    """A placement of exactly what is must-discuss."""
+    minutes = allot(problem, bits(problem.must), room)
+    if sum(minutes.values()) > room or problem.must & when.dead:
+        return None
+    if not minutes:
+        return Timetable((), 0)
+    return Fit(problem, when, room, floors, minutes).better_than(-1)
+
+
+def _grown(problem: Problem, when: Times, room: int, floors: Sequence[Floor]) -> Timetable | None:
+    """What is must-discuss and then, in the static order, every topic that can still be placed."""
+    best = _must_alone(problem, when, room, floors)
+    chosen = problem.must
+    for i in range(problem.size):
+        more = chosen | 1 << i | problem.before[i]
+        if more == chosen or more & when.dead:
+            continue
+        minutes = allot(problem, bits(more), room)
+        if sum(minutes.values()) > room:
+            continue
+        found = Fit(problem, when, room, floors, minutes, most_steps=200).better_than(
+            best.value if best else -1
+        )
+        if found is not None:
+            best, chosen = found, more
+    return best
 
 
 @dataclass
 class _Sets(SetSearch):
-    """Sets from the best down, each fitted to its times."""
+    """Sets from the best down, each fitted to its times; the problem has the prices of its floors in."""
 
-    floors: list[Floor] = field(kw_only=True)
+    times: Times = field(kw_only=True)
+    floors: Sequence[Floor] = field(kw_only=True)
+    prices: Sequence[int] = field(kw_only=True)
     known: int = field(kw_only=True)
     found: Timetable | None = None
     value: int = -1
@@ -77,36 +130,39 @@ class _Sets(SetSearch):
     sure: bool = True
     fitting: dict[int, bool] = field(default_factory=dict)
 
+    def look(self) -> None:
+        """Narrow the reach below the bound until the best set is known or the tries are used up."""
+        base = sum(price * floor.short for price, floor in zip(self.prices, self.floors, strict=True))
+        self.base = base
+        self.bound += base
+        reach = 0
+        while self.fits < FITS and self.steps < STEPS and self.bound > max(self.known, self.value):
+            floor = max(self.known, self.value, self.bound - 1 - reach)
+            self.best = floor
+            ended = self.run(STEPS)
+            if not ended:
+                return
+            if self.sure:
+                self.bound = max(floor, self.value)
+            elif floor <= max(self.known, self.value):
+                return
+            reach = max(self.bound // 500, reach * 3)
+
     def admits(self, taken: int) -> bool:
         """Whether the topics bound to times, at their least minutes, can be placed."""
-        if self.times is None:
-            return True
         bound = taken & ~self.times.free
         if bound not in self.fitting:
             least = {i: self.problem.items[i].least for i in bits(bound)}
             fit = Fit(self.problem, self.times, self.room, (), least, partial=True)
-            self.fitting[bound] = fit.better_than(-1) is not None or not fit.ended
+            self.fitting[bound] = fit.better_than(-FAR) is not None or not fit.ended
         return self.fitting[bound]
-
-    def look(self) -> None:
-        """Narrow the reach below the bound until a set fits or the tries are used up."""
-        reach = 0
-        while self.fits < FITS and self.bound > self.known:
-            floor = max(self.known, self.bound - 1 - reach)
-            self.best = floor
-            ended = self.run(self.steps + 1500)
-            if ended and self.sure:
-                self.bound = max(floor, self.value)
-            if self.found or not ended or not self.sure or floor == self.known:
-                return
-            reach = max(self.bound // 1000, reach * 4)
 
     def _arrive(self, taken: int) -> None:
         problem = self.problem
-        if self.times is None or self.required(taken) & ~taken:
+        if self.required(taken) & ~taken:
             return
         minutes = allot(problem, bits(taken), self.room)
-        fit = Fit(problem, self.times, self.room, self.floors, minutes)
+        fit = Fit(problem, self.times, self.room, self.floors, minutes, self.prices)
         found = fit.better_than(self.best)
         self.fits += 1
         self.sure = self.sure and fit.ended

@@ -1,6 +1,7 @@
 """From topics and a frame to a boxed order: check, choose, order, and say why."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from oneonone.planner.accounts import left_out_reasons, slots_with_reasons
@@ -10,8 +11,8 @@ from oneonone.planner.model import Frame, Item, LeftOut, Plan
 from oneonone.planner.order import sequence
 from oneonone.planner.problem import Problem, bits, read
 from oneonone.planner.reasons import reason
+from oneonone.planner.relax import placed_or_relaxed
 from oneonone.planner.shortage import shortage
-from oneonone.planner.slots import place
 from oneonone.planner.times import times
 from oneonone.planner.timing import Timed, timing
 
@@ -29,10 +30,10 @@ def plan(items: Sequence[Item], frame: Frame, previous: Plan | None = None) -> P
     if sum(problem.items[i].least for i in bits(problem.must)) > frame.room:
         return _infeasible(problem)
     if problem.timed or frame.floors:
-        placed = place(problem, frame.room)
-        if placed is None:
-            return _infeasible(problem)
-        return _issued(problem, {i: d for i, _, d in placed.used}, placed.value, placed.bound, placed.used)
+        problem, placed, relaxed = placed_or_relaxed(problem, previous.keys if previous else ())
+        minutes = {i: d for i, _, d in placed.used}
+        found = _issued(problem, minutes, placed.value, placed.bound, placed.used)
+        return replace(found, relaxed=relaxed)
     choice = choose(problem, frame.room)
     if choice is None:
         return _infeasible(problem)

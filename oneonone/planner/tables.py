@@ -97,7 +97,7 @@ class Tables:
     _joined: dict[tuple[int, int], list[int]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.never = -2 * sum(max(0, *g) for g in self.gain) - 1 if self.gain else -1
+        self.never = -2 * sum(max(map(abs, g)) for g in self.gain) - 1
         path, size = self.path, len(self.path.line)
         self.rows = [[0] * (self.room + 1)] * (size + 1)
         for place in range(size - 1, path.early - 1, -1):

@@ -1,0 +1,96 @@
+"""What gives way when the must-discuss topics cannot keep every rule: agreed times, then floors.
+
+A floor is relaxed by the least shortfall, the larger share first; agreed times are lifted from as few
+must-discuss topics as will do, least worth first. Must-discuss and the closing minutes never give way.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import combinations
+
+from oneonone.planner.floors import Floor, floors_of, shortfall
+from oneonone.planner.model import Item
+from oneonone.planner.problem import Problem, bits, read
+from oneonone.planner.reasons import Reason, reason
+from oneonone.planner.slots import Placed, fits, place
+
+
+def placed_or_relaxed(problem: Problem, issued: Sequence[str]) -> tuple[Problem, Placed, tuple[Reason, ...]]:
+    """The best timetable, the problem it solves, and what had to give way for it.
+
+    The must-discuss topics' least minutes fit the room.
+    """
+    room, floors = problem.frame.room, floors_of(problem)
+    placed = place(problem, room, floors)
+    if placed is not None:
+        return problem, placed, ()
+    problem, lifted = _lifted(problem, issued)
+    placed = place(problem, room, floors)
+    if placed is None:
+        placed = _below_floors(problem, room, floors)
+    minutes = {i: d for i, _, d in placed.used}
+    short = tuple(
+        reason("floor_short", floor.side, minutes=missing, share=_share(floor))
+        for floor in floors
+        if (missing := shortfall(problem, floor, minutes))
+    )
+    return problem, placed, (*short, *lifted)
+
+
+def _share(floor: Floor) -> Fraction:
+    return Fraction(floor.others, floor.own + floor.others)
+
+
+def _lifted(problem: Problem, issued: Sequence[str]) -> tuple[Problem, tuple[Reason, ...]]:
+    """The problem with the times of as few must-discuss topics lifted as let all of them be placed."""
+    for keys in _choices(problem):
+        trial = read([_untimed(item, keys) for item in problem.items], problem.frame, issued)
+        if fits(trial, problem.frame.room):
+            return trial, tuple(reason("slot_lifted", key) for key in keys)
+    raise AssertionError("without times the must-discuss topics fit")
+
+
+def _choices(problem: Problem) -> Iterator[tuple[str, ...]]:
+    """Must-discuss topics with times, in ever larger groups, those worth least first."""
+    timed = [
+        item
+        for i in bits(problem.must)
+        if (item := problem.items[i]).start is not None or item.not_before is not None or item.by is not None
+    ]
+    timed.sort(key=lambda item: (item.worth, item.key))
+    for size in range(len(timed) + 1):
+        for group in combinations(timed, size):
+            yield tuple(item.key for item in group)
+
+
+def _untimed(item: Item, keys: Sequence[str]) -> Item:
+    return replace(item, start=None, not_before=None, by=None) if item.key in keys else item
+
+
+def _below_floors(problem: Problem, room: int, floors: Sequence[Floor]) -> Placed:
+    """The best timetable when floors fall short by as little as can be."""
+    kept: list[Floor] = []
+    for floor in sorted(floors, key=lambda floor: (-_share(floor), floor.side)):
+        if place(problem, room, [*kept, floor]) is None:
+            floor = replace(floor, short=-min(0, _best_balance(problem, room, kept, floor)))
+        kept.append(floor)
+    placed = place(problem, room, kept)
+    if placed is None:
+        raise AssertionError("a timetable with the least shortfall exists")
+    return placed
+
+
+def _best_balance(problem: Problem, room: int, kept: Sequence[Floor], floor: Floor) -> int:
+    """The greatest balance of a floor that any timetable of all must-discuss topics can have."""
+    lift = floor.others * room + 1
+    must = bits(problem.must)[0]
+    gain = tuple(
+        tuple(floor.weight(i) * d + (lift if i == must else 0) for d in range(item.least, item.wanted + 1))
+        for i, item in enumerate(problem.items)
+    )
+    slope = tuple(g[1] - g[0] if len(g) > 1 else 0 for g in gain)
+    found = place(replace(problem, gain=gain, slope=slope), room, kept)
+    if found is None:
+        raise AssertionError("the must-discuss topics can be placed")
+    return found.value - lift
