@@ -14,14 +14,14 @@ from allauth.mfa.adapter import DefaultMFAAdapter
 from django.conf import settings
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.db import transaction
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from accounts.models import Person
 from oneonone import clock
 from oneonone.selectors import organisation
-from oneonone.services import mails, secondfactors
+from oneonone.services import audit, mails, secondfactors
 
 
 class Adapter(DefaultAccountAdapter):
@@ -54,6 +54,31 @@ class Adapter(DefaultAccountAdapter):
     def get_email_verification_redirect_url(self, email_address: Any) -> str:
         """Back to where one came from, for those who are signed in."""
         return reverse("settings") if self.request.user.is_authenticated else reverse("account_login")
+
+    def post_login(self, request: HttpRequest, user: AbstractBaseUser, **kwargs: Any) -> HttpResponse:
+        """Note that somebody signed in."""
+        if isinstance(user, Person):
+            audit.note(actor=user, act="signed in", person=user, now=clock.now())
+        response: HttpResponse = super().post_login(request, user, **kwargs)
+        return response
+
+    def authentication_failed(self, request: HttpRequest, **credentials: Any) -> None:
+        """Note that a password was refused, and for whom if it is somebody here.
+
+        What was typed is not kept: people type passwords into the wrong field. An address that nobody has
+        costs the same look-up and the same row.
+        """
+        person = Person.objects.with_address(credentials.get("email") or "").first()
+        audit.note(actor=None, act="sign-in refused", person=person, now=clock.now())
+
+    def send_notification_mail(
+        self, template_prefix: str, user: AbstractBaseUser, *args: Any, **kwargs: Any
+    ) -> None:
+        """Note what changed about how somebody signs in, and tell them."""
+        if isinstance(user, Person):
+            act = template_prefix.rpartition("/")[2].replace("_", " ")
+            audit.note(actor=user, act=act, person=user, now=clock.now())
+        super().send_notification_mail(template_prefix, user, *args, **kwargs)
 
     def format_email_subject(self, subject: str) -> str:
         """Without the name of the host, which is the request's and not ours."""

@@ -7,11 +7,13 @@ from typing import Any
 
 import pytest
 from allauth.account.models import EmailAddress
+from django.contrib.auth.hashers import MD5PasswordHasher
 from django.test import Client
 from django.urls import reverse
 
 from accounts.models import Person
-from tests.cast import assert_not_sees, assert_sees, body_of
+from oneonone.models import AuditEvent
+from tests.cast import assert_not_sees, assert_sees, body_of, queries
 from tests.web.account.markup import forbidden
 from tests.web.account.post import code_in, owed
 
@@ -319,3 +321,43 @@ def test_without_a_mail_server_the_pages_say_that_no_code_will_come(
     assert_sees(client.get("/account/login/code/"), "No mail leaves this server")
     settings.MAIL_CAN_LEAVE = True
     assert_not_sees(client.get("/account/login/code/"), "No mail leaves this server")
+
+
+def test_signing_in_and_refusals_are_noted_without_what_was_typed(client: Client, tomas: Person) -> None:
+    sign_in(client, tomas.email, "seven lamps on a short quay")
+    sign_in(client, "seven lamps on a long quay", PASSWORD)
+    sign_in(client, "nobody@example.org", PASSWORD)
+    sign_in(client, tomas.email)
+    new = {"password1": "the ninth lamp is out", "password2": "the ninth lamp is out"}
+    client.post("/account/password/change/", {"oldpassword": PASSWORD, **new})
+    noted = AuditEvent.objects.order_by("at").values_list("act", "actor", "person")
+    assert list(noted) == [
+        ("sign-in refused", None, tomas.pk),
+        ("sign-in refused", None, None),
+        ("signed in", tomas.pk, tomas.pk),
+        ("password changed", tomas.pk, tomas.pk),
+    ]
+    kept = str(list(AuditEvent.objects.values()))
+    assert "lamp" not in kept
+    assert "nobody" not in kept
+
+
+def test_a_refusal_costs_the_same_hash_and_writes_for_an_address_that_nobody_has(
+    tomas: Person, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The hash is nearly all of the time that signing in takes; leaving it out would tell who is here."""
+    encode, hashed = MD5PasswordHasher.encode, []
+
+    def counted(self: MD5PasswordHasher, password: str, salt: str) -> str:
+        hashed.append(password)
+        return encode(self, password, salt)
+
+    monkeypatch.setattr(MD5PasswordHasher, "encode", counted)
+    costs = []
+    for email in (tomas.email, "nobody@example.org"):
+        hashed.clear()
+        with queries() as made:
+            sign_in(Client(), email, "seven lamps on a short quay")
+        writes = [query["sql"].split()[0] for query in made.captured_queries if "INSERT" in query["sql"]]
+        costs.append((len(hashed), writes))
+    assert costs[0] == costs[1] == (1, ["INSERT"])
