@@ -1,9 +1,6 @@
 """What a server does between an open port and the first page: tables, demo people, the first way in."""
 
-from collections.abc import Sequence
 from datetime import datetime
-from importlib import import_module
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +8,7 @@ from django.contrib.auth import get_user_model
 from django.core.management import call_command
 from django.db import connection, models
 
+from oneonone.services import demo as company
 from oneonone.serving import setup_link
 
 
@@ -39,15 +37,11 @@ def refuse_other_kind(*, demo: bool) -> None:
         raise WrongData("The database holds the demo: add --demo, or name another database in DATABASE_URL.")
 
 
-def load_demo(now: datetime) -> Sequence[Any]:
+def load_demo(now: datetime) -> tuple[company.Account, ...]:
     """Load the invented company once, its dates hung on the day of `now`, and return who can sign in."""
-    if find_spec("oneonone.services.demo") is None:
-        return []
-    demo = import_module("oneonone.services.demo")
     if not _people().exists():
-        demo.load(now)
-    people: Sequence[Any] = demo.people()
-    return people
+        company.load(now)
+    return company.people()
 
 
 def first_administrator_link(folder: Path, base_url: str) -> str | None:

@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from oneonone import checks, clock
 from oneonone.celery import app
+from oneonone.services import demo
 from oneonone.serving import firststart, launch, server
 from oneonone.serving.jobs import EmbeddedJobs, JobsRefused
 
@@ -73,11 +74,12 @@ class Command(BaseCommand):
 
     def _welcome_to_demo(self) -> None:
         people = firststart.load_demo(clock.now())
-        self._say(f"The demo is served at {settings.BASE_URL}/")
-        if people:
-            self._say("Sign in as one of:", *(f"  {person}" for person in people))
-        else:
-            self._say("This version has no demo people: nobody can sign in.")
+        width = max((len(person.email) for person in people), default=0)
+        self._say(
+            f"The demo is served at {settings.BASE_URL}/",
+            f"Sign in as one of these; the password is the same for all: {demo.PASSWORD}",
+            *(f"  {person.email:{width}}  {person.name} {person.role}" for person in people),
+        )
 
     def _say(self, *lines: str) -> None:
         self.stdout.write("\n".join(lines))
