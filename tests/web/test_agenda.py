@@ -1,0 +1,340 @@
+"""The agenda page: the same order from both sides, and each one's own margin beside it."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.urls import reverse
+
+from accounts.models import Person
+from oneonone import clock
+from oneonone.models import Line, Meeting, Order, Side
+from oneonone.services import agenda, commitments, lines, margin, meetings, topics
+from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
+from tests.scene import AFTER, QUARTERLY, Brought, TakenOn, coming_of, make_topic, placement_of
+
+
+def page_of(meeting: Meeting) -> str:
+    return reverse("meeting", args=[meeting.pk])
+
+
+# --- the order
+
+
+def test_both_sides_see_what_either_brings_and_how_long_it_has(
+    client_for: ClientFor, issued_meeting: Meeting, brought: Brought, manager: Person, report: Person
+) -> None:
+    for person, own in ((manager, "you bring 17 minutes"), (report, "you bring 24 minutes")):
+        shown = client_for(person).get(page_of(issued_meeting))
+        assert_sees(shown, "Thursday 3 December, 10:00 to 10:50")
+        assert_sees(shown, "In this order")
+        assert_sees(shown, own)
+        for topic in (brought.crane, brought.sundays, brought.sheet, brought.deckhands, brought.licence):
+            assert_sees(shown, topic.title)
+
+
+def test_the_other_sides_importance_stands_beside_a_topic_in_words(
+    client_for: ClientFor, issued_meeting: Meeting, brought: Brought, manager: Person, report: Person
+) -> None:
+    topics.set_importance(topic=brought.sheet, level="if_time", actor=manager, now=issued_meeting.issued_at)
+    assert_sees(client_for(report).get(page_of(issued_meeting)), "Ines Okafor: if time allows")
+    seen_by_manager = client_for(manager).get(page_of(issued_meeting))
+    assert_sees(seen_by_manager, "you: if time allows")
+    assert_sees(seen_by_manager, "You say: first.")
+
+
+def test_before_issue_it_is_a_preview_and_says_when_it_will_be_issued(
+    client_for: ClientFor, meeting: Meeting, brought: Brought, report: Person
+) -> None:
+    shown = client_for(report).get(page_of(meeting))
+    assert_sees(shown, "Would be in this order now")
+    assert_sees(shown, "The order is issued by itself on Monday 30 November, 12:00.")
+    assert_sees(shown, "The date is by interval; nobody has confirmed it yet.")
+    assert not Order.objects.filter(meeting=meeting).exists()
+
+
+def test_either_side_issues_at_once_and_a_second_time_changes_nothing(
+    client_for: ClientFor, meeting: Meeting, brought: Brought, report: Person
+) -> None:
+    client = client_for(report)
+    for _time in range(2):
+        answer = client.post(reverse("meeting-issue", args=[meeting.pk]))
+        assert answer.headers["Location"] == page_of(meeting)
+    assert meeting.orders.count() == 1
+    assert_sees(client.get(page_of(meeting)), "Order issued Wednesday 25 November, 10:00, by you.")
+
+
+def test_what_does_not_fit_is_kept_with_its_reason_in_minutes(
+    client_for: ClientFor, meeting: Meeting, brought: Brought, line: Line, report: Person
+) -> None:
+    make_topic(line, report, "Paint for the pontoon rail", minutes=40)
+    shown = client_for(report).get(page_of(meeting))
+    assert_sees(shown, "The topics ask for 82 minutes and there are 41: one of them is kept for next time.")
+    kept = body_of(shown).split('id="kept"')[1]
+    assert "Paint for the pontoon rail" in kept
+    assert "It needs at least 20 minutes;" in kept
+
+
+def test_more_must_discuss_than_there_is_time_for_is_said_in_minutes_with_ways_out(
+    client_for: ClientFor, meeting: Meeting, line: Line, manager: Person, report: Person
+) -> None:
+    make_topic(line, manager, "Dry dock in spring", minutes=40, must=True)
+    topics.add(
+        line=line,
+        wording=topics.Wording(title="The new roster", minutes_wanted=40, minutes_least=40),
+        actor=report,
+        now=meeting.created_at,
+        must=True,
+    )
+    shown = client_for(report).get(page_of(meeting))
+    assert_sees(shown, "What must be discussed needs at least 60 minutes; there are 41: 19 too many.")
+    assert_sees(shown, "Take “must be discussed” off “Dry dock in spring”: that frees 20 minutes.")
+    assert_sees(shown, "Meet 19 minutes longer.")
+    assert_sees(shown, "The new roster")
+
+
+def test_a_meeting_without_topics_has_its_whole_time_free(
+    client_for: ClientFor, meeting: Meeting, report: Person
+) -> None:
+    shown = client_for(report).get(page_of(meeting))
+    assert_sees(shown, "Not spoken for")
+    assert_sees(shown, "41 min, held free")
+
+
+# --- what has changed since it was read
+
+
+def test_marking_the_order_as_read_is_kept_for_oneself_alone(
+    client_for: ClientFor, issued_meeting: Meeting, manager: Person, report: Person
+) -> None:
+    client = client_for(report)
+    assert_sees(client.get(page_of(issued_meeting)), "You have not marked it as read yet.")
+    client.post(reverse("order-read", args=[issued_meeting.pk]), {"number": 1})
+    assert_sees(client.get(page_of(issued_meeting)), "Nothing changed since you read it.")
+    assert_sees(client_for(manager).get(page_of(issued_meeting)), "You have not marked it as read yet.")
+
+
+def test_what_changed_since_is_marked_in_words_at_the_topic(
+    client_for: ClientFor,
+    issued_meeting: Meeting,
+    brought: Brought,
+    manager: Person,
+    report: Person,
+    now: dt.datetime,
+) -> None:
+    client = client_for(report)
+    client.post(reverse("order-read", args=[issued_meeting.pk]), {"number": 1})
+    topics.withdraw(topic=brought.sundays, actor=manager, now=now)
+    keys = issued_meeting.orders.get(number=1).plan["slots"]
+    last = next(p for p in issued_meeting.placements.all() if str(p.pk) == keys[-1]["key"])
+    agenda.move(placement=last, places=-3, actor=manager, now=now)
+    shown = client.get(page_of(issued_meeting))
+    assert_sees(shown, "Moved since you read the order.")
+    assert body_of(shown).count("Moved since you read the order.") == 1
+    assert_sees(shown, "No longer in it since you read it:")
+    assert_sees(shown, "Order last changed Wednesday 25 November, 10:00, by Ines Okafor.")
+
+
+def test_the_number_of_no_order_marks_nothing(
+    client_for: ClientFor, issued_meeting: Meeting, report: Person
+) -> None:
+    client = client_for(report)
+    for number in ("7", "0", "first", ""):
+        client.post(reverse("order-read", args=[issued_meeting.pk]), {"number": number})
+    assert_sees(client.get(page_of(issued_meeting)), "You have not marked it as read yet.")
+
+
+# --- the margin
+
+
+def test_a_margin_is_shown_to_whoever_wrote_it_and_to_nobody_else(
+    client_for: ClientFor,
+    issued_meeting: Meeting,
+    brought: Brought,
+    manager: Person,
+    report: Person,
+    now: dt.datetime,
+) -> None:
+    margin.write(
+        topic=brought.crane,
+        words="Ask about the spring tide",
+        unclear=True,
+        revision=0,
+        actor=report,
+        now=now,
+        today=now.date(),
+    )
+    own = client_for(report).get(page_of(issued_meeting))
+    assert_sees(own, "Ask about the spring tide")
+    assert_sees(own, "Yours, not shown to Ines Okafor")
+    assert 'class="unclear"' in body_of(own)
+    others = client_for(manager).get(page_of(issued_meeting))
+    assert_not_sees(others, "Ask about the spring tide")
+    assert 'class="unclear"' not in body_of(others)
+
+
+# --- the invitation
+
+
+def test_the_managers_word_is_shown_to_both(
+    client_for: ClientFor, meeting: Meeting, manager: Person, report: Person
+) -> None:
+    word = "Bring what kept you from the winter roster."
+    answer = client_for(manager).post(reverse("meeting-invite", args=[meeting.pk]), {"words": word})
+    assert answer.headers["Location"] == page_of(meeting)
+    for person in (manager, report):
+        shown = client_for(person).get(page_of(meeting))
+        assert_sees(shown, word)
+        assert_sees(shown, "Ines Okafor asked for topics on Wednesday 25 November, 10:00.")
+
+
+def test_too_long_a_word_is_refused_and_kept(
+    client_for: ClientFor, meeting: Meeting, manager: Person
+) -> None:
+    word = "w" * 501
+    answer = client_for(manager).post(reverse("meeting-invite", args=[meeting.pk]), {"words": word})
+    assert answer.status_code == 422
+    assert word in body_of(answer)
+    meeting.refresh_from_db()
+    assert meeting.invited_at is None
+
+
+def test_somebody_who_has_not_joined_is_said_to_see_it_when_they_do(
+    client_for: ClientFor, manager: Person, now: dt.datetime
+) -> None:
+    made = lines.create(
+        actor=manager,
+        now=now,
+        today=now.date(),
+        terms=QUARTERLY,
+        manager=manager,
+        invited=lines.Invited(name="Noor Haldane", email="noor@example.org", side=Side.REPORT),
+    )
+    shown = client_for(manager).get(page_of(coming_of(made.line)))
+    assert_sees(shown, "They see this when they join")
+    assert_sees(shown, "Noor Haldane has been invited and has not joined yet.")
+
+
+# --- the opening
+
+
+def test_the_opening_names_what_is_due_and_lets_only_its_owner_say_how_it_went(
+    client_for: ClientFor, next_meeting: Meeting, taken_on: TakenOn, manager: Person, report: Person
+) -> None:
+    commitments.confirm(commitment=taken_on.offered, actor=report, now=AFTER)
+    own = client_for(report).get(page_of(next_meeting))
+    assert_sees(own, "two for each of 3 commitments")
+    assert_sees(own, taken_on.managers.action)
+    assert reverse("commitment-done", args=[taken_on.reports.pk]) in body_of(own)
+    assert reverse("commitment-date", args=[taken_on.reports.pk]) in body_of(own)
+    assert reverse("commitment-done", args=[taken_on.managers.pk]) not in body_of(own)
+    assert_sees(client_for(manager).get(page_of(next_meeting)), taken_on.reports.action)
+
+
+def test_an_offered_commitment_waits_for_its_owner_and_is_shown_as_such(
+    client_for: ClientFor, next_meeting: Meeting, taken_on: TakenOn, manager: Person, report: Person
+) -> None:
+    confirm = reverse("commitment-confirm", args=[taken_on.offered.pk])
+    assert confirm in body_of(client_for(report).get(page_of(next_meeting)))
+    theirs = client_for(manager).get(page_of(next_meeting))
+    assert confirm not in body_of(theirs)
+    assert_sees(theirs, "waits for Tomas Lindqvist to confirm it.")
+
+
+# --- other states
+
+
+def test_under_way_it_leads_to_the_meeting_and_closed_to_the_record(
+    client_for: ClientFor, under_way_meeting: Meeting, manager: Person, report: Person
+) -> None:
+    client = client_for(report)
+    clock.hold_at(AFTER)
+    assert reverse("meeting-live", args=[under_way_meeting.pk]) in body_of(
+        client.get(page_of(under_way_meeting))
+    )
+    meetings.close(meeting=under_way_meeting, actor=manager, now=AFTER)
+    closed = client.get(page_of(under_way_meeting))
+    assert reverse("record", args=[under_way_meeting.pk]) in body_of(closed)
+    assert reverse("meeting-start", args=[under_way_meeting.pk]) not in body_of(closed)
+
+
+def test_called_off_it_leads_to_the_next_one(
+    client_for: ClientFor, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    following = meetings.call_off(meeting=meeting, actor=manager, now=now)
+    assert following is not None
+    shown = client_for(report).get(page_of(meeting))
+    assert_sees(shown, "This one-on-one is called off.")
+    assert page_of(following) in body_of(shown)
+
+
+def test_its_time_having_passed_it_asks_whether_they_met(
+    client_for: ClientFor, meeting: Meeting, report: Person
+) -> None:
+    client = client_for(report)
+    clock.hold_at(dt.datetime(2026, 12, 3, 11, 30, tzinfo=dt.UTC))
+    shown = client.get(page_of(meeting))
+    assert_sees(shown, "Did you meet?")
+    assert reverse("meeting-held", args=[meeting.pk]) in body_of(shown)
+
+
+# --- cost
+
+
+def test_ten_topics_take_as_many_queries_as_five(
+    client_for: ClientFor,
+    issued_meeting: Meeting,
+    brought: Brought,
+    line: Line,
+    manager: Person,
+    report: Person,
+    now: dt.datetime,
+) -> None:
+    client = client_for(report)
+    client.post(reverse("order-read", args=[issued_meeting.pk]), {"number": 1})
+    note(brought.crane, report, now)
+    agenda.move(
+        placement=placement_of(brought.licence), places=-1, actor=manager, now=now
+    )  # so that the order read is looked up in both counts
+    client.get(page_of(issued_meeting))
+    with queries() as five:
+        client.get(page_of(issued_meeting))
+    for number in range(5):
+        note(make_topic(line, manager, f"Fender {number}", minutes=2, now=now), report, now)
+    with queries() as ten:
+        shown = client.get(page_of(issued_meeting))
+    assert body_of(shown).count('id="topic-') >= 10
+    assert len(ten) == len(five)
+
+
+def test_a_preview_of_ten_topics_takes_as_many_queries_as_of_five(
+    client_for: ClientFor,
+    meeting: Meeting,
+    brought: Brought,
+    line: Line,
+    manager: Person,
+    report: Person,
+    now: dt.datetime,
+) -> None:
+    client = client_for(report)
+    note(brought.crane, report, now)
+    client.get(page_of(meeting))
+    with queries() as five:
+        client.get(page_of(meeting))
+    for number in range(5):
+        note(make_topic(line, manager, f"Fender {number}", minutes=2), report, now)
+    with queries() as ten:
+        client.get(page_of(meeting))
+    assert len(ten) == len(five)
+
+
+def note(topic: object, actor: Person, now: dt.datetime) -> None:
+    margin.write(
+        topic=topic,  # type: ignore[arg-type]
+        words="Which one?",
+        unclear=False,
+        revision=0,
+        actor=actor,
+        now=now,
+        today=now.date(),
+    )
