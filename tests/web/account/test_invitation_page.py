@@ -16,9 +16,9 @@ from oneonone.models import AuditEvent, Line, Side
 from oneonone.services import lines
 from tests.cast import ClientFor, assert_not_sees, assert_same_bytes, assert_sees, body_of
 from tests.scene import QUARTERLY, make_line, make_topic
+from tests.web.account.doorstep import PASSWORD, is_signed_in
 from tests.web.account.markup import forbidden
 
-PASSWORD = "seven lamps on a long quay"
 NEW = {"name": "Ada Brook", "password": PASSWORD, "zone": "Europe/London"}
 
 
@@ -60,10 +60,6 @@ def invite(manager: Person, email: str, now: dt.datetime, side: Side = Side.REPO
 
 def is_open(sent: Sent) -> bool:
     return Invitation.objects.get(pk=sent.invitation.pk).accepted_at is None
-
-
-def is_signed_in(client: Client) -> bool:
-    return "_auth_user_id" in client.session
 
 
 def test_it_says_who_invites_to_what(client: Client, sent: Sent) -> None:

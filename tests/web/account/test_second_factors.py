@@ -19,10 +19,9 @@ from django.urls import reverse
 from accounts.models import Person
 from oneonone.sealed import CannotOpen
 from tests.cast import assert_sees, body_of
+from tests.web.account.doorstep import PASSWORD, is_signed_in
 from tests.web.account.markup import forbidden
 from tests.web.account.post import code_in, owed
-
-PASSWORD = "seven lamps on a long quay"
 
 
 def totp(secret: str, at: float) -> str:
@@ -54,14 +53,6 @@ def step(monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
 
 
 @pytest.fixture
-def tomas(report: Person) -> Person:
-    """Tomas with a password."""
-    report.set_password(PASSWORD)
-    report.save()
-    return report
-
-
-@pytest.fixture
 def browser(tomas: Person, step: SimpleNamespace) -> Client:
     """A browser in which Tomas has signed in and has just shown once more that it is he."""
     client = sign_in(tomas)
@@ -88,10 +79,6 @@ def set_up(browser: Client, step: SimpleNamespace) -> str:
 
 def recovery_codes(browser: Client) -> list[str]:
     return re.findall(r"<li><code>(\w+)</code></li>", body_of(browser.get("/account/2fa/recovery-codes/")))
-
-
-def is_signed_in(client: Client) -> bool:
-    return "_auth_user_id" in client.session
 
 
 def test_the_key_is_drawn_in_the_page_and_written_out(browser: Client) -> None:
