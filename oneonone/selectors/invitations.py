@@ -53,7 +53,8 @@ def _way(reader: Person | None, invitation: Invitation, now: dt.datetime) -> Way
     if not invitation.is_open(now) or not invitation.invited_by.is_active:
         return Way.OVER
     if reader is None:
-        known = EmailAddress.objects.filter(email=invitation.email).exists()
+        # One that somebody only claims says nothing, or claiming an address would keep its owner out.
+        known = EmailAddress.objects.filter(email=invitation.email, verified=True).exists()
         return Way.SIGN_IN if known or Person.objects.with_address(invitation.email).exists() else Way.NEW
     mine = EmailAddress.objects.filter(user=reader, email=invitation.email, verified=True)
     return Way.ACCEPT if mine.exists() else Way.SOMEBODY_ELSE

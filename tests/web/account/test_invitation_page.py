@@ -189,6 +189,16 @@ def test_an_address_that_is_not_verified_is_not_enough(
     assert is_open(sent)
 
 
+def test_claiming_an_address_does_not_keep_its_owner_out(
+    client: Client, outsider: Person, sent: Sent
+) -> None:
+    EmailAddress.objects.create(user=outsider, email="ada@example.org", verified=False)
+    assert client.post(sent.accept, NEW).status_code == 302
+    ada = Person.objects.get(email="ada@example.org")
+    verified = EmailAddress.objects.filter(email="ada@example.org", verified=True)
+    assert [address.user for address in verified] == [ada]
+
+
 def test_guard_off_the_address_would_not_matter(client_for: ClientFor, outsider: Person, sent: Sent) -> None:
     """The twin of the tests above: what lets in is the verified address and nothing else."""
     EmailAddress.objects.create(user=outsider, email="ada@example.org", verified=True)
