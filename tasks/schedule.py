@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from time import monotonic
+from typing import Any
 
 from celery import shared_task
 from django.db import DatabaseError
@@ -29,6 +31,7 @@ from oneonone.services import (
     mails,
     sending,
 )
+from oneonone.services.jobs_queue import Job
 
 log = logging.getLogger(__name__)
 
@@ -37,29 +40,23 @@ MOST_SECONDS = 60  # of one run: well below the time limit of a task
 UPKEEP_EVERY = dt.timedelta(hours=1)
 EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
-DoOne = Callable[[dt.datetime], bool]
 # In the order in which one makes work for the next; what makes mails comes before mails.
-JOBS: tuple[tuple[str, DoOne], ...] = (
-    *(
-        (job.name, job.do_one)
-        for job in (
-            jobs_meetings.COMING,
-            jobs_meetings.ASK,
-            jobs_meetings.GIVE_UP,
-            jobs_commitments.CARRY,
-            jobs_commitments.AIM,
-            jobs_meetings.GATHER,
-            jobs_meetings.INVITE,
-            jobs_meetings.ISSUE,
-            jobs_meetings.TODAY,
-            jobs_meetings.RECORD,
-            jobs_commitments.REMIND,
-            jobs_commitments.CUE,
-            jobs_cadence.CADENCE,
-        )
-    ),
-    ("mail notices", mails.gather_one),
+JOBS: tuple[Job[Any], ...] = (
+    jobs_meetings.COMING,
+    jobs_meetings.ASK,
+    jobs_meetings.GIVE_UP,
+    jobs_commitments.CARRY,
+    jobs_commitments.AIM,
+    jobs_meetings.GATHER,
+    jobs_meetings.INVITE,
+    jobs_meetings.ISSUE,
+    jobs_meetings.TODAY,
+    jobs_meetings.RECORD,
+    jobs_commitments.REMIND,
+    jobs_commitments.CUE,
+    jobs_cadence.CADENCE,
 )
+GATHER_MAILS = "mail notices"
 DELIVER = "deliver mails"
 
 
@@ -77,29 +74,36 @@ def run_once(now: dt.datetime) -> Run:
     A job that fails leaves the others to run. Running it again at the same instant changes nothing more.
     """
     until = monotonic() + MOST_SECONDS
-    done, more = {}, False
-    for name, do_one in JOBS:
-        done[name], unfinished = _run(name, do_one, now, until)
-        more |= unfinished
+    done = {job.name: _run(job.name, job.each(now, most=MOST_ROWS), now, until) for job in JOBS}
+    done[GATHER_MAILS] = _run(GATHER_MAILS, _while(mails.gather_one, now), now, until)
     with Post() as post:
-        done[DELIVER], unfinished = _run(DELIVER, lambda now: deliver_one(now, post=post), now, until)
-    return Run(done, more or unfinished)
+        done[DELIVER] = _run(DELIVER, _while(partial(deliver_one, post=post), now), now, until)
+    return Run(
+        {name: count for name, (count, _more) in done.items()}, any(more for _count, more in done.values())
+    )
 
 
-def _run(name: str, do_one: DoOne, now: dt.datetime, until: float) -> tuple[int, bool]:
+def _while(do_one: Callable[[dt.datetime], bool], now: dt.datetime) -> Iterator[None]:
+    for _row in range(MOST_ROWS):
+        if not do_one(now):
+            return
+        yield
+
+
+def _run(name: str, rows: Iterator[None], now: dt.datetime, until: float) -> tuple[int, bool]:
+    """How many rows the job dealt with, and whether it may have left some."""
     count = 0
     try:
-        while count < MOST_ROWS and monotonic() < until:
-            if not do_one(now):
-                jobs_queue.succeeded(job=name, now=now)
-                return count, False
+        for _row in rows:
             count += 1
+            if monotonic() > until:
+                break
         jobs_queue.succeeded(job=name, now=now)
     except Exception:
         log.exception("%s stopped; the next run goes on", name)
         _note_failure(name, now)
         return count, False
-    return count, True
+    return count, count == MOST_ROWS or monotonic() > until
 
 
 def _note_failure(name: str, now: dt.datetime) -> None:

@@ -1,4 +1,4 @@
-"""How a background job takes rows: one due row at a time, and a row it cannot deal with is pushed forward.
+"""How a background job takes rows: one at a time, and a row it cannot deal with is pushed forward.
 
 A job is a queryset of what is due and an act on one row, all of it or nothing. The act claims its row by a
 conditional UPDATE or a unique key, so that any number of processes may run the same job. The loop is
@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 from uuid import UUID
@@ -41,15 +41,22 @@ class Job(Generic[RowT]):
     due: Callable[[dt.datetime], QuerySet[RowT]]
     act: Callable[[RowT, dt.datetime], object]
 
-    def do_one(self, now: dt.datetime) -> bool:
-        """Deal with the first due row; False when there is none.
+    def each(self, now: dt.datetime, *, most: int) -> Iterator[None]:
+        """Deal with up to ``most`` due rows, and yield after each.
 
+        They are looked up once: by its turn a row may have been dealt with elsewhere, which its act notices.
         A row that fails waits, each time twice as long, and the others go on. A database that cannot be
         reached is no fault of a row: that error is raised.
         """
-        row = self._waiting(now).first()
-        if row is None:
-            return False
+        for row in list(self._waiting(now)[:most]):
+            self._deal_with(row, now)
+            yield
+
+    def do_one(self, now: dt.datetime) -> bool:
+        """Deal with the row that has been due longest; False when there is none."""
+        return any(True for _done in self.each(now, most=1))
+
+    def _deal_with(self, row: RowT, now: dt.datetime) -> None:
         try:
             with transaction.atomic():
                 done = self.act(row, now)
@@ -66,7 +73,6 @@ class Job(Generic[RowT]):
         else:
             if done is False:
                 wait(job=self.name, subject=row.pk, until=now + LATER)
-        return True
 
     def _waiting(self, now: dt.datetime) -> QuerySet[RowT]:
         pushed = Deferral.objects.filter(job=self.name, subject=OuterRef("pk"), until__gt=now)
