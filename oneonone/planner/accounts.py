@@ -1,7 +1,9 @@
 """The reasons stored with an order, each from the constraint that bound (see `reasons` for the codes)."""
 
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 
+from oneonone.planner.floors import floors_of
 from oneonone.planner.model import Item, LeftOut, Slot
 from oneonone.planner.problem import Problem, bits
 from oneonone.planner.reasons import Reason, reason
@@ -19,28 +21,35 @@ def slots_with_reasons(
     return tuple(slots)
 
 
-def left_out_reasons(problem: Problem, minutes: Mapping[int, int]) -> tuple[LeftOut, ...]:
+def left_out_reasons(
+    problem: Problem, minutes: Mapping[int, int], proven: bool = True
+) -> tuple[LeftOut, ...]:
     """The topics left out, in the static order, each with the constraint that kept it out."""
-    chosen = sum(1 << i for i in minutes)
     free = problem.frame.room - sum(minutes.values())
     return tuple(
-        LeftOut(item.key, _outside(problem, i, chosen, free))
+        LeftOut(item.key, _outside(problem, i, minutes, free, proven))
         for i, item in enumerate(problem.items)
-        if not chosen >> i & 1
+        if i not in minutes
     )
 
 
-def _outside(problem: Problem, i: int, chosen: int, free: int) -> Reason:
+def _outside(problem: Problem, i: int, minutes: Mapping[int, int], free: int, proven: bool) -> Reason:
+    """The first constraint that shuts a topic out of the plan as it is."""
     item, room = problem.items[i], problem.frame.room
     if item.least > room:
         return reason("too_long", least=item.least, room=room)
     if problem.latest[i] < problem.earliest[i]:
         return reason("slot_outside", least=item.least)
-    missing = bits(problem.before[i] & ~chosen)
+    missing = [j for j in bits(problem.before[i]) if j not in minutes]
     if missing:
         return reason("predecessor", problem.items[missing[0]].key)
     if item.least > free:
         return reason("no_minutes", least=item.least, free=free)
+    for floor in floors_of(problem):
+        if floor.balance({**minutes, i: item.least}) < 0:
+            return reason("floor", floor.side, share=Fraction(floor.others, floor.own + floor.others))
+    if not proven:
+        return reason("not_found")
     return reason("no_gap", least=item.least, free=free)
 
 

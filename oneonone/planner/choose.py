@@ -26,10 +26,8 @@ class Choice:
     bound: int
 
 
-def choose(problem: Problem, room: int) -> Choice | None:
-    """The best choice within `room` minutes; None when must-discuss topics alone do not fit."""
-    if sum(problem.items[i].least for i in bits(problem.must)) > room:
-        return None
+def choose(problem: Problem, room: int) -> Choice:
+    """The best choice within `room` minutes, in which the must-discuss topics' least minutes fit."""
     search = SetSearch(problem, room)
     search.narrow()
     return Choice(allot(problem, bits(search.chosen), room), search.best, search.bound)

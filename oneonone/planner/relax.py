@@ -13,7 +13,7 @@ from oneonone.planner.floors import Floor, floors_of, shortfall
 from oneonone.planner.model import Item
 from oneonone.planner.problem import Problem, bits, read
 from oneonone.planner.reasons import Reason, reason
-from oneonone.planner.slots import Placed, fits, place
+from oneonone.planner.slots import Placed, must_alone, place
 
 
 def placed_or_relaxed(problem: Problem, issued: Sequence[str]) -> tuple[Problem, Placed, tuple[Reason, ...]]:
@@ -46,7 +46,7 @@ def _lifted(problem: Problem, issued: Sequence[str]) -> tuple[Problem, tuple[Rea
     """The problem with the times of as few must-discuss topics lifted as let all of them be placed."""
     for keys in _choices(problem):
         trial = read([_untimed(item, keys) for item in problem.items], problem.frame, issued)
-        if fits(trial, problem.frame.room):
+        if must_alone(trial, problem.frame.room) is not None:
             return trial, tuple(reason("slot_lifted", key) for key in keys)
     raise AssertionError("without times the must-discuss topics fit")
 
@@ -75,9 +75,9 @@ def _below_floors(problem: Problem, room: int, floors: Sequence[Floor]) -> Place
         if place(problem, room, [*kept, floor]) is None:
             floor = replace(floor, short=-min(0, _best_balance(problem, room, kept, floor)))
         kept.append(floor)
-    placed = place(problem, room, kept)
+    placed = place(problem, room, kept) or place(problem, room, ()) or must_alone(problem, room)
     if placed is None:
-        raise AssertionError("a timetable with the least shortfall exists")
+        raise AssertionError("the must-discuss topics can be placed")
     return placed
 
 
@@ -91,6 +91,4 @@ def _best_balance(problem: Problem, room: int, kept: Sequence[Floor], floor: Flo
     )
     slope = tuple(g[1] - g[0] if len(g) > 1 else 0 for g in gain)
     found = place(replace(problem, gain=gain, slope=slope), room, kept)
-    if found is None:
-        raise AssertionError("the must-discuss topics can be placed")
-    return found.value - lift
+    return found.value - lift if found else -lift

@@ -11,8 +11,9 @@ from dataclasses import dataclass, field
 from oneonone.planner.choose import SetSearch
 from oneonone.planner.fit import Fit
 from oneonone.planner.floors import Floor, floor_prices, ways, with_prices
-from oneonone.planner.lengths import allot
+from oneonone.planner.lengths import allot, allot_kept, at_lengths
 from oneonone.planner.problem import Problem, bits
+from oneonone.planner.shares import separable, shared
 from oneonone.planner.times import Times, cut, times
 from oneonone.planner.timetable import Search, Timetable
 
@@ -25,7 +26,7 @@ STEPS = 8_000
 FAR = 1 << 80
 """More than any worth."""
 
-CAP = 12_000
+CAP = 2_500
 """Walks of the search of timetables before it keeps only the most promising."""
 
 
@@ -52,15 +53,18 @@ def place(problem: Problem, room: int, floors: Sequence[Floor]) -> Placed | None
     return Placed(best.used, best.value, max(bound, best.value))
 
 
-def fits(problem: Problem, room: int) -> bool:
-    """Whether the must-discuss topics can be placed at their times, floors aside."""
-    return _must_alone(problem, times(problem), room, ()) is not None
+def must_alone(problem: Problem, room: int) -> Placed | None:
+    """What is must-discuss and nothing else, at its times, floors aside; None if that cannot be placed."""
+    found = _must_alone(problem, times(problem), room, ())
+    return None if found is None else Placed(found.used, found.value, found.value)
 
 
 def _place_one(
     problem: Problem, room: int, floors: Sequence[Floor], known: int
 ) -> tuple[Timetable | None, int]:
     """A timetable worth more than `known` if there is one, and a bound."""
+    if floors and separable(problem):
+        return _by_shares(problem, room, floors, known)
     when = times(problem)
     if problem.must & when.dead or sum(problem.items[i].least for i in bits(problem.must)) > room:
         return None, known
@@ -70,6 +74,7 @@ def _place_one(
         with_prices(problem, floors, prices),
         room,
         times=when,
+        plain=problem,
         floors=floors,
         prices=prices,
         known=known,
@@ -85,6 +90,22 @@ def _place_one(
     search = Search(problem, when, room, floors, (1 << problem.size) - 1 & ~when.dead)
     better, limit = search.better_than(value, sets.bound, CAP)
     return better or found, max(limit, value)
+
+
+def _by_shares(
+    problem: Problem, room: int, floors: Sequence[Floor], known: int
+) -> tuple[Timetable | None, int]:
+    minutes = shared(problem, room, floors)
+    value = sum(problem.worth(i, d) for i, d in minutes.items()) if minutes is not None else -1
+    if minutes is None or value <= known:
+        return None, known
+    waiting, t, used = list(minutes), 0, []
+    while waiting:
+        i = next(i for i in waiting if not any(problem.goes_first(j, i) for j in waiting))
+        waiting.remove(i)
+        used.append((i, t, minutes[i]))
+        t += minutes[i]
+    return Timetable(tuple(used), value), value
 
 
 def _must_alone(problem: Problem, when: Times, room: int, floors: Sequence[Floor]) -> Timetable | None:
@@ -121,6 +142,7 @@ class _Sets(SetSearch):
     """Sets from the best down, each fitted to its times; the problem has the prices of its floors in."""
 
     times: Times = field(kw_only=True)
+    plain: Problem = field(kw_only=True)
     floors: Sequence[Floor] = field(kw_only=True)
     prices: Sequence[int] = field(kw_only=True)
     known: int = field(kw_only=True)
@@ -158,16 +180,31 @@ class _Sets(SetSearch):
         return self.fitting[bound]
 
     def _arrive(self, taken: int) -> None:
-        problem = self.problem
         if self.required(taken) & ~taken:
             return
-        minutes = allot(problem, bits(taken), self.room)
-        fit = Fit(problem, self.times, self.room, self.floors, minutes, self.prices)
+        chosen = bits(taken)
+        if not self.floors:
+            self._fit(Fit(self.problem, self.times, self.room, (), allot(self.problem, chosen, self.room)))
+            return
+        minutes = allot_kept(self.plain, chosen, self.room, self.floors)
+        if minutes is None or sum(self.plain.worth(i, d) for i, d in minutes.items()) <= self.best:
+            return
+        if self._fit(Fit(at_lengths(self.plain, minutes), self.times, self.room, (), minutes)):
+            return
+        if taken & ~self.times.free:
+            minutes = allot(self.problem, chosen, self.room)
+            self._fit(Fit(self.problem, self.times, self.room, self.floors, minutes, self.prices))
+
+    def _fit(self, fit: Fit) -> bool:
+        """Keep what fits if it is worth more than the best; whether it does."""
         found = fit.better_than(self.best)
         self.fits += 1
+        if found is None:
+            self.sure = self.sure and fit.ended
+            return False
+        self.best, self.found, self.value = found.value, found, found.value
         self.sure = self.sure and fit.ended
-        if found is not None:
-            self.best, self.found, self.value = found.value, found, found.value
+        return True
 
     def stopped(self) -> bool:
         return self.fits >= FITS

@@ -199,10 +199,11 @@ class Search:
                 continue
             walks = sorted(bucket.items(), key=lambda entry: (-entry[1].priced, entry[0]))
             bucket.clear()
+            width = max(NARROW, (cap - self.walks) // 4)
+            if len(walks) > width:
+                dropped = max(dropped, walks[width][1].priced + fixed + table[t])
+                walks = walks[:width]
             self.walks += len(walks)
-            if self.walks > cap and len(walks) > NARROW:
-                dropped = max(dropped, walks[NARROW][1].priced + fixed + table[t])
-                walks = walks[:NARROW]
             for key, walk in walks:
                 done = not self.problem.must & ~key[0] and min(key[2:], default=0) >= 0
                 if done and walk.value > goal:
