@@ -34,9 +34,14 @@ def test_both_sides_see_what_either_brings_and_how_long_it_has(
 
 
 def test_the_other_sides_importance_stands_beside_a_topic_in_words(
-    client_for: ClientFor, issued_meeting: Meeting, brought: Brought, manager: Person, report: Person
+    client_for: ClientFor,
+    issued_meeting: Meeting,
+    brought: Brought,
+    manager: Person,
+    report: Person,
+    now: dt.datetime,
 ) -> None:
-    topics.set_importance(topic=brought.sheet, level="if_time", actor=manager, now=issued_meeting.issued_at)
+    topics.set_importance(topic=brought.sheet, level="if_time", actor=manager, now=now)
     assert_sees(client_for(report).get(page_of(issued_meeting)), "Ines Okafor: if time allows")
     seen_by_manager = client_for(manager).get(page_of(issued_meeting))
     assert_sees(seen_by_manager, "you: if time allows")
