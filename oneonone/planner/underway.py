@@ -1,15 +1,29 @@
 """Planning again while a meeting runs: the same solve on what is left, the running topic in its place."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
 
 from oneonone.planner.checks import LONGEST, check
-from oneonone.planner.model import Frame, Item, LeftOut, Plan, Slot
-from oneonone.planner.reasons import reason
+from oneonone.planner.explain import Difference, difference
+from oneonone.planner.model import Frame, Item, Plan, Slot
+from oneonone.planner.reasons import Reason, reason
 from oneonone.planner.refusals import OutOfRange, UnknownKey
 from oneonone.planner.solve import plan
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """What to suggest when a box ends: whether to go on, what a minute more here and elsewhere is worth.
+
+    `displaces` is what changes in the rest of the meeting if the topic takes one minute more.
+    """
+
+    go_on: bool
+    here: Fraction
+    elsewhere: Fraction
+    displaces: Difference
 
 
 def replan(
@@ -20,25 +34,65 @@ def replan(
     running: str | None = None,
     done: Sequence[str] = (),
 ) -> Plan:
-    """The order of what is left at minute `now`.
+    """The order of what is left at minute `now`, counted from the agreed start.
 
-    `running` keeps the start it had and its box; once over its box, it takes until now. Topics in `done` are
-    neither in the slots nor left out. A delay is first taken from the slack. Raises `PlannerRefusal`.
+    `running` keeps the start it had and its box; once over its box, it takes until now, whatever minutes it
+    wanted. Topics in `done` are neither in the slots nor left out. A delay is first taken from the slack. An
+    agreed start that has passed is lifted, and stated. `worth` and `cost` are those of the topics still to
+    come. When nothing fits any more all that is left is left out; if that includes must-discuss topics the
+    plan is infeasible, in minutes. Raises `PlannerRefusal`.
     """
     check(items, frame)
     _check_now(items, now, running, done)
     current = _running_slot(items, previous, now, running)
-    begin = max(now, frame.opening, current.end if current else 0)
-    past = {*done, *([running] if running else [])}
-    left = [_remaining(item, past) for item in items if item.key not in past]
-    if begin >= frame.end:
-        rest = _nothing_left(left)
-    else:
-        slack = _slack_left(frame, previous, begin, past)
-        rest = plan(left, replace(frame, opening=begin, slack=slack), previous)
+    return _rest(items, frame, previous, current, max(now, current.end if current else 0), done)
+
+
+def going_on(
+    items: Sequence[Item], frame: Frame, previous: Plan, now: int, running: str, done: Sequence[str] = ()
+) -> Advice:
+    """Whether the running topic should go on for a minute beyond its box, or beyond now.
+
+    Going on is suggested while a minute more here is worth at least what that minute displaces; beyond the
+    minutes wanted a minute here is worth nothing. Two solves.
+    """
+    check(items, frame)
+    _check_now(items, now, running, done)
+    current = _running_slot(items, previous, now, running)
     if current is None:
-        return rest
-    return replace(rest, slots=(current, *rest.slots))
+        raise UnknownKey("running", "a topic of this meeting")
+    item = next(item for item in items if item.key == running)
+    moving_on = _rest(items, frame, previous, current, max(now, current.end), done)
+    going = _rest(items, frame, previous, current, max(now, current.end) + 1, done)
+    span = item.wanted - item.least
+    here = (
+        Fraction(item.worth) * (1 - frame.beta) / span
+        if span and current.minutes < item.wanted
+        else Fraction(0)
+    )
+    elsewhere = moving_on.worth - going.worth
+    displaced = difference(moving_on, going, items)
+    keeps_must = not going.infeasible or bool(moving_on.infeasible)
+    return Advice(keeps_must and here >= elsewhere, here, elsewhere, displaced)
+
+
+def _rest(
+    items: Sequence[Item],
+    frame: Frame,
+    previous: Plan,
+    current: Slot | None,
+    begin: int,
+    done: Sequence[str],
+) -> Plan:
+    """The plan of what is left from `begin`, behind the running slot."""
+    begin = min(max(begin, frame.opening), frame.end)
+    past = {*done, *([current.key] if current else [])}
+    left, passed = _remaining(items, past, begin)
+    slack = _slack_left(frame, previous, begin, past)
+    order = tuple(key for key in frame.order if key not in past)
+    rest = plan(left, replace(frame, opening=begin, slack=slack, order=order), previous)
+    first = () if current is None else (current,)
+    return replace(rest, slots=(*first, *rest.slots), relaxed=(*rest.relaxed, *passed))
 
 
 def _check_now(items: Sequence[Item], now: int, running: str | None, done: Sequence[str]) -> None:
@@ -68,8 +122,18 @@ def _running_slot(items: Sequence[Item], previous: Plan, now: int, running: str 
     return Slot(running, start, end, reason("running"), length)
 
 
-def _remaining(item: Item, past: set[str]) -> Item:
-    return replace(item, after=tuple(key for key in item.after if key not in past))
+def _remaining(items: Sequence[Item], past: set[str], begin: int) -> tuple[list[Item], tuple[Reason, ...]]:
+    """The topics still to come, without what is behind them; agreed starts that have passed are lifted."""
+    left, passed = [], []
+    for item in sorted(items, key=lambda item: item.key):
+        if item.key in past:
+            continue
+        item = replace(item, after=tuple(key for key in item.after if key not in past))
+        if item.start is not None and item.start < begin:
+            passed.append(reason("slot_passed", item.key, start=item.start))
+            item = replace(item, start=None)
+        left.append(item)
+    return left, tuple(passed)
 
 
 def _slack_left(frame: Frame, previous: Plan, begin: int, past: set[str]) -> int:
@@ -80,11 +144,3 @@ def _slack_left(frame: Frame, previous: Plan, begin: int, past: set[str]) -> int
     delay = begin - ahead[0].start
     free = frame.end - previous.slots[-1].end - delay
     return max(0, min(ceil(frame.slack), free, frame.end - begin))
-
-
-def _nothing_left(left: Sequence[Item]) -> Plan:
-    outs = sorted(left, key=lambda item: item.key)
-    return Plan(
-        left_out=tuple(LeftOut(i.key, reason("no_minutes", least=i.least, free=0)) for i in outs),
-        worth=Fraction(0),
-    )
