@@ -14,7 +14,7 @@ from oneonone import access
 from oneonone.models import Commitment, Line, Meeting, Placement
 from oneonone.services import commitments, handover
 from oneonone.services.refusals import Stale
-from oneonone.web import going, refused, stale
+from oneonone.web import going, refused, sent, stale
 from oneonone.web.forms.commitments import DateForm, ForecastForm, TakeOnForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 from oneonone.web.views.record import home_of
@@ -37,7 +37,7 @@ def take_on_between(request: PersonRequest, line: Line) -> HttpResponse:
 def _take_on(request: PersonRequest, line: Line, otherwise: str, meeting: Meeting | None) -> HttpResponse:
     side = line.side_for(request.person)
     other, back = line.name_on(side.other), going.back_path(request, otherwise)
-    form = TakeOnForm(request.POST or None, initial={"client_key": uuid4()}, other=other)
+    form = TakeOnForm(sent.form_data(request), initial={"client_key": uuid4()}, other=other)
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         with refused.at(form):
@@ -133,7 +133,7 @@ def date(request: PersonRequest, commitment: Commitment) -> HttpResponse:
     """Give one's own commitment another date; the first one stays beside it."""
     back = going.back_path(request, reverse(NEXT))
     initial = {"date": commitment.current_date, "version": commitment.version}
-    form = DateForm(request.POST or None, initial=initial)
+    form = DateForm(sent.form_data(request), initial=initial)
     texts = None
     if request.method == "POST" and form.is_valid():
         with refused.at(form):

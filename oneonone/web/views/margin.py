@@ -11,7 +11,7 @@ from oneonone.selectors import calendar
 from oneonone.selectors import margin as selector
 from oneonone.services import margin
 from oneonone.services.refusals import Stale
-from oneonone.web import going, refused, stale
+from oneonone.web import going, refused, sent, stale
 from oneonone.web.forms.margin import NoteForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
@@ -43,7 +43,7 @@ def _write(
     meeting: Meeting | None = None,
 ) -> HttpResponse:
     initial = {"words": note.words, "unclear": note.unclear, "revision": note.revision}
-    form = NoteForm(request.POST or None, initial=initial)
+    form = NoteForm(sent.form_data(request), initial=initial)
     texts = None
     if request.method == "POST" and not note.cannot_be_opened and form.is_valid():
         with refused.at(form):

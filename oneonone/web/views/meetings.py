@@ -21,7 +21,7 @@ from oneonone.selectors import meeting as selector
 from oneonone.selectors import plan as plans
 from oneonone.services import meetings
 from oneonone.services.refusals import NotNow
-from oneonone.web import going, headwords, rail, refused, topicwords, waitingwords
+from oneonone.web import going, headwords, rail, refused, sent, topicwords, waitingwords
 from oneonone.web.forms.commitments import TakeOnForm
 from oneonone.web.forms.meetings import GoOnForm, HeldForm, InvitationForm, MoveMeetingForm
 from oneonone.web.forms.record import LineForm
@@ -33,7 +33,7 @@ UNSTARTED = (Meeting.State.PLANNED, Meeting.State.ISSUED)
 @view(policy=LINE_SIDE, door=access.meeting_for_manager, methods=("GET", "POST"))
 def invite(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     """Ask both sides for topics, earlier than it happens by itself."""
-    form = InvitationForm(request.POST if request.method == "POST" else None)
+    form = InvitationForm(sent.form_data(request))
     if request.method == "POST" and form.is_valid():
         with refused.at(form):
             meetings.invite(
@@ -138,7 +138,7 @@ def close(request: PersonRequest, meeting: Meeting) -> HttpResponse:
 def move(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     """Move a meeting that has not begun; it stays the same meeting."""
     local = meeting.starts_at.astimezone(ZoneInfo(meeting.zone))
-    form = MoveMeetingForm(request.POST or None, initial={"day": local.date(), "time": local.time()})
+    form = MoveMeetingForm(sent.form_data(request), initial={"day": local.date(), "time": local.time()})
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         with refused.at(form):
@@ -185,7 +185,7 @@ def held(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     today = calendar.local_day(request.now, meeting.zone)
     day = meeting.held_on or min(calendar.local_day(meeting.starts_at, meeting.zone), today)
     heard = [(str(row.pk), row.topic.title) for row in plans.undecided(meeting)]
-    form = HeldForm(request.POST or None, initial={"held": "yes", "day": day}, topics=heard)
+    form = HeldForm(sent.form_data(request), initial={"held": "yes", "day": day}, topics=heard)
     if request.method == "POST" and form.is_valid():
         with refused.at(form):
             return _answered(request, meeting, form, today)

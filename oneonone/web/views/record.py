@@ -15,7 +15,7 @@ from oneonone.models import Meeting, Placement, RecordLine
 from oneonone.selectors import record as selector
 from oneonone.services import record
 from oneonone.services.refusals import Stale
-from oneonone.web import going, headwords, rail, recordwords, refused, stale
+from oneonone.web import going, headwords, rail, recordwords, refused, sent, stale
 from oneonone.web.forms.commitments import TakeOnForm
 from oneonone.web.forms.record import AdditionForm, EditLineForm, LineForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
@@ -57,7 +57,7 @@ def page(request: PersonRequest, meeting: Meeting) -> HttpResponse:
 def add_line(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     """Add a line, said or decided."""
     back = going.back_path(request, home_of(meeting))
-    form = LineForm(request.POST or None, initial={"client_key": uuid4()})
+    form = LineForm(sent.form_data(request), initial={"client_key": uuid4()})
     if request.method == "POST" and form.is_valid():
         with refused.at(form):
             record.write(
@@ -84,7 +84,7 @@ def _placement(meeting: Meeting, form: LineForm) -> Placement | None:
 def edit_line(request: PersonRequest, line: RecordLine) -> HttpResponse:
     """Change one's own line."""
     back = going.back_path(request, home_of(line.meeting))
-    form = EditLineForm(request.POST or None, initial={"words": line.words, "version": line.version})
+    form = EditLineForm(sent.form_data(request), initial={"words": line.words, "version": line.version})
     texts = None
     if request.method == "POST" and form.is_valid():
         with refused.at(form):
@@ -122,7 +122,7 @@ def remove_line(request: PersonRequest, line: RecordLine) -> HttpResponse:
 def add_addition(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     """Add to a record that is frozen, with today's date."""
     back = reverse("record", args=[meeting.pk])
-    form = AdditionForm(request.POST or None, initial={"client_key": uuid4()})
+    form = AdditionForm(sent.form_data(request), initial={"client_key": uuid4()})
     if request.method == "POST" and form.is_valid():
         with refused.at(form):
             record.add(

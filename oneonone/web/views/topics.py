@@ -14,7 +14,7 @@ from oneonone.models import Line, Placement, Topic
 from oneonone.selectors import cards, order
 from oneonone.services import agenda, topics
 from oneonone.services.refusals import Stale
-from oneonone.web import going, reasons, refused, stale
+from oneonone.web import going, reasons, refused, sent, stale
 from oneonone.web.forms.topics import EditTopicForm, ImportanceForm, MoveForm, NewTopicForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
@@ -84,7 +84,7 @@ def _where_it_is(request: PersonRequest, line: Line, topic: Topic) -> str:
 def edit(request: PersonRequest, topic: Topic) -> HttpResponse:
     """Change one's own topic. An edit on an older version shows both texts, and overwrites nothing."""
     line, others = topic.line, cards.others(topic.line, but=topic)
-    form = EditTopicForm(request.POST or None, initial=_initial(topic), others=others)
+    form = EditTopicForm(sent.form_data(request), initial=_initial(topic), others=others)
     texts = None
     if request.method == "POST" and form.is_valid():
         with refused.at(form):
