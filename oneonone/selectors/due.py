@@ -1,0 +1,79 @@
+"""When something falls due next, and what fell due in a stretch of time."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from django.db.models import Count, F, Min, QuerySet
+
+from oneonone.models import Carry, Commitment, Mail, Meeting, Notice, Order
+from oneonone.models.followthrough import CommitmentCue
+from oneonone.models.owed import StandingLook
+
+UNSTARTED = (Meeting.State.PLANNED, Meeting.State.ISSUED)
+# Whoever has not said what became of a meeting is asked a day later.
+ASKED_AFTER = dt.timedelta(days=1)
+
+
+@dataclass(frozen=True)
+class Fell:
+    """What happened of itself in a stretch of time: numbers of notices by kind, orders, carries and mails."""
+
+    notices: dict[str, int]
+    orders: int
+    carries: int
+    mails: int
+
+    @property
+    def nothing(self) -> bool:
+        return not (self.notices or self.orders or self.carries or self.mails)
+
+
+def next_instant(now: dt.datetime) -> dt.datetime | None:
+    """The first instant later than ``now`` at which a job may have something to do, None for none in sight."""
+    return min(_instants(now), default=None)
+
+
+def _instants(now: dt.datetime) -> Iterator[dt.datetime]:
+    meetings = Meeting.objects.filter(line__ended_at__isnull=True)
+    planned = meetings.filter(state=Meeting.State.PLANNED)
+    ahead = meetings.filter(state__in=UNSTARTED)
+    yield from _first(planned.filter(invited_at__isnull=True), "invite_at", now)
+    yield from _first(planned, "issue_at", now)
+    yield from _first(ahead, "today_at", now)
+    yield from _first(ahead, "starts_at", now)
+    for asked in _first(ahead, "starts_at", now - ASKED_AFTER):
+        yield asked + ASKED_AFTER
+    for asked in _first(meetings.filter(state=Meeting.State.UNDER_WAY), "began_at", now - ASKED_AFTER):
+        yield asked + ASKED_AFTER
+    yield from _first(meetings.filter(state=Meeting.State.CLOSED), "record_at", now)
+    yield from _first(Commitment.objects.filter(state=Commitment.State.OPEN), "remind_at", now)
+    yield from _first(CommitmentCue.objects.all(), "remind_at", now)
+    yield from _first(Notice.objects.filter(cancelled_at__isnull=True), "owed_at", now)
+    yield from _first(Mail.objects.filter(state=Mail.State.QUEUED), "not_before", now)
+    yield from _first(StandingLook.objects.all(), "again_at", now)
+
+
+def _first(rows: QuerySet, field: str, now: dt.datetime) -> Iterator[dt.datetime]:  # type: ignore[type-arg]
+    found = rows.filter(**{f"{field}__gt": now}).aggregate(first=Min(F(field)))["first"]
+    if found is not None:
+        yield found
+
+
+def fell(after: dt.datetime, until: dt.datetime) -> Fell:
+    """What fell due later than ``after`` and not later than ``until``, as far as it has been dealt with."""
+    notices = (
+        Notice.objects.filter(owed_at__gt=after, owed_at__lte=until, cancelled_at__isnull=True)
+        .values("kind")
+        .annotate(number=Count("id"))
+        .values_list("kind", "number")
+    )
+    issued = Order.objects.filter(cause=Order.Cause.ISSUED, by__isnull=True)
+    return Fell(
+        notices=dict(notices.order_by("kind")),
+        orders=issued.filter(at__gt=after, at__lte=until).count(),
+        carries=Carry.objects.filter(at__gt=after, at__lte=until).count(),
+        mails=Mail.objects.filter(sent_at__gt=after, sent_at__lte=until).count(),
+    )

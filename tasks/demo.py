@@ -1,0 +1,55 @@
+"""The demo's clock, moved on by hand: every job runs at every instant on the way, as it would have by itself."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from oneonone import clock
+from oneonone.selectors import due
+from oneonone.selectors.due import Fell
+
+from . import schedule
+
+STEPS: dict[str, dt.timedelta] = {"day": dt.timedelta(days=1), "week": dt.timedelta(days=7)}
+EVENT = "event"
+# Without any event for so long, none is in sight.
+FURTHEST = dt.timedelta(days=92)
+# Of instants on the way, which keeps one request short; what is left is done at the end of the step.
+MOST_INSTANTS = 120
+
+
+@dataclass(frozen=True)
+class MovedOn:
+    """Where the clock stands now, and what fell due on the way."""
+
+    now: dt.datetime
+    fell: Fell
+
+
+def move_on(step: str) -> MovedOn:
+    """Move the shared clock on by a day, by a week, or to the next instant at which something happens.
+
+    Refused by ``clock.ClockIsReal`` outside the demo, and by KeyError for another step.
+    """
+    began = clock.now()
+    until = began + (FURTHEST if step == EVENT else STEPS[step])
+    # What fell due before the step is no part of what it brings.
+    schedule.run_once(began)
+    for _ in range(MOST_INSTANTS):
+        instant = due.next_instant(clock.now())
+        if instant is None or instant > until:
+            break
+        _go_to(instant)
+        if step == EVENT and not (fell := due.fell(began, instant)).nothing:
+            return MovedOn(clock.now(), fell)
+    if step != EVENT:
+        _go_to(until)
+    now = clock.now()
+    return MovedOn(now, due.fell(began, now))
+
+
+def _go_to(instant: dt.datetime) -> None:
+    """Put the clock at an instant, if it is not there by itself already, and do what is due then."""
+    clock.move_on(max(instant - clock.now(), dt.timedelta(0)))
+    schedule.run_once(instant)
