@@ -9,7 +9,7 @@ from accounts.models import Person
 from oneonone.models import Meeting
 
 from . import agenda, calendar, commitments, margin, opening, order, record
-from .agenda import Head
+from .agenda import Head, Waiting
 from .cards import TopicCard
 from .commitments import CommitmentView
 from .opening import Told
@@ -41,6 +41,7 @@ class Live:
     made: tuple[CommitmentView, ...]
     opening: tuple[Told, ...]
     offered: tuple[CommitmentView, ...]
+    waiting: tuple[Waiting, ...]
     margin: margin.Margin
     today: dt.date
 
@@ -75,6 +76,7 @@ def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> Live:
         made=made,
         opening=opening.of(reader, meeting, now=now) if stage == ARRIVING else (),
         offered=commitments.offered(reader, above.line, now=now),
+        waiting=agenda.waiting(reader, meeting, every) if stage == ARRIVING else (),
         margin=notes,
         today=today,
     )

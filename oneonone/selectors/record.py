@@ -57,6 +57,14 @@ class TopicRecord:
 
 
 @dataclass(frozen=True)
+class Decided:
+    """A decision, with the title of the topic it was written at; empty for one at none."""
+
+    title: str
+    line: Line
+
+
+@dataclass(frozen=True)
 class SeenBy:
     """A side, and when it marked the record as seen; None when it has not."""
 
@@ -73,6 +81,7 @@ class RecordView:
     discussed: tuple[TopicRecord, ...]
     kept: tuple[TopicCard, ...]
     general: tuple[Line, ...]
+    decided: tuple[Decided, ...]
     made: tuple[CommitmentView, ...]
     additions: tuple[Addition, ...]
     seen: tuple[SeenBy, ...]
@@ -110,7 +119,8 @@ def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> RecordView:
         head=above,
         discussed=_discussed(every, lines),
         kept=tuple(card for card in every if card.outcome == Placement.Outcome.UNHEARD),
-        general=tuple(line for line in lines if line.placement_id is None),
+        general=tuple(line for line in lines if line.placement_id is None and line.taken_on is None),
+        decided=_decided(every, lines),
         made=made,
         additions=_additions(reader, meeting),
         seen=_seen(above, meeting),
@@ -155,6 +165,15 @@ def _discussed(every: Sequence[TopicCard], lines: Sequence[Line]) -> tuple[Topic
     return tuple(
         TopicRecord(topic=card, lines=tuple(line for line in lines if line.placement_id == card.placement_id))
         for card in sorted(taken_up, key=lambda card: card.began_at or _LAST)
+    )
+
+
+def _decided(every: Sequence[TopicCard], lines: Sequence[Line]) -> tuple[Decided, ...]:
+    titles = {card.placement_id: card.title for card in every}
+    return tuple(
+        Decided(title=titles.get(line.placement_id, ""), line=line)
+        for line in lines
+        if line.kind == RecordLine.Kind.DECIDED and line.removed_at is None
     )
 
 
