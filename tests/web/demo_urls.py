@@ -2,9 +2,6 @@
 
 from django.urls import include, path
 
-from oneonone.urls import handler403, handler404
 from oneonone.urls import urlpatterns as ordinary
-
-__all__ = ["handler403", "handler404", "urlpatterns"]
 
 urlpatterns = [*ordinary, path("", include("oneonone.web.urls_demo"))]

@@ -54,6 +54,7 @@ def load(now: dt.datetime) -> None:
     ahead.lay_out(scenario.coming, lines=lines, cast=cast, days=days)
     ahead.propose(scenario.coming["proposal"], lines=lines, cast=cast, days=days)
     ahead.invite(scenario.company["invited"], cast=cast, days=days)
+    ahead.catch_up(days=days)
     notices.settle(days=days)
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Side
-from oneonone.services import carry, commitments, intervals, lines
+from oneonone.services import agenda, carry, commitments, intervals, lines, meetings
 from oneonone.services.lines import Invited
 
 from .company import address_of
@@ -39,6 +39,18 @@ def lay_out(coming: dict[str, Any], *, lines: dict[str, Line], cast: dict[str, P
         )
     for meeting in Meeting.objects.filter(state=Meeting.State.CLOSED, carried_at__isnull=True):
         carry.carry(meeting=meeting, now=meeting.closed_at or days.now)
+
+
+def catch_up(*, days: Days) -> None:
+    """Invite to and issue what was due before the first start, each at its own time."""
+    open_lines = Meeting.objects.filter(line__ended_at__isnull=True, starts_at__gt=days.now)
+    related = open_lines.select_related("line__manager", "line__report", "interval")
+    for meeting in related.filter(
+        state=Meeting.State.PLANNED, invited_at__isnull=True, invite_at__lte=days.now
+    ):
+        meetings.invite(meeting=meeting, actor=None, words="", now=meeting.invite_at)
+    for meeting in related.filter(state=Meeting.State.PLANNED, issue_at__lte=days.now):
+        agenda.issue(meeting=meeting, actor=None, now=meeting.issue_at)
 
 
 def propose(row: dict[str, Any], *, lines: dict[str, Line], cast: dict[str, Person], days: Days) -> None:

@@ -152,6 +152,13 @@ def test_every_line_that_goes_on_has_its_coming_meeting(company: dt.datetime) ->
         assert ahead.count() == (0 if line.pauses.exists() else 1)
 
 
+def test_nothing_that_fell_due_before_the_first_start_is_left_to_be_done(company: dt.datetime) -> None:
+    ahead = Meeting.objects.filter(state=Meeting.State.PLANNED, starts_at__gt=company)
+    assert not ahead.filter(invited_at__isnull=True, invite_at__lte=company).exists()
+    assert not ahead.filter(issue_at__lte=company).exists()
+    assert not Meeting.objects.filter(state=Meeting.State.CLOSED, carried_at__isnull=True).exists()
+
+
 def test_a_question_waits_somebody_is_invited_and_a_line_has_ended(company: dt.datetime) -> None:
     assert Proposal.objects.get(state=Proposal.State.OPEN).kind == Proposal.Kind.INTERVAL
     invited = Line.objects.get(start=Line.Start.INVITED)
