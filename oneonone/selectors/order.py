@@ -6,7 +6,6 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from uuid import UUID
 
 from accounts.models import Person
 from oneonone import planner
@@ -283,8 +282,9 @@ def _left(before: Plan | None, made: Plan, meeting: Meeting) -> tuple[str, ...]:
     gone = [key for key in before.keys if made.slot(key) is None]
     if not gone:
         return ()
-    titles = Placement.objects.filter(pk__in=[UUID(key) for key in gone], meeting=meeting)
-    return tuple(titles.order_by("added_at", "id").values_list("topic__title", flat=True))
+    rows = Placement.objects.filter(pk__in=gone, meeting=meeting)
+    titles = {str(pk): title for pk, title in rows.values_list("pk", "topic__title")}
+    return tuple(titles[key] for key in gone if key in titles)
 
 
 def _name_of(line: Line, person: Person) -> str:

@@ -112,14 +112,16 @@ def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> RecordView:
     every = cards.of(reader, above.line, placements, notes=notes)
     made = commitments.made_in(reader, meeting, now=now)
     lines = lines_of(reader, meeting, made=made)
+    discussed = _discussed(every, lines)
+    at_topics = {topic.topic.placement_id for topic in discussed}
     claims = {claim.side: claim.held for claim in meeting.claims.all()}
     writable = can_be_written(meeting, now=now)
     following = coming_selector.earliest(above.line) if above.line.is_open else None
     return RecordView(
         head=above,
-        discussed=_discussed(every, lines),
+        discussed=discussed,
         kept=tuple(card for card in every if card.outcome == Placement.Outcome.UNHEARD),
-        general=tuple(line for line in lines if line.placement_id is None and line.taken_on is None),
+        general=tuple(line for line in lines if line.placement_id not in at_topics and line.taken_on is None),
         decided=_decided(every, lines),
         made=made,
         additions=_additions(reader, meeting),
