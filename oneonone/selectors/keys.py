@@ -20,6 +20,9 @@ from oneonone.sealed.blob import Payload
 
 log = logging.getLogger(__name__)
 
+# What secrets of second factors are locked for.
+SECOND_FACTOR = "second factor"
+
 
 def open_for(reader: Person, row: Sealed) -> Payload:
     """What ``reader`` sealed in ``row``. CannotOpen for everything else, whoever owns the row."""

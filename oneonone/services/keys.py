@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
 
 from accounts.models import Person
 from oneonone import sealed
@@ -21,7 +21,8 @@ __all__ = ["Opener", "data_key_for", "open_for", "seal_for"]
 
 def data_key_for(reader: Person, now: dt.datetime) -> sealed.DataKey:
     """The key that seals what ``reader`` writes from now on; made at their first private word."""
-    row = _in_use(reader)
+    # Held until the transaction ends, so that renewing retires no key that is just being sealed with.
+    row = _in_use(reader, hold=connection.in_atomic_block)
     if row is None:
         row = _first_key(reader, now)
     return sealed.unwrap(key_encryption_keys(), reader.pk, row.number, bytes(row.wrapped))
@@ -38,8 +39,9 @@ def seal_for(*, author: Person, row: Sealed, payload: Payload, now: dt.datetime)
     row.key_number = key.number
 
 
-def _in_use(person: Person) -> PersonKey | None:
-    return PersonKey.objects.of(person).filter(retired_at__isnull=True).first()
+def _in_use(person: Person, *, hold: bool = False) -> PersonKey | None:
+    rows = PersonKey.objects.of(person).filter(retired_at__isnull=True)
+    return (rows.select_for_update(no_key=True) if hold else rows).first()
 
 
 def _first_key(person: Person, now: dt.datetime) -> PersonKey:

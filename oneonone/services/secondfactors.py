@@ -10,14 +10,12 @@ from __future__ import annotations
 import base64
 
 from oneonone import sealed
-from oneonone.selectors.keys import key_encryption_keys
-
-PURPOSE = "second factor"
+from oneonone.selectors.keys import SECOND_FACTOR, key_encryption_keys
 
 
 def lock(text: str) -> str:
     """What is stored in place of the secret."""
-    blob = sealed.lock(key_encryption_keys()[0], PURPOSE, sealed.Secret(text.encode()))
+    blob = sealed.lock(key_encryption_keys()[0], SECOND_FACTOR, sealed.Secret(text.encode()))
     return base64.b64encode(blob).decode("ascii")
 
 
@@ -27,4 +25,4 @@ def unlock(stored: str) -> str:
         blob = base64.b64decode(stored, validate=True)
     except ValueError:
         raise sealed.CannotOpen("shape") from None
-    return sealed.unlock(key_encryption_keys(), PURPOSE, blob).reveal().decode()
+    return sealed.unlock(key_encryption_keys(), SECOND_FACTOR, blob).reveal().decode()
