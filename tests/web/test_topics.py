@@ -270,6 +270,32 @@ def test_what_a_move_pushes_out_is_named(
     assert_sees(answer, "That pushes out “Dry dock”: kept for next time.")
 
 
+def test_whose_minutes_a_move_takes_is_said(
+    client_for: ClientFor,
+    line: Line,
+    issued_meeting: Meeting,
+    brought: Brought,
+    report: Person,
+    now: dt.datetime,
+) -> None:
+    def minutes(topic: Topic) -> int:
+        key = str(placement_of(topic).pk)
+        slots = issued_meeting.orders.order_by("-number")[0].plan["slots"]
+        return int(next(slot["end"] - slot["start"] for slot in slots if slot["key"] == key))
+
+    before = minutes(brought.licence)
+    # Said after the order was issued: it counts as soon as somebody moves a topic.
+    topics.set_importance(topic=brought.sheet, level="first", actor=report, now=now)
+    topics.set_importance(topic=brought.licence, level="if_time", actor=report, now=now)
+    answer = client_for(report).post(
+        reverse("placement-move", args=[placement_of(brought.deckhands).pk]), {"places": "1"}, follow=True
+    )
+    fewer = before - minutes(brought.licence)
+    assert fewer > 0
+    said = f"“{brought.licence.title}” has {fewer} minute"
+    assert said in body_of(answer)
+
+
 @pytest.mark.parametrize("said", [{}, {"places": "0"}, {"places": "up"}, {"position": "0"}])
 def test_a_move_to_nowhere_is_told_and_moves_nothing(
     said: dict[str, str], client_for: ClientFor, issued_meeting: Meeting, brought: Brought, report: Person

@@ -14,7 +14,7 @@ from oneonone.models import Line, Placement, Topic
 from oneonone.selectors import cards, order
 from oneonone.services import agenda, topics
 from oneonone.services.refusals import Stale
-from oneonone.web import going, reasons, refused, sent, stale
+from oneonone.web import going, movewords, refused, sent, stale
 from oneonone.web.forms.topics import EditTopicForm, ImportanceForm, MoveForm, NewTopicForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
@@ -208,6 +208,7 @@ def move(request: PersonRequest, placement: Placement) -> HttpResponse:
     if not form.is_valid():
         messages.error(request, _("Say how many places, or which position from 1 on."))
         return going.back(request, going.agenda_path(placement.meeting, placement.topic_id))
+    goes_to = going.agenda_path(placement.meeting, placement.topic_id)
     with refused.told(request):
         moved = agenda.move(
             placement=placement,
@@ -215,8 +216,20 @@ def move(request: PersonRequest, placement: Placement) -> HttpResponse:
             actor=request.person,
             now=request.now,
         )
-        messages.success(request, _what_it_cost(placement, moved))
-    return going.back(request, going.agenda_path(placement.meeting, placement.topic_id))
+        messages.success(request, movewords.what_it_cost(placement, moved))
+        goes_to = _beside_the_hand(placement, moved, form)
+    return going.back(request, goes_to)
+
+
+def _beside_the_hand(placement: Placement, moved: agenda.Moved, form: MoveForm) -> str:
+    """The page at the button that was pressed, or its neighbour at an end: it has the focus at once again."""
+    places: int | None = form.cleaned_data["places"]
+    keys = [slot["key"] for slot in moved.order.plan["slots"]]
+    if not places or str(placement.pk) not in keys or len(keys) == 1:
+        return going.agenda_path(placement.meeting, placement.topic_id)
+    at = keys.index(str(placement.pk))
+    word = "earlier" if (places < 0 and at > 0) or at == len(keys) - 1 else "later"
+    return f"{going.agenda_path(placement.meeting)}#move-{word}-{placement.topic_id}"
 
 
 def _places(request: PersonRequest, placement: Placement, form: MoveForm) -> int:
@@ -226,18 +239,3 @@ def _places(request: PersonRequest, placement: Placement, form: MoveForm) -> int
     shown, _margin = order.of(request.person, placement.meeting)
     now_at = next((box.position for box in shown.boxes if box.topic.placement_id == placement.pk), 1)
     return int(form.cleaned_data["position"]) - now_at
-
-
-def _what_it_cost(placement: Placement, moved: agenda.Moved) -> str:
-    clock = reasons.clock_of(placement.meeting)
-    slot = next((s for s in moved.order.plan["slots"] if s["key"] == str(placement.pk)), None)
-    title = placement.topic.title
-    if slot is None:
-        said = _("“%(title)s” has no room there.") % {"title": title}
-    else:
-        said = _("“%(title)s” now begins at %(clock)s.") % {"title": title, "clock": clock(slot["start"])}
-    out = [row.topic.title for row in moved.pushed_out if row.pk != placement.pk]
-    if not out:
-        return said
-    names = _(", ").join(f"“{name}”" for name in out)
-    return said + " " + _("That pushes out %(names)s: kept for next time.") % {"names": names}
