@@ -2,9 +2,9 @@
 
 Each discussed topic gives log(actual / planned) minutes. Durations of planned work are close to log-normal
 (Trietsch, Mazmanyan, Gevorgyan & Baker, European Journal of Operational Research 216, 2012; shown for project
-work, assumed for meetings). A line's means by kind are drawn towards a centre by the positive-part rule of
-James & Stein (1961), in the empirical-Bayes form for unequal variances of Efron & Morris (1975) and Morris
-(1983): a mean of few observations is drawn closer than one of many.
+work, assumed for meetings). A line's means by kind are drawn towards a centre in the way of James & Stein
+(1961), in the empirical-Bayes form for unequal variances of Efron & Morris (1975) and Morris (1983): a mean
+of few observations is drawn closer than one of many.
 
 Factors are fractions of hundredths, so that what is stored and shown is what is used.
 """
@@ -47,10 +47,10 @@ def shrink(means: Sequence[float], variances: Sequence[float], centre: float | N
     """Each mean drawn towards a centre by how much of the spread its own variance explains.
 
     With equal variances and no given centre this is Efron & Morris's estimator: the grand mean plus
-    1 - (k - 3) x variance / sum of squares of each distance, never less than none. With a given centre k - 2
-    takes the place of k - 3. With unequal variances the spread between the means is estimated by moments
-    (Morris, Journal of the American Statistical Association 78, 1983). Too few means to tell keep their
-    centre.
+    1 - (k - 3) x variance / sum of squares of each distance. With a given centre k - 2 takes the place of
+    k - 3. With unequal variances the spread between the means is estimated by moments, and the shrinkage is
+    at most (k - 3) / (k - 1) (Morris, Journal of the American Statistical Association 78, 1983). Means too
+    few to tell become their centre.
     """
     if len(means) != len(variances) or any(v <= 0 for v in variances):
         raise OutOfRange("variances", "one above 0 for each mean")

@@ -1,5 +1,6 @@
 """Published results. R: recalled from memory, the optimum recomputed here; D: seen in a stored page."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -67,3 +68,43 @@ def test_a_worthless_predecessor_is_taken_for_what_it_opens(room: int, worth: in
         Item("3", None, 3, 3, 5),
     ]
     assert plan(items, Frame(room)).worth == Fraction(worth)
+
+
+def test_three_of_five_jobs_are_on_time() -> None:
+    """Moore, Management Science 15 (1968); Pinedo, Scheduling, exercise 3.3.3: two late, 3 4 5 on time. R."""
+    minutes, due = [7, 8, 4, 6, 6], [9, 17, 18, 19, 21]
+    items = [Item(str(n), None, p, p, 1, by=d) for n, (p, d) in enumerate(zip(minutes, due, strict=True), 1)]
+    assert plan(items, Frame(60)).worth == 3
+    on_time = [replace(item, must=item.key in "345") for item in items]
+    assert plan(on_time, Frame(60)).relaxed == ()
+
+
+def test_a_worst_cost_of_ten_can_be_kept_and_nothing_less() -> None:
+    """Lawler, Management Science 19 (1973); Pinedo, exercise 3.2.3: h = 1 + C, 1.2 C, 10; optimum 10. R."""
+    minutes = [2, 3, 5]
+
+    def kept(limit: int) -> bool:
+        due = [limit - 1, limit * 10 // 12, 60 if limit >= 10 else 0]
+        items = [
+            Item(str(n), None, p, p, 1, must=True, by=d)
+            for n, (p, d) in enumerate(zip(minutes, due, strict=True), 1)
+        ]
+        return plan(items, Frame(60)).relaxed == ()
+
+    assert kept(10)
+    assert not kept(9)
+
+
+def test_with_release_dates_a_lateness_of_five_can_be_kept_and_not_of_four() -> None:
+    """Pinedo, 1 | r | Lmax: p 4 2 6 5; r 0 1 3 5; d 8 12 11 10: Lmax 5 in the order 1 3 4 2. R."""
+    minutes, release, due = [4, 2, 6, 5], [0, 1, 3, 5], [8, 12, 11, 10]
+
+    def items(late: int) -> list[Item]:
+        return [
+            Item(str(n), None, p, p, 1, must=True, not_before=r, by=d + late)
+            for n, (p, r, d) in enumerate(zip(minutes, release, due, strict=True), 1)
+        ]
+
+    assert plan(items(5), Frame(60)).relaxed == ()
+    assert plan(items(5), Frame(60, order=("1", "3", "4", "2"))).keys == ("1", "3", "4", "2")
+    assert [one.code for one in plan(items(4), Frame(60)).relaxed] == ["slot_lifted"]
