@@ -4,10 +4,12 @@
 entry point of a server, so that commands that need none (making migrations, say) run without them.
 """
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.conf import settings
 from django.core.checks import CheckMessage, Error, Tags, Warning, register
+from django.db import connection
 
 from oneonone.environment import Environment, Fault, readable_by_others
 from oneonone.serving import datafolder
@@ -53,6 +55,25 @@ def server_can_start(**kwargs: Any) -> list[CheckMessage]:
             )
         )
     return found
+
+
+@register(Tags.database)
+def rows_are_secured(databases: Sequence[str] | None = None, **kwargs: Any) -> list[CheckMessage]:
+    """PostgreSQL gives private rows to their owner alone, unless the server's role passes by."""
+    if not databases or connection.vendor != "postgresql":
+        return []
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT rolsuper OR rolbypassrls FROM pg_roles WHERE rolname = current_user")
+        (passes_by,) = cursor.fetchone()
+    if not passes_by:
+        return []
+    return [
+        Warning(
+            "The database role of this server passes by row-level security.",
+            hint="Connect as a role with NOSUPERUSER and NOBYPASSRLS that owns the tables.",
+            id="oneonone.W003",
+        )
+    ]
 
 
 def refuse_faults() -> None:

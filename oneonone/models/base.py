@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from typing import Any, ClassVar
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 from django.db import models
 from django.db.models import Q, Value
 from django.db.models.functions import Length
 from django.db.models.lookups import LessThanOrEqual
+
+from .rows_of import RowsOf, SavedAsOwner
 
 TITLE = 200
 WORDS = 4000
@@ -50,10 +52,10 @@ class OwnedManager(models.Manager[Any]):
 
     def of(self, owner: Any) -> models.QuerySet[Any]:
         """The rows that ``owner`` wrote, and no others."""
-        return models.QuerySet(self.model, using=self._db).filter(owner=owner)
+        return RowsOf(self.model, using=self._db).read_by(owner.pk).filter(owner=owner)
 
 
-class Sealed(Row):
+class Sealed(SavedAsOwner, Row):
     """A private row: one padded blob under its owner's key, and only what jobs need outside it.
 
     ``revision`` is bound into the sealed text, so an older blob put back does not open. Days, not
@@ -73,6 +75,11 @@ class Sealed(Row):
 
     class Meta:
         abstract = True
+
+    @property
+    def reader_id(self) -> UUID:
+        """Its owner."""
+        return self.owner_id
 
 
 def limit(field: str, most: int, *, table: str) -> models.CheckConstraint:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from typing import Any, ClassVar
+from uuid import UUID
 
 from django.db import models
 
 from oneonone.models.base import PRIVATE, Row, Unreadable
+from oneonone.models.rows_of import RowsOf, SavedAsOwner
 
 
 class KeyManager(models.Manager["PersonKey"]):
@@ -18,10 +20,11 @@ class KeyManager(models.Manager["PersonKey"]):
 
     def of(self, person: Any) -> models.QuerySet[PersonKey]:
         """The keys of ``person``, newest first."""
-        return models.QuerySet(self.model, using=self._db).filter(person=person).order_by("-number")
+        mine = RowsOf(self.model, using=self._db).read_by(person.pk)
+        return mine.filter(person=person).order_by("-number")
 
 
-class PersonKey(Row):
+class PersonKey(SavedAsOwner, Row):
     """One data key of one person. Its number is in the head of every blob that it sealed.
 
     A retired key seals nothing new and still opens what it sealed. Deleting all keys of a person is erasing:
@@ -46,3 +49,8 @@ class PersonKey(Row):
             ),
             models.CheckConstraint(condition=models.Q(number__gte=1), name="person_key_number_from_one"),
         ]
+
+    @property
+    def reader_id(self) -> UUID:
+        """The person whose key it is."""
+        return self.person_id

@@ -174,7 +174,7 @@ def test_opening_many_rows_reads_the_keys_once(manager: Person, now: dt.datetime
     opener = keys.Opener(manager)
     with queries() as made:
         assert [opener.open(row) for row in rows] == [PAYLOAD] * 10
-    assert len(made) == 1
+    assert len([query for query in made if '"oneonone_personkey"' in query["sql"]]) == 1
 
 
 def test_what_does_not_open_is_logged_by_table_and_id_alone(

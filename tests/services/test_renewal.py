@@ -64,9 +64,9 @@ def second_factor(manager: Person) -> Authenticator:
     """An app and recovery codes of Ines, two of which she has used."""
     seed = secondfactors.lock("0123456789abcdef")
     Authenticator.objects.create(user=manager, type="recovery_codes", data={"seed": seed, "used_mask": 5})
-    return Authenticator.objects.create(
-        user=manager, type="totp", data={"secret": secondfactors.lock(SECRET)}
-    )
+    app = Authenticator(user=manager, type="totp", data={"secret": secondfactors.lock(SECRET)})
+    app.save()
+    return app
 
 
 @pytest.fixture
@@ -125,6 +125,7 @@ def test_the_texts_are_untouched_by_rewrapping(manager: Person, now: dt.datetime
     assert bytes(LogbookEntry.objects.of(manager).get().blob) == before
 
 
+@pytest.mark.django_db(transaction=True)
 def test_rewrapping_that_dies_at_any_statement_leaves_everything_readable(
     texts: dict[Person, set[str]], second_factor: Authenticator, newer_kek: Callable[[], str]
 ) -> None:
@@ -161,6 +162,7 @@ def test_a_new_data_key_takes_over_all_rows_and_the_old_one_goes(
     assert (numbers_of(report), words_of(report)) == ([1], texts[report])
 
 
+@pytest.mark.django_db(transaction=True)
 def test_renewing_that_dies_at_any_statement_leaves_everything_readable_and_goes_on(
     texts: dict[Person, set[str]], manager: Person, now: dt.datetime
 ) -> None:
