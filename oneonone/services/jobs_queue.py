@@ -64,7 +64,7 @@ class Job(Generic[RowT]):
             raise
         except Refusal as refusal:
             # Somebody else changed the row between the look and the act.
-            log.info("%s: %r refused with %s", self.name, row, type(refusal).__name__)
+            log.debug("%s: %r refused with %s", self.name, row, type(refusal).__name__)
             push_forward(job=self.name, subject=row.pk, now=now)
         except Exception:
             log.exception("%s: %r failed and is pushed forward", self.name, row)
