@@ -1,8 +1,9 @@
 """Delivering digests that are owed, beside a bare loop that sends the same bytes to the same server.
 
 The floor does only what any sender must: one kept connection, one conversation a mail. The figure is the
-share of the floor's pace that is kept when each mail is also claimed, looked at again, written in two forms and
-settled. The server runs in this process, so both pay for it. Turns alternate, and the best of each counts.
+share of the floor's pace that is kept when each mail is also claimed, looked at again, written in two forms
+and settled. The server runs in this process, so both pay for it. Turns alternate, and the best of each
+counts.
 """
 
 from __future__ import annotations

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import socket
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from email import message_from_bytes, policy
@@ -72,6 +74,24 @@ class _OnAFreePort(Controller):
     def _trigger_server(self) -> None:
         self.port = self.server.sockets[0].getsockname()[1]  # type: ignore[union-attr]
         super()._trigger_server()  # type: ignore[no-untyped-call]
+
+
+@contextmanager
+def hanging_up_at_data() -> Iterator[int]:
+    """A server that accepts sender and recipient, and drops the connection instead of asking for the text."""
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+
+        def talk() -> None:
+            connection, _address = listener.accept()
+            with connection, connection.makefile("rwb", buffering=0) as stream:
+                stream.write(b"220 ready\r\n")
+                while not (line := stream.readline()).upper().startswith(b"DATA"):
+                    stream.write(b"250 OK\r\n" if line else b"")
+
+        talking = threading.Thread(target=talk)
+        talking.start()
+        yield listener.getsockname()[1]
+        talking.join(5)
 
 
 @contextmanager

@@ -11,7 +11,7 @@ from pytest_django import Settings
 
 from oneonone.mail.post import Handed, Post, told
 from oneonone.services.sending import Outcome
-from tests.mail.server import CUT, Script
+from tests.mail.server import CUT, Script, hanging_up_at_data
 
 
 def message(to: str = "ines@example.org") -> EmailMessage:
@@ -49,6 +49,15 @@ def test_a_connection_cut_before_the_text_has_delivered_nothing(smtp: Script, st
     getattr(smtp, step).append(CUT)
     assert hand_over() == [Handed(Outcome.NOT_NOW, "SMTPServerDisconnected")]
     assert smtp.got == []
+
+
+def test_a_connection_cut_in_place_of_the_go_ahead_for_the_text_has_delivered_nothing(
+    smtp: Script, settings: Settings
+) -> None:
+    """DATA was sent, but 354 never came, and so neither did the text leave (RFC 5321, section 4.1.1.4)."""
+    with hanging_up_at_data() as port:
+        settings.EMAIL_PORT = port
+        assert hand_over() == [Handed(Outcome.NOT_NOW, "SMTPServerDisconnected")]
 
 
 def test_a_connection_cut_after_the_text_may_have_delivered_it(smtp: Script) -> None:
