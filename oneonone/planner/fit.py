@@ -17,6 +17,17 @@ STEPS = 4_000
 """Placements tried for one set; a set given up is one that was not shown to fit."""
 
 
+def in_sequence(problem: Problem, minutes: Mapping[int, int]) -> tuple[Used, ...]:
+    """Topics that no time binds, one after another as the rules demand, else in the static order."""
+    waiting, t, used = sorted(minutes), 0, list[Used]()
+    while waiting:
+        i = next(i for i in waiting if not any(problem.goes_first(j, i) for j in waiting))
+        waiting.remove(i)
+        used.append((i, t, minutes[i]))
+        t += minutes[i]
+    return tuple(used)
+
+
 @dataclass(slots=True)
 class State:
     """Placed up to minute `t`: topics left, minutes used, loss, balance of each floor, last if movable."""
@@ -79,6 +90,8 @@ class Fit:
         members = sum(1 << i for i in self.minutes)
         if self.value <= known or members & self.times.dead:
             return None
+        if not self.floors and not members & ~self.times.free:
+            return Timetable(in_sequence(self.problem, self.minutes), self.value)
         self.limit = 1 if self.partial else self.value - known
         start = tuple(floor.short for floor in self.floors)
         self._place(State(0, members, 0, 0, start, -1, ()))

@@ -8,8 +8,8 @@ which only have to beat the best one found.
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from oneonone.planner.choose import SetSearch
-from oneonone.planner.fit import Fit
+from oneonone.planner.choose import SetSearch, choose
+from oneonone.planner.fit import Fit, in_sequence
 from oneonone.planner.floors import Floor, floor_prices, ways, with_prices
 from oneonone.planner.lengths import allot, allot_kept, at_lengths
 from oneonone.planner.problem import Problem, bits
@@ -63,10 +63,16 @@ def _place_one(
     problem: Problem, room: int, floors: Sequence[Floor], known: int
 ) -> tuple[Timetable | None, int]:
     """A timetable worth more than `known` if there is one, and a bound."""
+    if sum(problem.items[i].least for i in bits(problem.must)) > room:
+        return None, known
     if floors and separable(problem):
         return _by_shares(problem, room, floors, known)
+    if not floors and not problem.timed:
+        choice = choose(problem, room)
+        plain = Timetable(in_sequence(problem, choice.minutes), choice.value)
+        return plain if choice.value > known else None, max(known, choice.bound)
     when = times(problem)
-    if problem.must & when.dead or sum(problem.items[i].least for i in bits(problem.must)) > room:
+    if problem.must & when.dead:
         return None, known
     problem = cut(problem, when)
     prices = floor_prices(problem, floors, room)
@@ -99,13 +105,7 @@ def _by_shares(
     value = sum(problem.worth(i, d) for i, d in minutes.items()) if minutes is not None else -1
     if minutes is None or value <= known:
         return None, known
-    waiting, t, used = list(minutes), 0, []
-    while waiting:
-        i = next(i for i in waiting if not any(problem.goes_first(j, i) for j in waiting))
-        waiting.remove(i)
-        used.append((i, t, minutes[i]))
-        t += minutes[i]
-    return Timetable(tuple(used), value), value
+    return Timetable(in_sequence(problem, minutes), value), value
 
 
 def _must_alone(problem: Problem, when: Times, room: int, floors: Sequence[Floor]) -> Timetable | None:

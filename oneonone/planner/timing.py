@@ -13,6 +13,7 @@ from typing import NamedTuple
 from oneonone.planner.order import ends_allowed
 from oneonone.planner.pairs import Pairs, pairs
 from oneonone.planner.problem import Problem, bits
+from oneonone.planner.strings import Strings
 from oneonone.planner.times import Times
 
 ROUNDS = (12, 40)
@@ -102,6 +103,7 @@ class _Search:
         self._draw_closer(pinned)
         self.issued_before = self._issued_before()
         self.direct = self._direct_costs()
+        self.strings = Strings(table, table.everything) if any(table.behind) else None
         self.ends_at = itemgetter(*(d - 1 for d in table.minutes), 0)
 
     def _draw_closer(self, pinned: Sequence[bool]) -> None:
@@ -164,7 +166,10 @@ class _Search:
         best: Line = line if starts >> line[0][0] & 1 and ends >> line[-1][0] & 1 else ()
         goal = self._cost(best) if best else FAR
         for beam, rounds in ((BEAM, ROUNDS[1]), (0, 0)):
-            if goal <= self.bounds[0]:
+            root = self.bounds[0]
+            if self.strings:
+                root = max(root, self._tied(self.strings, 0, self.table.everything))
+            if goal <= root:
                 break
             walk, dropped = self._walked(goal, starts, ends, beam)
             if walk is not None:
@@ -177,7 +182,7 @@ class _Search:
             if rounds:
                 self._price(best or line, rounds)
             else:
-                return _Answer(best, goal, max(self.bounds[0], dropped))
+                return _Answer(best, goal, max(root, dropped))
         return _Answer(best, goal, goal)
 
     def _cost(self, line: Line) -> int:
@@ -359,10 +364,21 @@ class _Search:
                 priced += mu * (left & self.issued_before[a]).bit_count()
             if priced + self.bounds[end] >= ceiling:
                 continue
+            if self.strings and priced + self._tied(self.strings, end, left & ~(1 << a)) >= ceiling:
+                continue
             known = buckets[end].get(mask | 1 << a)
             if known is None or priced < known.priced:
                 movable = a if self.free >> a & 1 and start == t else -1
                 buckets[end][mask | 1 << a] = Walk(priced, (*walk.line, (a, start)), movable)
+
+    def _tied(self, strings: Strings, t: int, left: int) -> int:
+        """What the topics left cost at least from minute t, with what must come first but without times.
+
+        Counted with the prices of the topics already placed, as in a walk.
+        """
+        minutes, worth, prices = self.table.minutes, self.table.worth, self.prices
+        alone = sum(worth[a] * (t + minutes[a]) - prices[a] for a in bits(left))
+        return alone + strings.least(left) + sum(prices)
 
     def _in_turn(self, last: int, a: int) -> bool:
         """Whether a may follow its neighbour, or the two would better change places."""

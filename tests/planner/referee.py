@@ -22,7 +22,11 @@ class Referee:
 
     def best_worth(self, issued: Sequence[str] = ()) -> Fraction | None:
         """The greatest worth (with kappa for topics in `issued`), or None when nothing is feasible."""
-        model, chosen, _, sizes, _ = self._model()
+        timed = any(
+            item.start is not None or item.not_before is not None or item.by is not None
+            for item in self.items
+        )
+        model, chosen, sizes = self._model()[:3] if timed else self._lean_model()
         beta = Fraction(self.frame.beta)
         scale = beta.denominator * lcm(*(max(1, i.wanted - i.least) for i in self.items))
         terms: list[Any] = []
@@ -39,7 +43,7 @@ class Referee:
 
     def least_cost(self, minutes: dict[str, int], issued: Sequence[str] = ()) -> int | None:
         """The least cost of an order of these topics at exactly these minutes, sensitive ones apart."""
-        model, chosen, starts, sizes, ends = self._model(floors=False)
+        model, chosen, sizes, starts, ends = self._model(floors=False)
         keys = sorted(minutes)
         for item in self.items:
             model.add(chosen[item.key] == (item.key in minutes))
@@ -83,11 +87,8 @@ class Referee:
             boxes.append(
                 model.new_optional_interval_var(starts[key], sizes[key], ends[key], chosen[key], f"{key} box")
             )
-            model.add(sizes[key] >= item.least).only_enforce_if(chosen[key])
-            model.add(sizes[key] == 0).only_enforce_if(~chosen[key])
+            self._lengths(model, item, chosen[key], sizes[key])
             self._times(model, item, chosen[key], starts[key], ends[key])
-            if item.must:
-                model.add(chosen[key] == 1)
         model.add_no_overlap(boxes)
         model.add(sum(sizes.values()) <= frame.room)
         for item in self.items:
@@ -100,7 +101,27 @@ class Referee:
                 model.add(starts[other] >= ends[one]).only_enforce_if(chosen[one], chosen[other])
         if floors:
             self._floors(model, sizes)
-        return model, chosen, starts, sizes, ends
+        return model, chosen, sizes, starts, ends
+
+    def _lean_model(self) -> tuple[Model, dict[str, Any], dict[str, Any]]:
+        """The same without starts and intervals: enough where no topic has a time of its own."""
+        model = cp_model.CpModel()
+        chosen = {item.key: model.new_bool_var(item.key) for item in self.items}
+        sizes = {item.key: model.new_int_var(0, item.wanted, f"{item.key} minutes") for item in self.items}
+        for item in self.items:
+            self._lengths(model, item, chosen[item.key], sizes[item.key])
+            for ahead in item.after:
+                model.add_implication(chosen[item.key], chosen[ahead])
+        model.add(sum(sizes.values()) <= self.frame.room)
+        self._floors(model, sizes)
+        return model, chosen, sizes
+
+    @staticmethod
+    def _lengths(model: Model, item: Item, chosen: Any, size: Any) -> None:
+        model.add(size >= item.least).only_enforce_if(chosen)
+        model.add(size == 0).only_enforce_if(~chosen)
+        if item.must:
+            model.add(chosen == 1)
 
     @staticmethod
     def _times(model: Model, item: Item, chosen: Any, start: Any, end: Any) -> None:

@@ -1,0 +1,146 @@
+"""How fast the planner is, beside CP-SAT in the same run, and how little a re-plan moves.
+
+Run by `pytest tests/bench/test_planner.py -s`. Draws and seeds are those of `tests.planner.shapes`. CP-SAT
+has one worker and answers the first level alone; its model is built within the time measured, and knows of no
+intervals where no topic has a time. No figure here fails on a clock; what fails is a wrong answer.
+"""
+
+import gc
+import sys
+import time
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from random import Random
+from statistics import fmean, median
+
+from oneonone.planner import Frame, Item, Plan, difference, plan, replan
+from tests.planner.referee import Referee
+from tests.planner.shapes import SHAPES, TIMED, UNTIMED, draw
+
+TOPICS = 40
+AGENDAS = 30
+REFEREED = 10
+DISTURBANCES = 200
+
+
+def planned(items: Sequence[Item], frame: Frame) -> tuple[float, Plan]:
+    started = time.perf_counter()
+    made = plan(items, frame)
+    return (time.perf_counter() - started) * 1000, made
+
+
+def refereed(items: Sequence[Item], frame: Frame) -> tuple[float, Fraction | None]:
+    started = time.perf_counter()
+    best = Referee(items, frame).best_worth()
+    return (time.perf_counter() - started) * 1000, best
+
+
+def high(times: Sequence[float]) -> float:
+    """The 99th percentile: of fewer than a hundred, the greatest."""
+    return sorted(times)[min(len(times) - 1, int(len(times) * 0.99))]
+
+
+def show(*lines: str) -> None:
+    sys.stdout.write("\n" + "\n".join(lines) + "\n")
+
+
+def test_speed_beside_cp_sat_at_forty_topics() -> None:
+    """Whole plans by the planner, worth alone by CP-SAT, on the same agendas in turn."""
+    rows, wins = [], []
+    all_times: dict[bool, list[float]] = {False: [], True: []}
+    ratios: dict[bool, list[float]] = {False: [], True: []}
+    plan(*draw("plain", 0, TOPICS))
+    gc.disable()
+    for shape in SHAPES:
+        mine, theirs, gaps, order_gaps = [], [], 0, []
+        for seed in range(AGENDAS):
+            items, frame = draw(shape, seed, TOPICS)
+            spent, made = planned(items, frame)
+            mine.append(spent)
+            gaps += made.set_gap > 0
+            order_gaps.append(made.order_gap)
+            if seed < REFEREED:
+                other, best = refereed(items, frame)
+                theirs.append(other)
+                ratios[shape in TIMED].append(other / spent)
+                if made.set_gap == 0 and not made.relaxed and not made.infeasible:
+                    assert made.worth == best
+                if other < spent:
+                    wins.append(f"{shape} {seed}")
+        gc.collect()
+        all_times[shape in TIMED] += mine
+        rows.append(
+            f"{shape:12}{median(mine):9.1f}{high(mine):9.1f}{median(theirs):9.1f}"
+            f"{median(theirs) / median(mine):9.1f}{gaps:9}{sum(gap > 0 for gap in order_gaps):9}"
+            f"{float(max(order_gaps)):9.2%}"
+        )
+    gc.enable()
+    titles = ("median", "p99", "CP-SAT", "ratio", "open", "order", "worst")
+    head = f"{'shape':12}" + "".join(f"{title:>9}" for title in titles)
+    show(
+        f"{TOPICS} topics, {AGENDAS} agendas a shape, milliseconds; CP-SAT on the first {REFEREED}",
+        head,
+        *rows,
+        *(
+            f"{name}: median {median(all_times[key]):.1f}, p99 {high(all_times[key]):.1f}, "
+            f"median ratio {median(ratios[key]):.1f}"
+            for key, name in ((False, "without slots"), (True, "with slots"))
+        ),
+        f"CP-SAT was faster on {len(wins)}: {', '.join(wins) or 'none'}",
+    )
+    assert set(UNTIMED) | set(TIMED) == set(SHAPES)
+
+
+def disturbed(rng: Random, items: list[Item], frame: Frame) -> tuple[list[Item], Frame]:
+    """One thing changes before the meeting: minutes, importance, a topic more or fewer, or the end."""
+    items = list(items)
+    at = rng.randrange(len(items))
+    item = items[at]
+    match rng.randrange(5):
+        case 0:
+            wanted = max(1, item.wanted + rng.choice((-3, 3, 5)))
+            items[at] = replace(item, wanted=wanted, least=min(item.least, wanted))
+        case 1:
+            items[at] = replace(item, worth=rng.randint(2, 30))
+        case 2:
+            items.append(Item("new", rng.choice(("manager", "report")), 8, 4, rng.randint(2, 30)))
+        case 3:
+            items.pop(at)
+        case _:
+            frame = replace(frame, minutes=frame.minutes - rng.randint(1, 10))
+    return items, frame
+
+
+def test_a_disturbance_moves_few_topics_for_little_worth() -> None:
+    """Re-plans with kappa 3 and mu 20 beside solving anew: pairs that change places, and worth given up."""
+    rows = []
+    for kind in ("before the meeting", "under way"):
+        moves, anew_moves, lost, full = [], [], Fraction(0), Fraction(0)
+        for seed in range(DISTURBANCES):
+            rng = Random(seed)
+            items, frame = draw("plain", seed, rng.randint(6, 14))
+            stable = replace(frame, kappa=3, mu=20)
+            issued = plan(items, stable)
+            if kind == "under way":
+                if not issued.slots:
+                    continue
+                first = issued.slots[0]
+                now = max(frame.opening, first.end + rng.randint(-3, 6))
+                kept = replan(items, stable, issued, now, None, (first.key,))
+                anew = replan(items, frame, issued, now, None, (first.key,))
+            else:
+                changed, after = disturbed(rng, items, frame)
+                kept = plan(changed, replace(after, kappa=3, mu=20), issued)
+                anew = plan(changed, after)
+                items = [*items, *changed]
+            moves.append(difference(issued, kept, items).moved)
+            anew_moves.append(difference(issued, anew, items).moved)
+            lost += anew.worth - kept.worth
+            full += anew.worth
+        rows.append(
+            f"{kind:20}{fmean(moves):11.3f}{fmean(anew_moves):11.3f}{float(lost / full):11.3%}{len(moves):7}"
+        )
+        assert lost >= 0
+        assert sum(moves) <= sum(anew_moves)
+    show(f"{'disturbance':20}{'kept':>11}{'anew':>11}{'worth lost':>11}{'n':>7}", *rows)
