@@ -135,7 +135,7 @@ def without_place(head: Head, topic: TopicCard, reason: str = "") -> KeptRow:
         topic=topic,
         about=_about(topic, head.other),
         whose=topicwords.whose(topic, head.other),
-        said=topicwords.beside(topic, head.other),
+        said=topicwords.others_level(topic, head.other),
         reason=reason,
         forms=forms_at(topic),
     )

@@ -87,9 +87,17 @@ def beside(card: TopicCard, other: str) -> str:
 def own_level(card: TopicCard, other: str) -> str:
     """What the side that raised it says, where that is more than silence."""
     said = card.yours if card.is_yours else card.theirs
-    if said == Level.IN_TURN:
-        return ""
-    if card.is_yours:
+    return "" if said == Level.IN_TURN else _says(said, by_you=card.is_yours, other=other)
+
+
+def others_level(card: TopicCard, other: str) -> str:
+    """What the side that did not raise it says, as a sentence."""
+    said = card.theirs if card.is_yours else card.yours
+    return _says(said, by_you=not card.is_yours, other=other)
+
+
+def _says(said: str, *, by_you: bool, other: str) -> str:
+    if by_you:
         return _("You say: %(level)s.") % {"level": level(said)}
     return _("%(other)s says: %(level)s.") % {"other": other, "level": level(said)}
 
