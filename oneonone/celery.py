@@ -24,8 +24,10 @@ SETTINGS: dict[str, Any] = {
     "accept_content": ["json"],
     "result_backend": None,
     "task_ignore_result": True,
-    "task_acks_late": True,
-    "task_reject_on_worker_lost": True,
+    # A message is done with once a worker has it. What it rang for is a row, so a worker that is killed costs
+    # the time until the next tick. A late acknowledgement would win nothing and lose the worker: one that
+    # holds an unacknowledged message when Redis goes away ends (seen with Celery 5.7 and kombu 5.7).
+    "task_acks_late": False,
     "task_time_limit": HARD_LIMIT_SECONDS,
     "task_soft_time_limit": HARD_LIMIT_SECONDS - 20,
     "task_publish_retry": False,
@@ -33,6 +35,7 @@ SETTINGS: dict[str, Any] = {
     "enable_utc": True,
     "worker_hijack_root_logger": False,
     "worker_prefetch_multiplier": 4,
+    "worker_disable_prefetch": bool(settings.REDIS_URL),  # for the same reason; Redis alone knows it
     "worker_max_tasks_per_child": 1000,
     "worker_eta_task_limit": 1,
     "worker_send_task_events": False,
@@ -45,16 +48,11 @@ SETTINGS: dict[str, Any] = {
 
 
 def redis_options() -> dict[str, Any]:
-    """How Redis is spoken to: bounded waits, and work of a killed worker offered again after seconds."""
+    """How Redis is spoken to: a broker that accepts and never answers must not hold a page."""
     return {
-        # A broker that accepts and never answers must not hold a page.
         "socket_timeout": 1,
         "socket_connect_timeout": 1,
         "max_retries": 0,
-        # Longer than any job may run, so that no running job is handed out twice.
-        "visibility_timeout": HARD_LIMIT_SECONDS * 3,
-        "unacked_restore_interval": 10,
-        "unacked_restore_throttle": 1,
     }
 
 

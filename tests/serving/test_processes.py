@@ -4,7 +4,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,8 +12,10 @@ from pathlib import Path
 import psycopg
 import pytest
 import redis
+from celery import Celery
 
 from tests.engines import throwaway
+from tests.serving import slow
 from tests.serving.running import PATIENCE_SECONDS, PROJECT, clean_environment, serve
 
 pytestmark = pytest.mark.services
@@ -100,12 +102,27 @@ def celery(place: Place, *arguments: str) -> Iterator[subprocess.Popen[bytes]]:
         log.close()
 
 
+def send(place: Place, task: str, arguments: list[str]) -> None:
+    with Celery(broker=place.urls.redis, set_as_current=False) as app:
+        app.conf.task_default_queue = "oneonone"
+        app.send_task(task, args=arguments, ignore_result=True)
+
+
+def until_there(place: Place, file: Path) -> None:
+    until(place, file.exists, file.name)
+
+
 def until_ticks(place: Place, number: int) -> None:
+    until(place, lambda: place.ticks() >= number, f"{number} ticks")
+
+
+def until(place: Place, happened: Callable[[], bool], what: str) -> None:
+    """Wait until it happened; give up when a Celery process has ended or patience has."""
     deadline = time.monotonic() + PATIENCE_SECONDS
-    while place.ticks() < number:
+    while not happened():
         ended = [process for process in place.processes if process.poll() is not None]
         if ended or time.monotonic() > deadline:
-            raise AssertionError(f"waited in vain for {number} ticks:\n{place.log.read_text()[-6000:]}")
+            raise AssertionError(f"waited in vain for {what}:\n{place.log.read_text()[-6000:]}")
         time.sleep(0.2)
 
 
@@ -134,13 +151,18 @@ def test_two_beats_and_two_workers_make_one_tick_of_each_slot(place: Place) -> N
     assert place.ticks() == slots
 
 
-def test_a_redis_that_is_killed_and_comes_back_empty_loses_no_tick(place: Place) -> None:
+def test_a_redis_killed_while_a_job_runs_costs_neither_the_job_nor_the_worker(place: Place) -> None:
     manage(place, "migrate", "--verbosity", "0")
-    with celery(place, "worker", "-c", "1"), celery(place, "beat"):
+    with celery(place, "worker", "-c", "1", "-I", "tests.serving.slow") as worker, celery(place, "beat"):
         until_ticks(place, 1)
+        begun, ended = (Path(place.environment["ONEONONE_DATA"]) / name for name in ("begun", "ended"))
+        send(place, slow.NAME, [str(begun), str(ended)])
+        until_there(place, begun)
         throwaway.stop_redis(place.folder)
         with redis.Redis.from_url(place.urls.redis) as client, pytest.raises(redis.ConnectionError):
             client.ping()
+        until_there(place, ended)
         before = place.ticks()
         throwaway.start_redis(place.folder, port=int(place.urls.redis.rpartition(":")[2].partition("/")[0]))
         until_ticks(place, before + 2)
+        assert worker.poll() is None
