@@ -52,9 +52,9 @@ class Claimed:
 def claim_one(now: dt.datetime) -> Claimed | None:
     """Claim the mail that has been due longest, and commit that before anything is sent.
 
-    What it says is looked at again now: notices that were overtaken are left out; a mail without any left or
-    to somebody who may no longer have it, is cancelled; one that has come into quiet hours waits. None when no
-    mail is due. Refused inside a transaction, which could take the claim back.
+    What it says is looked at again now: notices that were overtaken are left out; a mail without any left, or
+    to somebody who may no longer have it, is cancelled; one held up into quiet hours waits. None when no mail
+    is due. Refused inside a transaction, which could take the claim back.
     """
     while True:
         mail = Mail.objects.filter(state=Mail.State.QUEUED, not_before__lte=now).first()
