@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from accounts.models import DayAway, Person
@@ -30,22 +31,41 @@ def rule_of(interval: Interval) -> cadence.Rule:
     )
 
 
-def working_days_of(person: Person, *, around: dt.date) -> cadence.WorkingDays:
-    """The days on which one person works: their week, their holidays, the closing days, their days away."""
-    years = range(around.year - 1, around.year + HOLIDAY_YEARS_AHEAD)
-    holidays = (
-        cadence.holidays_for(person.country, person.subdivision, years) if person.country else frozenset()
-    )
+def working_days_of_each(people: Sequence[Person], *, around: dt.date) -> list[cadence.WorkingDays]:
+    """The days on which each works: their week, their holidays, the closing days, their days away.
+
+    Two queries, however many people.
+    """
     closing = frozenset(ClosingDay.objects.values_list("day", flat=True))
-    away = tuple(DayAway.objects.filter(person=person).values_list("first", "last"))
-    week = frozenset(day for day, works in enumerate(person.working_week, start=1) if works == "1")
-    return cadence.WorkingDays(week=week, holidays=holidays | closing, away=away)
+    away: dict[UUID, list[tuple[dt.date, dt.date]]] = {person.pk: [] for person in people}
+    for pk, first, last in DayAway.objects.filter(person__in=people).values_list("person", "first", "last"):
+        away[pk].append((first, last))
+    return [
+        cadence.WorkingDays(
+            week=frozenset(day for day, works in enumerate(person.working_week, start=1) if works == "1"),
+            holidays=_holidays_of(person, around=around) | closing,
+            away=tuple(away[person.pk]),
+        )
+        for person in people
+    ]
+
+
+def working_days_of(person: Person, *, around: dt.date) -> cadence.WorkingDays:
+    """The days on which one person works."""
+    return working_days_of_each([person], around=around)[0]
+
+
+def _holidays_of(person: Person, *, around: dt.date) -> frozenset[dt.date]:
+    if not person.country:
+        return frozenset()
+    years = range(around.year - 1, around.year + HOLIDAY_YEARS_AHEAD)
+    return cadence.holidays_for(person.country, person.subdivision, years)
 
 
 def working_days(line: Line, *, around: dt.date) -> cadence.Workdays:
     """The days on which both sides work. Somebody who has not joined yet works when the other does."""
     people = [person for person in (line.manager, line.report) if person is not None]
-    each = [working_days_of(person, around=around) for person in people]
+    each = working_days_of_each(people, around=around)
     return cadence.common(each[0], each[-1])
 
 

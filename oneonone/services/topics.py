@@ -115,11 +115,13 @@ def add(
         raise NotNow
     columns = _checked(wording, longest=agenda.longest_topic(line=line, now=now))
     topic = Topic(line=line, raiser=actor, side=side, created_at=now, changed_at=now, **columns)
-    topic.full_clean(exclude=["line", "raiser"])
+    # The constraints are the database's to hold; asking it first costs a query each.
+    topic.full_clean(exclude=["line", "raiser"], validate_unique=False, validate_constraints=False)
     topic.save(force_insert=True)
     if importance:
         set_importance(topic=topic, level=importance, actor=actor, now=now)
-    _set_after(topic, list(after))
+    if earlier_topics := list(after):
+        _set_after(topic, earlier_topics)
     placement = agenda.place(topic=topic, now=now)
     if must and placement is not None:
         _set_must(placement, side)

@@ -10,6 +10,7 @@ from accounts.models import DayAway, Person
 from oneonone.models import ClosingDay, Line, Meeting
 from oneonone.selectors import calendar
 from oneonone.services import coming, intervals, meetings
+from tests.cast import queries
 from tests.scene import STARTS, WEEKLY
 
 
@@ -27,6 +28,12 @@ def test_a_working_day_is_one_on_which_both_work(line: Line, manager: Person, re
     assert not works(line, thursday)
     assert not works(line, friday)
     assert works(line, dt.date(2026, 12, 2))
+
+
+def test_the_working_days_of_a_line_cost_two_queries(line: Line) -> None:
+    with queries() as made:
+        calendar.working_days(line, around=dt.date(2026, 12, 3))
+    assert len(made) == 2
 
 
 def test_days_on_which_the_organisation_is_closed_are_nobodys_working_days(line: Line) -> None:
