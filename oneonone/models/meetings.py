@@ -118,6 +118,11 @@ class Meeting(Row):
             models.Index(fields=["line", "starts_at"], name="meeting_line_start"),
             models.Index(fields=["state", "issue_at"], name="meeting_state_issue"),
             models.Index(fields=["state", "invite_at"], name="meeting_state_invite"),
+            models.Index(fields=["state", "starts_at"], name="meeting_state_start"),
+            models.Index(fields=["state", "record_at"], name="meeting_state_record"),
+            models.Index(
+                fields=["starts_at"], condition=Q(carried_at__isnull=True), name="meeting_not_carried"
+            ),
         ]
 
     @property
