@@ -21,6 +21,7 @@ BASE_URL = ENVIRONMENT.base_url  # links in mails and invitations start with it;
 REDIS_URL = ENVIRONMENT.redis_url
 SECRET_KEY = ENVIRONMENT.secret_key
 KEK_TEXT = ENVIRONMENT.kek  # wraps the key of every person, newest first; lives outside the database
+ERASURE_LIST = ENVIRONMENT.erasure_list  # outside the database, so that restoring it brings nobody back
 CLOCK_FILE = DATA / "clock.json" if DEMO else None
 DEBUG = False
 ALLOWED_HOSTS = ENVIRONMENT.allowed_hosts
@@ -217,7 +218,7 @@ EMAIL_TIMEOUT = 10
 if MAIL_FOLDER:
     EMAIL_BACKEND = "oneonone.mailfolder.EmailBackend"
 elif MAIL_SERVER:
-    EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    EMAIL_BACKEND = "oneonone.mail.smtp.EmailBackend"
     EMAIL_HOST, EMAIL_PORT = MAIL_SERVER.host, MAIL_SERVER.port
     EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = MAIL_SERVER.user, MAIL_SERVER.password
     EMAIL_USE_TLS, EMAIL_USE_SSL = MAIL_SERVER.tls == "starttls", MAIL_SERVER.tls == "implicit"
