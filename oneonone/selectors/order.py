@@ -16,8 +16,6 @@ from . import cards, margin
 from . import plan as plans
 from .cards import TopicCard
 
-_WITH_ORDER = (Meeting.State.ISSUED, Meeting.State.UNDER_WAY, Meeting.State.CLOSED)
-
 
 @dataclass(frozen=True)
 class Why:
@@ -164,9 +162,12 @@ def of(reader: Person, meeting: Meeting, *, read: int | None = None) -> tuple[Or
 
 
 def _frame(meeting: Meeting) -> _Frame:
-    """The latest order once there is one to prepare against, else what would be issued now."""
+    """The latest order once there is one to prepare against, else what would be issued now.
+
+    Of a meeting that is over and never had one, that is nothing but its opening and closing.
+    """
     latest = None
-    if meeting.state in _WITH_ORDER:
+    if meeting.state != Meeting.State.PLANNED:
         latest = meeting.orders.select_related("by").order_by("-number").first()
     if latest is not None:
         return _Frame(latest.opening, latest.closing, planner.from_json(latest.plan), latest)
@@ -289,4 +290,4 @@ def _left(before: Plan | None, made: Plan, meeting: Meeting) -> tuple[str, ...]:
 
 def _name_of(line: Line, person: Person) -> str:
     side = line.side_of(person)
-    return line.name_on(side) if side is not None else person.name
+    return line.name_on(side) if side is not None else person.called

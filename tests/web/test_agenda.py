@@ -273,6 +273,47 @@ def test_called_off_it_leads_to_the_next_one(
     assert page_of(following) in body_of(shown)
 
 
+def test_called_off_the_order_that_was_issued_stays_to_read(
+    client_for: ClientFor, issued_meeting: Meeting, brought: Brought, manager: Person, now: dt.datetime
+) -> None:
+    meetings.call_off(meeting=issued_meeting, actor=manager, now=now)
+    shown = client_for(manager).get(page_of(issued_meeting))
+    assert_sees(shown, brought.crane.title)
+    assert_sees(shown, "Not reached, kept for next time.")
+
+
+def test_of_a_meeting_that_was_held_without_the_page_no_order_is_made_up(
+    client_for: ClientFor, line: Line, report: Person, now: dt.datetime
+) -> None:
+    held = meetings.we_met(
+        line=line,
+        day=dt.date(2026, 11, 20),
+        meeting=None,
+        discussed=[],
+        actor=report,
+        now=now,
+        today=now.date(),
+    )
+    shown = client_for(report).get(page_of(held))
+    assert_sees(shown, "No order was issued for it.")
+    assert_sees(shown, "outside the interval")
+    assert_not_sees(shown, "Not spoken for")
+
+
+def test_an_extra_meeting_can_be_moved_and_called_off_like_any_other(
+    client_for: ClientFor, line: Line, meeting: Meeting, report: Person, now: dt.datetime
+) -> None:
+    extra = meetings.extra(
+        line=line, day=dt.date(2026, 11, 27), time=dt.time(15, 0), minutes=30, actor=report, now=now
+    )
+    client = client_for(report)
+    assert_sees(client.get(page_of(extra)), "Friday 27 November, 15:00 to 15:30")
+    assert_sees(client.get(reverse("meeting-move", args=[extra.pk])), "Thursday 26 November")
+    # From 7 September 2026, when the line began, to 3 December: 87 days.
+    assert (dt.date(2026, 12, 3) - dt.date(2026, 9, 7)).days == 87
+    assert_sees(client.get(reverse("meeting-call-off", args=[extra.pk])), "87 days without a one-on-one")
+
+
 def test_its_time_having_passed_it_asks_whether_they_met(
     client_for: ClientFor, meeting: Meeting, report: Person
 ) -> None:
