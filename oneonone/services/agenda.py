@@ -42,6 +42,9 @@ __all__ = [
 ]
 
 
+_TAKEN_UP = (Placement.Outcome.DISCUSSED, Placement.Outcome.CONTINUES)
+
+
 def longest_topic(*, line: Line, now: dt.datetime) -> int:
     """The most minutes a topic can ask for: what the next meeting has for topics, else 240."""
     meeting = coming_selector.earliest(line)
@@ -85,11 +88,11 @@ def gather(*, line: Line, now: dt.datetime) -> int:
     meeting = coming_selector.earliest(line)
     if meeting is None:
         return 0
-    count = _pull_forward(meeting)
+    count = _pull_forward(meeting, now=now)
     resting = (
         Topic.objects.filter(line=line, state=Topic.State.OPEN)
         .exclude(placements__outcome=Placement.Outcome.UNDECIDED)
-        .exclude(placements__meeting=meeting)
+        .exclude(placements__in=Placement.objects.filter(meeting=meeting, outcome__in=_TAKEN_UP))
         .order_by("created_at", "id")
     )
     for topic in resting:
@@ -102,7 +105,7 @@ def gather(*, line: Line, now: dt.datetime) -> int:
     return count
 
 
-def _pull_forward(meeting: Meeting) -> int:
+def _pull_forward(meeting: Meeting, *, now: dt.datetime) -> int:
     """Move undecided topics of later meetings that are not issued here, with their marks.
 
     An issued order is left alone, whichever of the two it belongs to: people prepare against it.
@@ -116,17 +119,22 @@ def _pull_forward(meeting: Meeting) -> int:
             outcome=Placement.Outcome.UNDECIDED,
         )
         .exclude(meeting=meeting)
-        .select_related("meeting")
+        .select_related("meeting", "topic__line")
     )
     count = 0
     for placement in later:
         touch(meeting=placement.meeting)
-        # A place the topic had here before, and was taken from, makes way for the one that asks for time.
-        Placement.objects.filter(topic=placement.topic_id, meeting=meeting).delete()
         marked = set(MustDiscuss.objects.filter(meeting=meeting).values_list("side", flat=True))
         placement.musts.filter(side__in=marked).delete()
-        placement.musts.update(meeting=meeting)
-        Placement.objects.filter(pk=placement.pk).update(meeting=meeting, pinned_minute=None)
+        before = Placement.objects.filter(topic=placement.topic_id, meeting=meeting).first()
+        if before is None:
+            placement.musts.update(meeting=meeting)
+            Placement.objects.filter(pk=placement.pk).update(meeting=meeting, pinned_minute=None)
+        else:
+            # The place it had here before asks for time again.
+            placement.musts.update(meeting=meeting, placement=before)
+            Placement.objects.filter(pk=placement.pk).update(outcome=Placement.Outcome.WITHDRAWN)
+            place(topic=placement.topic, now=now)
         count += 1
     if count:
         touch(meeting=meeting)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Collection
 from uuid import uuid4
 from zoneinfo import ZoneInfo
 
@@ -11,11 +12,11 @@ from django.db.models import F, Q
 
 from accounts.models import Person
 from oneonone import cadence
-from oneonone.models import Interval, Line, Meeting, Pause
+from oneonone.models import Carry, Interval, Line, Meeting, Pause
 from oneonone.models.owed import Notice
 from oneonone.selectors import calendar
 
-from . import agenda, telling
+from . import agenda, notices, telling
 
 
 @transaction.atomic
@@ -165,6 +166,37 @@ def leave_out_paused(*, line: Line, pause: Pause, actor: Person, now: dt.datetim
             rest(meeting=meeting, actor=actor, now=now)
             telling.both(meeting=meeting, kind=Notice.Kind.CALLED_OFF, now=now, but=actor, at_once=True)
     ensure(line=line, now=now)
+    agenda.gather(line=line, now=now)
+
+
+@transaction.atomic
+def take_back_in(
+    *, line: Line, left_out_at: Collection[dt.datetime], actor: Person, now: dt.datetime
+) -> None:
+    """Plan again the meetings that pauses made at these instants had called off, as far as they lie ahead.
+
+    They are the same meetings as before; their topics come back to the earliest, and their commitments have
+    not been carried.
+    """
+    again = line.meetings.filter(
+        state=Meeting.State.CALLED_OFF, called_off_at__in=left_out_at, starts_at__gt=now
+    )
+    for meeting in again:
+        Carry.objects.filter(from_meeting=meeting).delete()
+        Meeting.objects.filter(pk=meeting.pk).update(
+            state=Meeting.State.PLANNED,
+            issued_at=None,
+            called_off_at=None,
+            called_off_by=None,
+            carried_at=None,
+            seq=F("seq") + 1,
+            version=F("version") + 1,
+            schedule_version=F("schedule_version") + 1,
+            calendar_sequence=F("calendar_sequence") + 1,
+        )
+        meeting.refresh_from_db()
+        notices.cancel(kind=Notice.Kind.CALLED_OFF, subject=meeting.pk, now=now)
+        telling.both(meeting=meeting, kind=Notice.Kind.MOVED, now=now, but=actor, at_once=True)
     agenda.gather(line=line, now=now)
 
 

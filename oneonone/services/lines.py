@@ -213,10 +213,16 @@ def pause(
 
 @transaction.atomic
 def resume(*, line: Line, actor: Person, now: dt.datetime, today: dt.date) -> Line:
-    """End the pause that runs, yesterday having been its last day, or drop one that has not begun."""
+    """End the pause that runs, yesterday having been its last day, or drop one that has not begun.
+
+    Meetings that it had called off, and whose time still lies ahead, are planned again.
+    """
     yesterday = today - dt.timedelta(days=1)
-    line.pauses.filter(first__gte=today).delete()
-    line.pauses.filter(Q(last__isnull=True) | Q(last__gte=today), first__lt=today).update(last=yesterday)
+    over = line.pauses.filter(Q(last__isnull=True) | Q(last__gte=today))
+    since = set(over.values_list("at", flat=True))
+    over.filter(first__gte=today).delete()
+    over.filter(first__lt=today).update(last=yesterday)
+    coming.take_back_in(line=line, left_out_at=since, actor=actor, now=now)
     coming.ensure(line=line, now=now)
     audit.note(actor=actor, act="line resumed", subject=line.pk, now=now)
     return line

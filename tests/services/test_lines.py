@@ -9,9 +9,19 @@ import pytest
 
 from accounts.models import Person
 from accounts.services import invitations
-from oneonone.models import AuditEvent, Commitment, Interval, Line, Meeting, Placement, Side, Topic
+from oneonone.models import (
+    AuditEvent,
+    Commitment,
+    Interval,
+    Line,
+    Meeting,
+    MustDiscuss,
+    Placement,
+    Side,
+    Topic,
+)
 from oneonone.models.owed import Notice
-from oneonone.services import lines
+from oneonone.services import carry, lines, meetings, topics
 from oneonone.services.refusals import Circle, NotNow, OutOfRange, PastDate, SecondLine
 from tests.scene import (
     MADE,
@@ -21,6 +31,7 @@ from tests.scene import (
     coming_of,
     make_line,
     make_topic,
+    placement_of,
 )
 
 TODAY = MADE.date()
@@ -214,6 +225,46 @@ def test_a_pause_that_has_not_begun_is_dropped_when_resumed(line: Line, manager:
     pause(line, dt.date(2027, 5, 1), None)
     lines.resume(line=line, actor=manager, now=MADE, today=TODAY)
     assert not line.pauses.exists()
+
+
+def test_a_meeting_called_off_by_a_pause_is_planned_again_when_the_pause_is_taken_back(
+    line: Line, meeting: Meeting, brought: Brought, manager: Person, report: Person
+) -> None:
+    pause(line, dt.date(2026, 12, 1), None)
+    carry.carry(meeting=meeting, now=MADE)
+    lines.resume(line=line, actor=manager, now=MADE, today=TODAY)
+    meeting.refresh_from_db()
+    assert (meeting.state, meeting.called_off_at, meeting.carried_at) == (Meeting.State.PLANNED, None, None)
+    assert (meeting.schedule_version, meeting.calendar_sequence) == (2, 2)
+    assert coming_of(line) == meeting
+    assert meeting.placements.filter(outcome=Placement.Outcome.UNDECIDED).count() == 5
+    told = Notice.objects.filter(person=report, meeting=meeting, cancelled_at__isnull=True)
+    assert [notice.kind for notice in told] == [Notice.Kind.MOVED]
+
+
+def test_topics_that_went_on_to_the_meeting_after_a_pause_come_back_with_their_marks(
+    line: Line, meeting: Meeting, brought: Brought, manager: Person
+) -> None:
+    pause(line, dt.date(2026, 12, 1), dt.date(2026, 12, 31))
+    after = coming_of(line)
+    topics.set_must(placement=placement_of(brought.crane), must=True, actor=manager, now=MADE)
+    lines.resume(line=line, actor=manager, now=MADE, today=TODAY)
+    assert {placement_of(topic).meeting_id for topic in vars(brought).values()} == {meeting.pk}
+    assert MustDiscuss.objects.get().placement == placement_of(brought.crane)
+    meetings.call_off(meeting=coming_of(line), actor=manager, now=MADE)
+    assert {placement_of(topic).meeting_id for topic in vars(brought).values()} == {after.pk}
+
+
+def test_a_meeting_called_off_by_hand_stays_called_off_when_a_pause_ends(
+    line: Line, meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    meetings.call_off(meeting=meeting, actor=manager, now=MADE)
+    lines.pause(
+        line=line, first=now.date(), last=dt.date(2026, 12, 31), actor=manager, now=now, today=now.date()
+    )
+    lines.resume(line=line, actor=manager, now=now, today=now.date())
+    meeting.refresh_from_db()
+    assert meeting.state == Meeting.State.CALLED_OFF
 
 
 @pytest.mark.parametrize(
