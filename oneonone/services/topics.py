@@ -111,7 +111,7 @@ def add(
     if earlier is not None:
         return earlier
     side = line.side_of(actor)
-    if side is None or not line.is_open:
+    if side is None or not line.is_open or line.start == Line.Start.ALONE:
         raise NotNow
     columns = _checked(wording, longest=agenda.longest_topic(line=line, now=now))
     topic = Topic(line=line, raiser=actor, side=side, created_at=now, changed_at=now, **columns)

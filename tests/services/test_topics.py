@@ -128,6 +128,20 @@ def test_nobody_but_a_side_adds(line: Line, outsider: Person, administrator: Per
             add(line, person)
 
 
+def test_on_a_line_of_one_alone_no_words_are_stored_in_plain(manager: Person) -> None:
+    alone = Line.objects.create(
+        manager=manager,
+        report_name="Yusuf",
+        start=Line.Start.ALONE,
+        starts_on=MADE.date(),
+        created_by=manager,
+        created_at=MADE,
+    )
+    with pytest.raises(NotNow):
+        add(alone, manager)
+    assert not Topic.objects.exists()
+
+
 # --- edited
 
 
