@@ -1,4 +1,4 @@
-"""The demo's clock, moved on by hand: every job runs at every instant on the way, as it would have by itself."""
+"""The demo's clock, moved on by hand: on the way every job runs at every instant, as it does by itself."""
 
 from __future__ import annotations
 

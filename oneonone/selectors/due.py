@@ -32,7 +32,7 @@ class Fell:
 
 
 def next_instant(now: dt.datetime) -> dt.datetime | None:
-    """The first instant later than ``now`` at which a job may have something to do, None for none in sight."""
+    """The first instant later than ``now`` at which a job may have something to do, if any is in sight."""
     return min(_instants(now), default=None)
 
 

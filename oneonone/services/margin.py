@@ -32,8 +32,8 @@ def write(
     """Keep what ``actor`` writes in their margin at a topic or at a meeting.
 
     ``revision`` is the one that was read, 0 for a note that was not there. Refused when the note has changed
-    since, in another window of the same person's, with the words as they are now; text over the limit. Without
-    words and mark the note is deleted, and None comes back.
+    since, in another window of the same person's, with the words as they are now; text over the limit.
+    Without words and mark the note is deleted, and None comes back.
     """
     if (topic is None) == (meeting is None):
         raise OutOfRange(field="words", accepted=_("A note at one topic or at one meeting."))

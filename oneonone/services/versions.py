@@ -65,8 +65,8 @@ def after(meeting: Meeting, sheet: plans.Sheet, latest: Order, *, now: dt.dateti
     """The plan that follows a version.
 
     While the meeting is under way only what is left is planned, from this minute on: what was discussed keeps
-    its box, and the running topic has its own from when it began. When must-discuss topics are too long for what is left, it says so
-    in ``infeasible``, as planning does.
+    its box, and the running topic has its own from when it began. When must-discuss topics are too long for
+    what is left, it says so in ``infeasible``, as planning does.
     """
     previous = planner.from_json(latest.plan)
     if meeting.state != Meeting.State.UNDER_WAY:
