@@ -177,6 +177,24 @@ class Fit:
             return self.limit
         if self.partial:
             return 0
+        return self._minutes_loss(state, waiting, idle) + self._floor_loss(state, waiting)
+
+    def _floor_loss(self, state: State, waiting: Sequence[int]) -> int:
+        """What the floors cost at least at their prices; the limit if one cannot be kept any more."""
+        loss = 0
+        for price, floor, balance in zip(self.prices, self.floors, state.balance, strict=True):
+            least = most = balance
+            for i in waiting:
+                weight, short, long = floor.weight(i), self.problem.items[i].least, self.most[i]
+                least += weight * (short if weight > 0 else long)
+                most += weight * (long if weight > 0 else short)
+            if most < 0:
+                return self.limit
+            loss += price * max(0, least)
+        return loss
+
+    def _minutes_loss(self, state: State, waiting: Sequence[int], idle: int) -> int:
+        """What lengths and idle minutes must still lose."""
         slope, price = self.problem.slope, self.price
         open_minutes = self.times.span - state.t
         over = idle + sum(self.low[i] for i in waiting) - open_minutes

@@ -22,6 +22,22 @@ class Referee:
 
     def best_worth(self, issued: Sequence[str] = ()) -> Fraction | None:
         """The greatest worth (with kappa for topics in `issued`), or None when nothing is feasible."""
+        model, scale = self._worth_model(issued)
+        solver = self._solved(model)
+        return None if solver is None else Fraction(round(solver.objective_value), scale)
+
+    def worth_between(self) -> tuple[Fraction, Fraction]:
+        """The worth found and the bound reached within the seconds given; equal if it finished."""
+        model, scale = self._worth_model(())
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers = 1
+        solver.parameters.max_time_in_seconds = self.seconds
+        if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            raise TimeoutError("the referee found nothing")
+        bound = Fraction(round(solver.best_objective_bound), scale)
+        return Fraction(round(solver.objective_value), scale), bound
+
+    def _worth_model(self, issued: Sequence[str]) -> tuple[Model, int]:
         timed = any(
             item.start is not None or item.not_before is not None or item.by is not None
             for item in self.items
@@ -38,8 +54,7 @@ class Referee:
             first = int((base + keep - step * item.least) * scale)
             terms.append(first * chosen[item.key] + int(step * scale) * sizes[item.key])
         model.maximize(sum(terms))
-        solver = self._solved(model)
-        return None if solver is None else Fraction(round(solver.objective_value), scale)
+        return model, scale
 
     def least_cost(self, minutes: dict[str, int], issued: Sequence[str] = ()) -> int | None:
         """The least cost of an order of these topics at exactly these minutes, sensitive ones apart."""
