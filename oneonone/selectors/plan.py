@@ -18,6 +18,7 @@ from oneonone.models import (
     MustDiscuss,
     Order,
     Placement,
+    Proposal,
     Side,
     Topic,
     TopicAfter,
@@ -134,12 +135,14 @@ def sheet(
     order: Sequence[str] = (),
     placements: list[Placement] | None = None,
     opening: int | None = None,
+    strict: bool = False,
 ) -> Sheet:
     """The planner's input for a meeting: every topic that asks for time, and the frame around them.
 
-    ``order`` are keys whose order the hand has chosen.
+    ``order`` are keys whose order the hand has chosen. What somebody has said since about topics that only
+    make sense after others wins over it, unless it is ``strict``: then the planner refuses it.
     """
-    rows = undecided(meeting) if placements is None else placements
+    rows = _asking(meeting) if placements is None else placements
     topics = [row.topic_id for row in rows]
     unheard = times_unheard(topics)
     musts = musts_of(meeting)
@@ -157,9 +160,54 @@ def sheet(
         opening=opening_minutes(meeting) if opening is None else opening,
         closing=closing_minutes(meeting.minutes),
         floors=_floors(meeting.line),
-        order=tuple(key for key in order if key in {str(row.pk) for row in rows}),
+        order=_fitting(
+            [key for key in order if key in {str(row.pk) for row in rows}],
+            {} if strict else {str(row.pk): earlier.get(row.topic_id, []) for row in rows},
+        ),
     )
     return Sheet(items=items, frame=frame, placements={str(row.pk): row for row in rows})
+
+
+def _asking(meeting: Meeting) -> list[Placement]:
+    """The topics that ask for time, but for late ones that the other side has not said yes to.
+
+    No other change of an order brings those in by the way.
+    """
+    held_back = Proposal.objects.filter(
+        meeting=meeting,
+        kind=Proposal.Kind.LATE_TOPIC,
+        state__in=(Proposal.State.OPEN, Proposal.State.DECLINED),
+        placement__is_late=True,
+    )
+    waiting = set(held_back.values_list("placement", flat=True))
+    return [row for row in undecided(meeting) if row.pk not in waiting]
+
+
+def _fitting(order: Sequence[str], after: dict[str, list[str]]) -> tuple[str, ...]:
+    """The keys in the order given, each behind all those it has to come after."""
+    placed: dict[str, None] = {}
+
+    def put(key: str) -> None:
+        if key in placed:
+            return
+        for before in _all_before(key, after):
+            if before in order:
+                put(before)
+        placed[key] = None
+
+    for key in order:
+        put(key)
+    return tuple(placed)
+
+
+def _all_before(key: str, after: dict[str, list[str]]) -> list[str]:
+    """What a topic comes after, directly or further back, in the order of the rows."""
+    found: set[str] = set()
+    level = set(after.get(key, ()))
+    while level:
+        found |= level
+        level = {before for one in level for before in after.get(one, ())} - found
+    return [one for one in after if one in found]
 
 
 def _item(row: Placement, *, times: int, must: bool, after: dict[UUID, list[str]]) -> Item:

@@ -46,7 +46,10 @@ def move(*, placement: Placement, places: int, actor: Person, now: dt.datetime) 
     if key not in keys:
         raise NotNow
     sheet = plans.sheet(
-        meeting, order=_reordered(keys, key, places), opening=None if latest is None else latest.opening
+        meeting,
+        order=_reordered(keys, key, places),
+        opening=None if latest is None else latest.opening,
+        strict=True,
     )
     plan = _planned(meeting, sheet, latest, now=now)
     written = versions.append(meeting, sheet, plan, cause=Order.Cause.MOVED, actor=actor, now=now)
