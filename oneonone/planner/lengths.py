@@ -28,10 +28,10 @@ def spare_worth(problem: Problem, chosen: Sequence[int], minutes: int) -> list[i
 
 
 def allot(problem: Problem, chosen: Sequence[int], room: int) -> dict[int, int]:
-    """Minutes for each chosen topic, summing to at most `room`, of the greatest worth."""
+    """Minutes for each chosen topic, of the greatest worth; beyond `room` only if the least useful are."""
     items = problem.items
     minutes = {i: items[i].least for i in chosen}
-    free = room - sum(minutes.values())
+    free = max(0, room - sum(minutes.values()))
     for i in sorted(chosen, key=lambda i: (-problem.slope[i], i)):
         more = min(free, len(problem.gain[i]) - 1) if problem.slope[i] > 0 else 0
         minutes[i] += more
