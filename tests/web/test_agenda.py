@@ -9,7 +9,7 @@ from django.urls import reverse
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Line, Meeting, Order, Side
-from oneonone.services import agenda, commitments, lines, margin, meetings, topics
+from oneonone.services import agenda, carry, commitments, lines, margin, meetings, topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
 from tests.scene import AFTER, QUARTERLY, Brought, TakenOn, coming_of, make_topic, placement_of
 
@@ -234,6 +234,27 @@ def test_the_opening_names_what_is_due_and_lets_only_its_owner_say_how_it_went(
     assert reverse("commitment-date", args=[taken_on.reports.pk]) in body_of(own)
     assert reverse("commitment-done", args=[taken_on.managers.pk]) not in body_of(own)
     assert_sees(client_for(manager).get(page_of(next_meeting)), taken_on.reports.action)
+
+
+def test_carried_a_second_time_it_asks_its_owner_to_choose(
+    client_for: ClientFor, next_meeting: Meeting, taken_on: TakenOn, manager: Person, report: Person
+) -> None:
+    for day in (dt.date(2027, 3, 4), dt.date(2027, 6, 3)):
+        coming = coming_of(next_meeting.line)
+        began = dt.datetime.combine(day, dt.time(10), dt.UTC)
+        meetings.start(meeting=coming, actor=manager, now=began)
+        meetings.close(meeting=coming, actor=manager, now=began + dt.timedelta(minutes=40))
+        carry.carry(meeting=coming, now=began + dt.timedelta(hours=1))
+    client, later = client_for(report), page_of(coming_of(next_meeting.line))
+    clock.hold_at(dt.datetime(2027, 6, 4, 9, 0, tzinfo=dt.UTC))
+    shown = client.get(later)
+    assert_sees(shown, "carried 2 times")
+    assert_sees(shown, "Keep it, change its date, hand it over or drop it?")
+    for act in ("commitment-hand-over", "commitment-drop", "commitment-date", "commitment-done"):
+        assert reverse(act, args=[taken_on.reports.pk]) in body_of(shown)
+    theirs = client_for(manager)
+    clock.hold_at(dt.datetime(2027, 6, 4, 9, 0, tzinfo=dt.UTC))
+    assert reverse("commitment-drop", args=[taken_on.reports.pk]) not in body_of(theirs.get(later))
 
 
 def test_an_offered_commitment_waits_for_its_owner_and_is_shown_as_such(
