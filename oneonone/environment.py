@@ -63,6 +63,7 @@ class Environment:
 
     data: Path
     demo: bool
+    erasure_list: Path = Path()
     database: dict[str, Any] = field(default_factory=dict)
     redis_url: str = ""
     base_url: str = "http://localhost:8000"
@@ -96,6 +97,7 @@ def read(environ: Mapping[str, str], project: Path) -> Environment:
     env = Environment(data=Path(environ.get("ONEONONE_DATA") or default).expanduser().absolute(), demo=demo)
     if environ.get("ONEONONE_DEMO", "") not in ("", "0", "1"):
         _fault(env, "E009", "ONEONONE_DEMO is neither 1 nor 0.", "Set it to 1 for the demo, or leave it out.")
+    env.erasure_list = Path(environ.get("ONEONONE_ERASURE_LIST") or env.data / "erasures.jsonl").absolute()
     _read_base_url(env, environ)
     _read_database(env, environ)
     _read_redis(env, environ)
