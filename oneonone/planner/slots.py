@@ -26,7 +26,10 @@ STEPS = 8_000
 FAR = 1 << 80
 """More than any worth."""
 
-CAP = 2_500
+PAIRS = 400
+"""Pairs of topics of different sides tried together when floors are hard to keep."""
+
+CAP = 500
 """Walks of the search of timetables before it keeps only the most promising."""
 
 
@@ -119,22 +122,42 @@ def _must_alone(problem: Problem, when: Times, room: int, floors: Sequence[Floor
 
 
 def _grown(problem: Problem, when: Times, room: int, floors: Sequence[Floor]) -> Timetable | None:
-    """What is must-discuss and then, in the static order, every topic that can still be placed."""
+    """What is must-discuss and then, in the static order, every topic that can still be placed.
+
+    Under floors a topic of one side may only come in together with one of another.
+    """
     best = _must_alone(problem, when, room, floors)
     chosen = problem.must
-    for i in range(problem.size):
-        more = chosen | 1 << i | problem.before[i]
+    size = problem.size
+    steps = [1 << i for i in range(size)]
+    if floors:
+        side = [item.side for item in problem.items]
+        steps += [1 << i | 1 << j for i in range(size) for j in range(i) if side[i] != side[j]][:PAIRS]
+    for step in steps:
+        more = chosen | step
+        for i in bits(step):
+            more |= problem.before[i]
         if more == chosen or more & when.dead:
             continue
-        minutes = allot(problem, bits(more), room)
-        if sum(minutes.values()) > room:
-            continue
-        found = Fit(problem, when, room, floors, minutes, most_steps=200).better_than(
-            best.value if best else -1
-        )
+        found = _fitted(problem, when, room, floors, more, best.value if best else -1)
         if found is not None:
             best, chosen = found, more
     return best
+
+
+def _fitted(
+    problem: Problem, when: Times, room: int, floors: Sequence[Floor], chosen: int, known: int
+) -> Timetable | None:
+    """A timetable of a set worth more than `known`, at its best lengths that keep the floors."""
+    topics = bits(chosen)
+    if sum(problem.items[i].least for i in topics) > room:
+        return None
+    if not floors:
+        return Fit(problem, when, room, (), allot(problem, topics, room), most_steps=200).better_than(known)
+    minutes = allot_kept(problem, topics, room, floors)
+    if minutes is None:
+        return None
+    return Fit(at_lengths(problem, minutes), when, room, (), minutes, most_steps=200).better_than(known)
 
 
 @dataclass
