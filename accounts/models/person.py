@@ -13,6 +13,7 @@ from django.db import models
 from django.db.models import F, Q, Value
 from django.db.models.functions import Length, Lower, Replace, Trim
 from django.db.models.lookups import Exact, GreaterThan
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from accounts import addresses
@@ -140,6 +141,11 @@ class Person(AbstractBaseUser, PermissionsMixin):
         """Bring the address into its one form before it is looked at."""
         self.email = addresses.normalise(self.email)
         super().clean_fields(exclude=exclude)
+
+    @property
+    def called(self) -> str:
+        """The name to show; for somebody who was erased, that they were."""
+        return self.name or gettext("somebody erased")
 
     def works_on(self, day: dt.date) -> bool:
         """Whether ``day`` is a day of this person's working week, holidays and days away left out."""

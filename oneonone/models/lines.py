@@ -137,7 +137,7 @@ class Line(Row):
         """The name to show for a side: the account's, or the bare name of somebody not joined."""
         person = self.person_on(side)
         if person is not None:
-            return person.name
+            return person.called
         return self.manager_name if side is Side.MANAGER else self.report_name
 
 

@@ -135,7 +135,7 @@ def waiting(reader: Person, meeting: Meeting, topics: Sequence[TopicCard]) -> tu
         Waiting(
             id=row.pk,
             kind=row.kind,
-            by=row.by.name,
+            by=row.by.called,
             by_you=row.by_id == reader.pk,
             at=row.at,
             topic=known.get(row.placement_id) if row.placement_id else None,

@@ -146,7 +146,7 @@ def lines_of(reader: Person, meeting: Meeting, *, made: Sequence[CommitmentView]
             id=row.pk,
             placement_id=row.placement_id,
             kind=row.kind,
-            author=row.author.name,
+            author=row.author.called,
             is_yours=row.author_id == reader.pk,
             words=row.words,
             at=row.at,
@@ -184,7 +184,7 @@ def _additions(reader: Person, meeting: Meeting) -> tuple[Addition, ...]:
     return tuple(
         Addition(
             id=row.pk,
-            author=row.author.name,
+            author=row.author.called,
             is_yours=row.author_id == reader.pk,
             words=row.words,
             at=row.at,

@@ -9,9 +9,11 @@ from accounts.refusals import Refusal
 __all__ = [
     "AlreadyStarted",
     "Circle",
+    "ListNotKept",
     "MustStays",
     "NotAllowed",
     "NotNow",
+    "NotYourself",
     "OutOfRange",
     "PastDate",
     "PastNextMeeting",
@@ -19,6 +21,7 @@ __all__ = [
     "SecondLine",
     "Stale",
     "TooLong",
+    "UnderHold",
 ]
 
 
@@ -81,3 +84,22 @@ class Stale(Refusal):
         super().__init__()
         self.theirs = theirs
         self.version = version
+
+
+class NotYourself(Refusal):
+    """An act of administrators on somebody, tried on oneself."""
+
+    text = _("You cannot do this to your own account.")
+    accepted = _("Ask another administrator.")
+
+
+class UnderHold(Refusal):
+    text = _("A legal hold is open for this person: nothing of theirs may be erased.")
+    accepted = _("The hold has to be lifted first.")
+
+
+class ListNotKept(Refusal):
+    """Without the list a restored backup would bring the person back."""
+
+    text = _("Nobody was erased: the erasure list beside the database cannot be written.")
+    accepted = _("Whoever runs the server has to make its file writable.")

@@ -113,7 +113,7 @@ def invitation(page: Agenda) -> str:
             "when": moment(meeting.invited_at, meeting)
         }
     return _("%(name)s asked for topics on %(when)s.") % {
-        "name": by.name,
+        "name": by.called,
         "when": moment(meeting.invited_at, meeting),
     }
 
