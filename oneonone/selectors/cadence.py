@@ -6,38 +6,48 @@ No class here has a field that could hold a topic, a note, a number of topics or
 from __future__ import annotations
 
 import datetime as dt
-from collections import Counter
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
 from accounts.models import Person
-from oneonone.models import Interval, Line, Side
-from oneonone.selectors import standing, tree
+from oneonone import cadence
+from oneonone.cadence.standing import Kind
+from oneonone.selectors import cadence_lines, tree
+from oneonone.selectors.cadence_lines import Row
 
 # What needs attention comes first; within a kind, the longest silence.
-_RANK = {"never met": 0, "over": 1, "runs out": 2, "within": 3, "paused": 4}
+_RANK: dict[Kind, int] = {"never met": 0, "over": 1, "runs out": 2, "within": 3, "paused": 4}
 _SOON = dt.timedelta(days=7)
-# SQLite takes at most so many parameters in one query; more lines are read in several.
-_AT_ONCE = 5000
+_AHEAD = dt.timedelta(weeks=4)
+SOON = "soon"
 
 
 @dataclass(frozen=True)
-class Row:
-    """One line as a lead sees it. Days are whole days in the line's own zone."""
+class Wanted:
+    """What the reader asks to see of the lines below them. Empty means all.
 
-    line_id: UUID
-    manager_id: UUID | None
-    manager: str
-    report: str
-    is_own: bool
-    interval: Interval | None
-    last_held: dt.date | None
-    silence: int
-    standing: str
-    days: int
-    next_day: dt.date | None
-    next_confirmed: bool
+    ``standing`` is a kind of standing, or ``SOON``: runs out within four weeks, and no date is confirmed.
+    """
+
+    standing: str = ""
+    manager: str = ""
+    name: str = ""
+
+    def __bool__(self) -> bool:
+        return bool(self.standing or self.manager or self.name)
+
+    def fits(self, row: Row) -> bool:
+        """Whether a line is wanted: names by any part of them, in whatever case."""
+        return (
+            (not self.standing or row.standing == self.standing or (self.standing == SOON and runs_out(row)))
+            and (not self.manager or self.manager.casefold() in row.manager.casefold())
+            and (not self.name or self.name.casefold() in row.report.casefold())
+        )
+
+
+ALL = Wanted()
 
 
 @dataclass(frozen=True)
@@ -51,63 +61,104 @@ class Sums:
     paused: int
     longest: int
 
+    @property
+    def attention(self) -> int:
+        """How many are past their interval or have never been held."""
+        return self.over + self.never_met
+
+
+@dataclass(frozen=True)
+class Group:
+    """The lines of one manager, those first that need attention."""
+
+    manager: str
+    sums: Sums
+    rows: tuple[Row, ...]
+
 
 @dataclass(frozen=True)
 class Team:
-    """The lines a lead sees, those first that need attention."""
+    """The lines a lead sees, those first that need attention; ``sums`` are of all, ``rows`` of those wanted.
+
+    ``soon`` are those whose interval ends within four weeks and to which nobody has confirmed a date by then.
+    """
 
     rows: tuple[Row, ...]
+    soon: tuple[Row, ...]
     sums: Sums
     everyone: bool
     has_more_below: bool
+    today: dt.date
 
 
-def team(lead: Person, *, now: dt.datetime, everyone: bool = False) -> Team:
+def team(lead: Person, *, now: dt.datetime, everyone: bool = False, wanted: Wanted = ALL) -> Team:
     """The lead's own reports, or with ``everyone`` all lines below them too."""
-    below = tree.line_ids_below(lead)
-    own = set(
-        Line.objects.open().filter(manager=lead).exclude(start=Line.Start.ALONE).values_list("pk", flat=True)
-    )
-    wanted = below if everyone else [pk for pk in below if pk in own]
-    rows = [row for ids in _chunks(wanted) for row in _rows(lead, ids, now=now)]
-    rows.sort(key=lambda row: (_RANK[row.standing], -row.silence, row.report.casefold(), row.line_id))
-    return Team(rows=tuple(rows), sums=_sums(rows), everyone=everyone, has_more_below=len(below) > len(own))
-
-
-def _chunks(ids: Sequence[UUID]) -> list[Sequence[UUID]]:
-    return [ids[start : start + _AT_ONCE] for start in range(0, len(ids), _AT_ONCE)]
-
-
-def _rows(lead: Person, ids: Sequence[UUID], *, now: dt.datetime) -> list[Row]:
-    lines = list(Line.objects.filter(pk__in=ids).select_related("manager", "report"))
-    found = standing.of_lines(lines, now=now)
-    return [_row(lead, line, found[line.pk]) for line in lines]
-
-
-def _row(lead: Person, line: Line, stands: standing.Standing) -> Row:
-    return Row(
-        line_id=line.pk,
-        manager_id=line.manager_id,
-        manager=line.name_on(Side.MANAGER),
-        report=line.name_on(Side.REPORT),
-        is_own=line.manager_id == lead.pk,
-        interval=stands.interval,
-        last_held=stands.last_held,
-        silence=stands.silence,
-        standing=stands.kind,
-        days=stands.days,
-        next_day=stands.coming,
-        next_confirmed=stands.confirmed,
+    seen = cadence_lines.below(lead, now=now, everyone=everyone)
+    seen.sort(key=_attention)
+    rows = [row for row in seen if wanted.fits(row)] if wanted else seen
+    own = sum(row.is_own for row in seen)
+    return Team(
+        rows=tuple(rows),
+        soon=tuple(
+            sorted(filter(runs_out, rows), key=lambda row: (row.due or row.today, row.report.casefold()))
+        ),
+        sums=sums_of(seen),
+        everyone=everyone,
+        has_more_below=len(seen) > own if everyone else tree.has_more_below(lead),
+        today=cadence.local(now, lead.zone).date(),
     )
 
 
-def _sums(rows: Sequence[Row]) -> Sums:
-    kinds = Counter(row.standing for row in rows)
-    return Sums(
-        lines=len(rows),
-        over=kinds["over"],
-        never_met=kinds["never met"],
-        runs_out=sum(1 for row in rows if row.standing == "runs out" and row.days <= _SOON.days),
-        paused=kinds["paused"],
-        longest=max((row.silence for row in rows if row.standing != "paused"), default=0),
-    )
+def _attention(row: Row) -> tuple[int, int, str, UUID | str]:
+    return _RANK[row.standing], -row.silence, row.report.casefold(), row.key
+
+
+def sums_of(rows: Iterable[Row]) -> Sums:
+    """How many lines stand how, and the longest silence among them."""
+    lines = over = never_met = runs_out = paused = longest = 0
+    for row in rows:
+        lines += 1
+        kind = row.standing
+        if kind == "paused":
+            paused += 1
+            continue
+        longest = max(longest, row.silence)
+        over += kind == "over"
+        never_met += kind == "never met"
+        runs_out += kind == "runs out" and row.days <= _SOON.days
+    return Sums(lines, over, never_met, runs_out, paused, longest)
+
+
+def runs_out(row: Row) -> bool:
+    """Whether a line's interval ends in the next four weeks and nobody has confirmed a date by then.
+
+    A confirmed date has only to be kept; one that only the interval made can pass unnoticed.
+    """
+    due = row.due
+    if due is None or row.standing == "paused" or not row.today <= due <= row.today + _AHEAD:
+        return False
+    return not (row.next_confirmed and row.next_day is not None and row.next_day <= due)
+
+
+def by_manager(rows: Sequence[Row]) -> list[Group]:
+    """The same lines by manager: first whoever has the largest number that need attention."""
+    grouped: defaultdict[UUID | str, list[Row]] = defaultdict(list)
+    for row in rows:
+        # Managers who have not joined are names only, and a line of theirs stands for itself.
+        grouped[row.manager_key or row.key].append(row)
+    groups = [Group(found[0].manager, sums_of(found), tuple(found)) for found in grouped.values()]
+    groups.sort(key=lambda group: (-group.sums.attention, -group.sums.longest, group.manager.casefold()))
+    return groups
+
+
+def in_pages(groups: Sequence[Group], *, most: int) -> list[tuple[Group, ...]]:
+    """Groups in pages of at most so many lines; a manager is never divided, however many they have."""
+    pages: list[list[Group]] = []
+    room = 0
+    for group in groups:
+        if not pages or group.sums.lines > room:
+            pages.append([])
+            room = most
+        pages[-1].append(group)
+        room -= group.sums.lines
+    return [tuple(page) for page in pages]

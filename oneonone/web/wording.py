@@ -22,9 +22,14 @@ LAST_DAY = 31
 
 def how_often(interval: Interval) -> str:
     """ "every 13 weeks", "every month"."""
-    if interval.unit == Interval.Unit.WEEKS:
-        return ngettext("every week", "every %(n)d weeks", interval.every) % {"n": interval.every}
-    return ngettext("every month", "every %(n)d months", interval.every) % {"n": interval.every}
+    return every(interval.every, interval.unit)
+
+
+def every(number: int, unit: str) -> str:
+    """The same, of a number of weeks or months."""
+    if unit == Interval.Unit.WEEKS:
+        return ngettext("every week", "every %(n)d weeks", number) % {"n": number}
+    return ngettext("every month", "every %(n)d months", number) % {"n": number}
 
 
 def which_day(interval: Interval) -> str:

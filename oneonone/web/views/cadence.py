@@ -2,48 +2,116 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
-from oneonone.selectors import cadence
-from oneonone.selectors.cadence import Sums
+from oneonone.selectors import cadence, cadence_year, load
+from oneonone.selectors.cadence import Group, Team
+from oneonone.selectors.cadence_lines import Row
+from oneonone.web import cadencetable, refused, yeardrawing, yearwords
+from oneonone.web.cadencewords import load_words, sentence
+from oneonone.web.forms.cadence import FilterForm
 from oneonone.web.policy import SIGNED_IN, PersonRequest, view
+from oneonone.web.yeardrawing import Drawing
+from oneonone.web.yearwords import Fact
+
+# Pictures on one page; a manager with more reports gets a page of their own.
+ON_A_PAGE = 100
+# Up to so many, nothing is folded away; of what runs out, no more are named.
+OPEN_UP_TO = 40
+SOON_NAMED = 12
+# Fewer lines than these are found without a filter.
+FILTER_FROM = 13
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One line with its picture, as shapes and in words."""
+
+    row: Row
+    drawing: Drawing
+    label: str
+    facts: tuple[Fact, ...]
+
+
+@dataclass(frozen=True)
+class ShownGroup:
+    """One manager's lines."""
+
+    group: Group
+    shown: tuple[Shown, ...]
 
 
 @view(policy=SIGNED_IN)
 def index(request: PersonRequest) -> HttpResponse:
-    """The reader's own reports, or with ``?everyone`` everybody below them. Without reports it says so."""
+    """The reader's own reports, or with ``?everyone`` everybody below them, by manager.
+
+    With ``?order=attention`` those are in one list, first those that need attention.
+    """
     everyone = "everyone" in request.GET
-    team = cadence.team(request.person, now=request.now, everyone=everyone)
-    context = {"team": team, "sentence": sentence(team.sums)}
-    return render(request, "pages/cadence.html", context)
+    form = FilterForm(request.GET)
+    wanted = form.wanted()
+    team = cadence.team(request.person, now=request.now, everyone=everyone, wanted=wanted)
+    grouped = everyone and request.GET.get("order") != "attention"
+    context = {
+        "team": team,
+        "sentence": sentence(team.sums),
+        "form": form,
+        "filtered": bool(wanted),
+        "with_filter": everyone or bool(wanted) or team.sums.lines >= FILTER_FROM,
+        "grouped": grouped,
+        "months": yearwords.months(cadence_year.months_of(team.today)),
+        "soon": team.soon[:SOON_NAMED],
+        "load_words": _load_words(request) if team.sums.lines and not everyone else "",
+        "query": request.GET.urlencode(),
+        **(_in_groups(request, team) if grouped else _in_one_list(request, team)),
+    }
+    return render(request, "pages/cadence.html", context, status=refused.status(form))
 
 
-def sentence(sums: Sums) -> str:
-    """What a lead can repeat aloud: how many are past their interval, how many soon, the longest silence."""
-    past = sums.over
-    parts = [
-        ngettext(
-            "%(past)d of %(lines)d one-on-one is past its interval",
-            "%(past)d of %(lines)d one-on-ones are past their interval",
-            sums.lines,
-        )
-        % {"past": past, "lines": sums.lines}
-    ]
-    if sums.never_met:
-        parts.append(
-            ngettext("%(n)d has never been held", "%(n)d have never been held", sums.never_met)
-            % {"n": sums.never_met}
-        )
-    if sums.runs_out:
-        parts.append(
-            ngettext("%(n)d runs out within a week", "%(n)d run out within a week", sums.runs_out)
-            % {"n": sums.runs_out}
-        )
-    parts.append(
-        ngettext("the longest silence is %(n)d day", "the longest silence is %(n)d days", sums.longest)
-        % {"n": sums.longest}
-    )
-    return _("%(parts)s, and %(last)s.") % {"parts": ", ".join(parts[:-1]), "last": parts[-1]}
+def _load_words(request: PersonRequest) -> str:
+    return load_words(load.of(request.person, now=request.now))
+
+
+def _in_one_list(request: PersonRequest, team: Team) -> dict[str, object]:
+    page = Paginator(team.rows, ON_A_PAGE).get_page(request.GET.get("page"))
+    shown = _shown(list(page.object_list))
+    return {"page": page, "shown": shown, "in_words": shown}
+
+
+def _in_groups(request: PersonRequest, team: Team) -> dict[str, object]:
+    pages = cadence.in_pages(cadence.by_manager(team.rows), most=ON_A_PAGE)
+    page = Paginator(pages, 1).get_page(request.GET.get("page"))
+    groups: Sequence[Group] = page.object_list[0] if pages else ()
+    shown = {one.row.key: one for one in _shown([row for group in groups for row in group.rows])}
+    found = [ShownGroup(group, tuple(shown[row.key] for row in group.rows)) for group in groups]
+    return {
+        "page": page,
+        "groups": found,
+        "in_words": tuple(shown.values()),
+        "opened": len(shown) <= OPEN_UP_TO,
+    }
+
+
+def _shown(rows: Sequence[Row]) -> tuple[Shown, ...]:
+    years = cadence_year.of_rows(rows)
+    found = []
+    for row in rows:
+        year = years[row.line_id]
+        found.append(Shown(row, yeardrawing.of_year(year), yearwords.label(year), yearwords.facts(year)))
+    return tuple(found)
+
+
+@view(policy=SIGNED_IN)
+def table(request: PersonRequest) -> HttpResponse:
+    """The same lines, filtered in the same way, as comma-separated values: dates only."""
+    everyone = "everyone" in request.GET
+    wanted = FilterForm(request.GET).wanted()
+    team = cadence.team(request.person, now=request.now, everyone=everyone, wanted=wanted)
+    answer = HttpResponse(cadencetable.as_csv(team.rows), content_type="text/csv; charset=utf-8")
+    answer["Content-Disposition"] = f'attachment; filename="cadence-{team.today.isoformat()}.csv"'
+    return answer

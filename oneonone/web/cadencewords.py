@@ -1,0 +1,57 @@
+"""What a lead can repeat aloud."""
+
+from __future__ import annotations
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from oneonone.selectors.cadence import Sums
+from oneonone.selectors.load import Load
+
+
+def sentence(sums: Sums) -> str:
+    """How many one-on-ones are past their interval, how many run out soon, the longest silence."""
+    parts = [
+        ngettext(
+            "%(past)d of %(lines)d one-on-one is past its interval",
+            "%(past)d of %(lines)d one-on-ones are past their interval",
+            sums.lines,
+        )
+        % {"past": sums.over, "lines": sums.lines},
+        *briefly(sums, past=False),
+        ngettext("the longest silence is %(n)d day", "the longest silence is %(n)d days", sums.longest)
+        % {"n": sums.longest},
+    ]
+    return _("%(parts)s, and %(last)s.") % {"parts": ", ".join(parts[:-1]), "last": parts[-1]}
+
+
+def briefly(sums: Sums, *, past: bool = True) -> list[str]:
+    """The parts of it that are not nought."""
+    said = [
+        (
+            sums.over if past else 0,
+            ngettext("%(n)d is past its interval", "%(n)d are past their interval", sums.over),
+        ),
+        (
+            sums.never_met,
+            ngettext("%(n)d has never been held", "%(n)d have never been held", sums.never_met),
+        ),
+        (
+            sums.runs_out,
+            ngettext("%(n)d runs out within a week", "%(n)d run out within a week", sums.runs_out),
+        ),
+        (sums.paused, ngettext("%(n)d is paused", "%(n)d are paused", sums.paused)),
+    ]
+    return [words % {"n": n} for n, words in said if n]
+
+
+def load_words(load: Load) -> str:
+    """ "Your 7 intervals cost you 2 h 40 min of meetings a week": what a manager has agreed to."""
+    time = _("%(minutes)d min") % {"minutes": load.minutes}
+    if load.hours:
+        time = _("%(hours)d h %(minutes)d min") % {"hours": load.hours, "minutes": load.minutes}
+    return ngettext(
+        "Your one interval costs you %(time)s of meetings a week, on average and before days off.",
+        "Your %(n)d intervals cost you %(time)s of meetings a week, on average and before days off.",
+        load.lines,
+    ) % {"n": load.lines, "time": time}
