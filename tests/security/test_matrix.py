@@ -1,0 +1,147 @@
+"""Every route and method, asked by every actor for every thing: nobody gets more than the table says."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from allauth.mfa.models import Authenticator
+from django.core.cache import cache
+from django.test import override_settings
+
+from tests.security import routes, tables
+from tests.security.account_rows import ACCOUNT_ROWS, Away
+from tests.security.browser import Browser
+from tests.security.matrix import ACTORS, WORDS, Matrix, Tally, undone, unlogged
+from tests.security.routes import METHODS
+from tests.security.rows import DEMO_ROWS, ROWS, Row
+from tests.security.world import MISSING, PASSWORD
+
+pytestmark = pytest.mark.django_db
+
+
+def _ids(rows: tuple[Row, ...]) -> list[str]:
+    return [row.key.replace(" ", "-") for row in rows]
+
+
+@pytest.mark.parametrize("row", ROWS, ids=_ids(ROWS))
+def test_each_cell_is_as_the_table_says(counted: Matrix, row: Row) -> None:
+    wrong, wrote = counted.run(row)
+    assert not wrong, f"{len(wrong)} cells are not as the table says:\n" + "\n".join(wrong)
+    if "POST" in row.methods and row.acts:
+        assert wrote, "no accepted POST changed anything: what it sends is not what the page takes"
+
+
+@pytest.mark.parametrize("row", DEMO_ROWS, ids=_ids(DEMO_ROWS))
+def test_each_cell_of_the_demo_is_as_the_table_says(counted: Matrix, row: Row, tmp_path: Path) -> None:
+    with override_settings(ROOT_URLCONF="tests.security.demo_urls", DEMO=True, MAIL_FOLDER=tmp_path / "mail"):
+        wrong, _wrote = counted.run(row)
+    assert not wrong, f"{len(wrong)} cells are not as the table says:\n" + "\n".join(wrong)
+
+
+@pytest.mark.parametrize("key", ACCOUNT_ROWS, ids=lambda key: key.replace(" ", "-"))
+def test_each_page_about_signing_in_is_as_the_table_says(counted: Matrix, key: str) -> None:
+    path = next("/" + route.pattern for route in routes.of_the_server() if route.key == key)
+    wrong = []
+    for actor in ACTORS:
+        with undone(), unlogged():
+            for method in METHODS:
+                wrong += _account_faults(counted, key, path.replace("<int:pk>", "1"), actor, method)
+            if tables.changed(counted.baseline, tables.sums()):
+                wrong.append(f"{actor}: something was changed by empty forms")
+    assert wrong == []
+
+
+def _account_faults(matrix: Matrix, key: str, path: str, actor: str, method: str) -> list[str]:
+    outcome = ACCOUNT_ROWS[key].of(actor)
+    statuses = outcome.statuses if isinstance(outcome, Away) else outcome
+    cache.clear()  # tries are counted; how many are too many is tested with the pages
+    with undone():
+        answer = matrix.browsers[actor].ask(method, path, {} if method not in ("GET", "HEAD") else None)
+    _count(matrix.tally, key, method, actor)
+    expected = statuses[METHODS.index(method)]
+    if answer.status != expected:
+        return [f"{method} as {actor}: {answer.status} and not {expected}"]
+    if isinstance(outcome, Away) and not answer.header("Location").startswith(outcome.to):
+        return [f"{method} as {actor}: goes to {answer.header('Location')}"]
+    return [f"{method} as {actor}: shows {word}" for word in WORDS.findall(answer.text)]
+
+
+def _count(tally: Tally, key: str, method: str, actor: str) -> None:
+    tally.cells += 1
+    tally.routes.add(key)
+    tally.methods.add(method)
+    tally.actors.add(actor)
+
+
+@pytest.mark.parametrize("act", ["remove", "edit"])
+def test_somebody_elses_passkey_is_as_good_as_missing(matrix: Matrix, act: str) -> None:
+    person = matrix.world.people["report"]
+    with undone():
+        theirs = Authenticator.objects.create(
+            user=person, type=Authenticator.Type.WEBAUTHN, data={"name": "Pier phone", "credential": {}}
+        )
+        browser = matrix.browsers["manager"]
+        browser.ask("POST", "/account/reauthenticate/", {"password": PASSWORD})
+        before = tables.sums()
+        for method, data in (("GET", None), ("POST", {"name": "Mine now"})):
+            hidden, missing = (
+                browser.ask(method, f"/account/2fa/webauthn/keys/{pk}/{act}/", data)
+                for pk in (theirs.pk, theirs.pk + 1)
+            )
+            assert hidden.status == 404
+            assert hidden.sameness == missing.sameness
+        assert tables.changed(before, tables.sums()) == []
+
+
+@pytest.mark.parametrize("row", [row for row in ROWS if "POST" in row.methods], ids=lambda row: row.key)
+def test_no_act_is_taken_without_the_token_of_the_form(matrix: Matrix, row: Row) -> None:
+    """ASVS 5.0, 3.5.1: a request that another site makes with the reader's cookies does nothing."""
+    thing = next((t for t in matrix.world.things.get(row.kind, [])), matrix.world.missing(row.kind))
+    for actor in ("manager", "report", "administrator"):
+        browser = Browser(matrix.browsers[actor].cookies, checks_csrf=True)
+        send: Any = row.send(matrix.world) if callable(row.send) else row.send
+        with undone(), unlogged():
+            answer = browser.ask("POST", matrix.path(row, thing), send, HTTP_ORIGIN="https://evil.example")
+            assert answer.status == 403
+            assert tables.changed(matrix.baseline, tables.sums()) == []
+        with undone(), unlogged():
+            assert browser.ask("POST", matrix.path(row, thing), send).status == 403
+
+
+@pytest.mark.parametrize("path", ["/no/such/page/", "/lines/17/", f"/lines/{MISSING}/nothing/"])
+@pytest.mark.parametrize("actor", ["anonymous", "manager", "superuser", "deactivated"])
+def test_an_address_that_leads_nowhere_is_as_good_as_a_hidden_one(
+    matrix: Matrix, actor: str, path: str
+) -> None:
+    """For somebody who is not signed in, as good as the page of a link that was never given out."""
+    with undone(), unlogged():
+        browser = matrix.browsers[actor]
+        nowhere = browser.ask("GET", path)
+        hidden = browser.ask("GET", "/setup/no-such-token/")
+        assert nowhere.status == 404
+        assert nowhere.sameness[:3] == hidden.sameness[:3]
+
+
+def test_looking_changes_nothing_but_when_the_session_was_last_used(matrix: Matrix) -> None:
+    with override_settings(USERSESSIONS_TRACK_ACTIVITY=True), undone():
+        answer = matrix.browsers["manager"].ask("GET", "/settings/")
+        assert answer.status == 200
+        assert tables.changed(matrix.baseline, tables.sums()) == []
+        noted = [sql for sql in answer.statements if sql.startswith(("INSERT", "UPDATE"))]
+        assert ["usersessions_usersession" in sql for sql in noted] == [True]
+
+
+def test_a_changed_row_of_any_table_is_seen(matrix: Matrix) -> None:
+    """The sums are what every refusal is judged by: a new, a changed and a lost row each show."""
+    person = matrix.world.people["outsider"]
+    for act in (
+        lambda: type(person).objects.filter(pk=person.pk).update(name="Somebody Else"),
+        lambda: type(person).objects.create_user(email="new@example.org", name="New", now=person.date_joined),
+        lambda: person.notices.create(kind="joined", subject=person.pk, owed_at=person.date_joined),
+    ):
+        with undone():
+            act()
+            assert tables.changed(matrix.baseline, tables.sums()) != []
+        assert tables.changed(matrix.baseline, tables.sums()) == []
