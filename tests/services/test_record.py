@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 import json
 from uuid import uuid4
 
@@ -48,7 +49,7 @@ def test_both_write_lines_of_their_own_and_open_pages_are_told(
 def test_a_refusal_names_its_field(
     under_way_meeting: Meeting,
     manager: Person,
-    changes: dict[str, object],
+    changes: dict[str, Any],
     field: str,
     refusal: type[Exception],
 ) -> None:

@@ -44,7 +44,7 @@ def handler_as_configured() -> tuple[logging.Handler, StringIO]:
     filters = {name: configurator.configure_filter(what) for name, what in config["filters"].items()}
     written = StringIO()
     handler = logging.StreamHandler(written)
-    for name in settings.LOGGING["handlers"]["stderr"]["filters"]:
+    for name in config["handlers"]["stderr"]["filters"]:
         handler.addFilter(filters[name])
     return handler, written
 

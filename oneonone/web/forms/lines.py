@@ -14,8 +14,13 @@ from oneonone.models import Interval, Meeting, Side
 from oneonone.models.base import NAME
 from oneonone.services.intervals import LONGEST, SHORTEST, Terms
 
-DAY = {"widget": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
-CLOCK = {"widget": forms.TimeInput(attrs={"type": "time"}, format="%H:%M")}
+
+def _day() -> forms.DateInput:
+    return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+
+def _clock() -> forms.TimeInput:
+    return forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
 
 
 class IntervalForm(forms.Form):
@@ -35,12 +40,12 @@ class IntervalForm(forms.Form):
         help_text=_(
             "For weeks, this also says which weekday. For months, which day is meant is chosen below."
         ),
-        **DAY,
+        widget=_day(),
     )
     month_day = forms.ChoiceField(
         label=_("Of a month, always"), choices=MONTH_DAYS, help_text=_("Only matters for months.")
     )
-    time = forms.TimeField(label=_("At"), initial=dt.time(10), **CLOCK)
+    time = forms.TimeField(label=_("At"), initial=dt.time(10), widget=_clock())
     minutes = forms.IntegerField(label=_("Length"), min_value=SHORTEST, max_value=LONGEST, initial=45)
     zone = forms.CharField(
         label=_("Time zone"),
@@ -141,7 +146,7 @@ class PairForm(forms.Form):
     name = forms.CharField(label=_("Name of somebody new"), max_length=NAME, required=False)
     email = forms.EmailField(label=_("Their e-mail address"), required=False)
     starts_on = forms.DateField(
-        label=_("Line begins on"), required=False, help_text=_("Today when left empty."), **DAY
+        label=_("Line begins on"), required=False, help_text=_("Today when left empty."), widget=_day()
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -170,16 +175,16 @@ def _name_and_address(person: Person) -> str:
 class PauseForm(forms.Form):
     """From when to when a line owes no meeting. No reason is asked."""
 
-    first = forms.DateField(label=_("From"), **DAY)
+    first = forms.DateField(label=_("From"), widget=_day())
     last = forms.DateField(
-        label=_("Until"), required=False, help_text=_("Leave empty to pause until you resume."), **DAY
+        label=_("Until"), required=False, help_text=_("Leave empty to pause until you resume."), widget=_day()
     )
 
 
 class MetForm(forms.Form):
     """The day on which two people met without the page."""
 
-    day = forms.DateField(label=_("We met on"), **DAY)
+    day = forms.DateField(label=_("We met on"), widget=_day())
 
 
 class WhichMeetingForm(MetForm):
@@ -216,6 +221,6 @@ class ExtraForm(forms.Form):
     """A meeting outside the interval."""
 
     client_key = forms.UUIDField(widget=forms.HiddenInput)
-    day = forms.DateField(label=_("On"), **DAY)
-    time = forms.TimeField(label=_("At"), initial=dt.time(10), **CLOCK)
+    day = forms.DateField(label=_("On"), widget=_day())
+    time = forms.TimeField(label=_("At"), initial=dt.time(10), widget=_clock())
     minutes = forms.IntegerField(label=_("Length"), min_value=SHORTEST, max_value=LONGEST, initial=30)

@@ -34,8 +34,8 @@ def we_met(request: PersonRequest, line: Line) -> HttpResponse:
     follow_up = _follow_up(request, near, day=day, likely=likely)
     if near is not None and "which" not in request.POST:
         return _show(request, line, follow_up)
+    form = asked if near is None else follow_up
     if near is None or follow_up.is_valid():
-        form = asked if near is None else follow_up
         with refused.at(form):
             meeting = meetings.we_met(
                 line=line,
@@ -50,8 +50,7 @@ def we_met(request: PersonRequest, line: Line) -> HttpResponse:
             )
             messages.success(request, _("Kept as held on %(day)s.") % {"day": date_format(day, "l j F")})
             return redirect("record", meeting.pk)
-        return _show(request, line, form)
-    return _show(request, line, follow_up)
+    return _show(request, line, form)
 
 
 def _suggested(request: PersonRequest, today: dt.date) -> dt.date:
