@@ -17,7 +17,7 @@ from oneonone.selectors import plan as plans
 WITH_ORDER = (Meeting.State.ISSUED, Meeting.State.UNDER_WAY)
 # What keeping a topic of the issued order is worth, and what two topics changing places costs: the
 # planner's measured values for few moves at little loss.
-KAPPA, MU = 3, 20
+KAPPA, MU = 3, 60
 
 
 def touch(*, meeting: Meeting) -> None:
