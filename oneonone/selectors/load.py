@@ -22,19 +22,6 @@ class Load:
     lines: int
     minutes_a_week: Fraction
 
-    @property
-    def hours(self) -> int:
-        return round(self.minutes_a_week) // 60
-
-    @property
-    def minutes(self) -> int:
-        """The minutes beside the whole hours."""
-        return round(self.minutes_a_week) % 60
-
-    def with_one_more(self, minutes_a_week: Fraction) -> Load:
-        """The same with another line."""
-        return Load(self.lines + 1, self.minutes_a_week + minutes_a_week)
-
 
 def of(manager: Person, *, now: dt.datetime, without: Line | None = None) -> Load:
     """The load of all open lines that ``manager`` manages; ``without`` leaves one of them out. One query."""

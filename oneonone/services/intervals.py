@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import asdict, dataclass, replace
+from fractions import Fraction
 
 from django.core.exceptions import ValidationError
 from django.core.validators import URLValidator
@@ -94,19 +95,30 @@ def _with_day(terms: Terms) -> Terms:
     elif terms.weekday is None and not terms.last_working_day:
         terms = replace(terms, day=terms.day or terms.anchor.day)
     try:
-        cadence.Rule(
-            every=terms.every,
-            unit="weeks" if terms.unit == Interval.Unit.WEEKS else "months",
-            anchor=terms.anchor,
-            weekday=terms.weekday,
-            ordinal=terms.ordinal,
-            day=terms.day,
-            last_working_day=terms.last_working_day,
-            second_day=terms.second_day,
-        )
+        rule_of(terms)
     except cadence.InvalidRule as refused:
         raise OutOfRange(field=refused.field, accepted=_ACCEPTED_DAY[refused.field]) from None
     return terms
+
+
+def rule_of(terms: Terms) -> cadence.Rule:
+    """The grid of dates that terms stand for."""
+    return cadence.Rule(
+        every=terms.every,
+        unit="weeks" if terms.unit == Interval.Unit.WEEKS else "months",
+        anchor=terms.anchor,
+        weekday=terms.weekday,
+        ordinal=terms.ordinal,
+        day=terms.day,
+        last_working_day=terms.last_working_day,
+        second_day=terms.second_day,
+    )
+
+
+def minutes_a_week(terms: Terms) -> Fraction:
+    """What meetings on these terms would take of each of the two, on average. Refused as in ``checked``."""
+    terms = checked(terms)
+    return cadence.minutes_a_week(rule_of(terms), terms.minutes)
 
 
 def add_first(*, line: Line, terms: Terms, actor: Person, now: dt.datetime) -> Interval:

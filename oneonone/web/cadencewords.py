@@ -6,7 +6,6 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from oneonone.selectors.cadence import Sums
-from oneonone.selectors.load import Load
 
 
 def sentence(sums: Sums) -> str:
@@ -43,15 +42,3 @@ def briefly(sums: Sums, *, past: bool = True) -> list[str]:
         (sums.paused, ngettext("%(n)d is paused", "%(n)d are paused", sums.paused)),
     ]
     return [words % {"n": n} for n, words in said if n]
-
-
-def load_words(load: Load) -> str:
-    """ "Your 7 intervals cost you 2 h 40 min of meetings a week": what a manager has agreed to."""
-    time = _("%(minutes)d min") % {"minutes": load.minutes}
-    if load.hours:
-        time = _("%(hours)d h %(minutes)d min") % {"hours": load.hours, "minutes": load.minutes}
-    return ngettext(
-        "Your one interval costs you %(time)s of meetings a week, on average and before days off.",
-        "Your %(n)d intervals cost you %(time)s of meetings a week, on average and before days off.",
-        load.lines,
-    ) % {"n": load.lines, "time": time}

@@ -13,8 +13,9 @@ from oneonone.selectors import cadence, cadence_year, load
 from oneonone.selectors.cadence import Group, Team
 from oneonone.selectors.cadence_lines import Row
 from oneonone.web import cadencetable, refused, yeardrawing, yearwords
-from oneonone.web.cadencewords import load_words, sentence
+from oneonone.web.cadencewords import sentence
 from oneonone.web.forms.cadence import FilterForm
+from oneonone.web.loadwords import load_words
 from oneonone.web.policy import SIGNED_IN, PersonRequest, view
 from oneonone.web.yeardrawing import Drawing
 from oneonone.web.yearwords import Fact

@@ -23,6 +23,7 @@ from oneonone.services import audit, coming, intervals, lines, mails
 from oneonone.web import links, refused
 from oneonone.web.forms.lines import IntervalForm, InviteForm, PauseForm
 from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
+from oneonone.web.views import load
 
 
 def _today(request: PersonRequest, zone: str | None = None) -> dt.date:
@@ -43,7 +44,7 @@ def new(request: PersonRequest) -> HttpResponse:
     usual = {"zone": request.person.zone}
     invite = InviteForm(request.POST or None, initial=first)
     interval = IntervalForm(request.POST or None, today=today, initial=usual)
-    if request.method == "POST" and invite.is_valid() and interval.is_valid():
+    if not load.asked(request) and request.method == "POST" and invite.is_valid() and interval.is_valid():
         with refused.at(invite, interval):
             side = Side(invite.cleaned_data["side"])
             made = lines.create(
@@ -60,7 +61,13 @@ def new(request: PersonRequest) -> HttpResponse:
             )
             hand_over(request, made)
             return redirect("line", made.line.pk)
-    context = {"invite": invite, "interval": interval, "section": "lines"}
+    as_manager = request.POST.get("side", Side.REPORT.value) == Side.REPORT.value
+    context = {
+        "invite": invite,
+        "interval": interval,
+        "load_words": load.words(request, interval, manager=request.person if as_manager else None),
+        "section": "lines",
+    }
     return render(request, "pages/line_new.html", context, status=refused.status(invite, interval))
 
 
@@ -102,7 +109,7 @@ def interval(request: PersonRequest, line: Line) -> HttpResponse:
     current = shown.intervals[-1]
     initial = IntervalForm.initial_of(current, first_day=_first_day(shown, today))
     form = IntervalForm(request.POST or None, today=today, initial=initial)
-    if request.method == "POST" and form.is_valid():
+    if not load.asked(request) and request.method == "POST" and form.is_valid():
         with refused.at(form):
             intervals.propose(
                 line=line, terms=form.terms(), actor=request.person, now=request.now, today=today
@@ -110,7 +117,8 @@ def interval(request: PersonRequest, line: Line) -> HttpResponse:
             coming.ensure(line=line, now=request.now)
             messages.success(request, _("Proposed to %(other)s.") % {"other": shown.other})
             return redirect("line", line.pk)
-    context = {"page": shown, "form": form, "section": "lines"}
+    words = load.words(request, form, manager=line.manager, line=line)
+    context = {"page": shown, "form": form, "load_words": words, "section": "lines"}
     return render(request, "pages/line_interval.html", context, status=refused.status(form))
 
 

@@ -1,0 +1,42 @@
+"""What intervals cost a manager, said before one is agreed."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from oneonone.selectors.load import Load
+
+
+def load_words(load: Load) -> str:
+    """ "Your 7 intervals cost you 2 h 40 min of meetings a week": what a manager has agreed to."""
+    if not load.lines:
+        return _("You manage no line yet, so no interval costs you time.")
+    return ngettext(
+        "Your one interval costs you %(time)s of meetings a week, on average and before days off.",
+        "Your %(n)d intervals cost you %(time)s of meetings a week, on average and before days off.",
+        load.lines,
+    ) % {"n": load.lines, "time": span(load.minutes_a_week)}
+
+
+def preview_words(others: Load, cost: Fraction) -> str:
+    """What one more interval, or another one for a line, would make of it."""
+    return _(
+        "This one would cost you %(cost)s of meetings a week; with your other lines that makes %(sum)s."
+    ) % {
+        "cost": span(cost),
+        "sum": span(others.minutes_a_week + cost),
+    }
+
+
+def span(minutes: Fraction) -> str:
+    """Hours and minutes, rounded to the minute; less than half a minute is less than one."""
+    whole = round(minutes)
+    if not whole and minutes:
+        return _("less than a minute")
+    hours, rest = divmod(whole, 60)
+    if hours:
+        return _("%(hours)d h %(minutes)d min") % {"hours": hours, "minutes": rest}
+    return _("%(minutes)d min") % {"minutes": rest}
