@@ -387,13 +387,7 @@ def nearest_for(*, line: Line, day: dt.date) -> tuple[Meeting | None, bool]:
     candidates = line.meetings.filter(
         state__in=(*_UNSTARTED, Meeting.State.UNDER_WAY, Meeting.State.NOT_HELD)
     )
-    ranked = sorted(
-        candidates, key=lambda m: (abs((calendar.local_day(m.starts_at, m.zone) - day).days), m.starts_at)
-    )
-    if not ranked:
-        return None, False
-    near = ranked[0]
-    interval = near.interval or calendar.in_force(calendar.intervals_of(line), day)
-    distance = abs((calendar.local_day(near.starts_at, near.zone) - day).days)
-    days = 0 if interval is None else interval.every * (7 if interval.unit == "weeks" else 30)
-    return near, 2 * distance < days
+    planned = {calendar.local_day(one.starts_at, one.zone): one for one in candidates.order_by("-starts_at")}
+    interval = calendar.in_force(calendar.intervals_of(line), day)
+    claim = None if interval is None else cadence.claimed(day, list(planned), calendar.rule_of(interval))
+    return (None, False) if claim is None else (planned[claim.planned], claim.likely)

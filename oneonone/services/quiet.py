@@ -15,10 +15,7 @@ MORNING = dt.time(8)
 def is_quiet(person: Person, instant: dt.datetime) -> bool:
     """Whether an instant falls in the person's quiet hours. Equal ends mean that there are none."""
     clock = instant.astimezone(ZoneInfo(person.zone)).time()
-    begins, ends = person.quiet_from, person.quiet_to
-    if begins <= ends:
-        return begins <= clock < ends
-    return clock >= begins or clock < ends
+    return cadence.is_quiet(clock, (person.quiet_from, person.quiet_to))
 
 
 def after_quiet(person: Person, instant: dt.datetime) -> dt.datetime:
