@@ -76,9 +76,7 @@ OpenDesk = Callable[[], Desk]
 
 
 @pytest.fixture
-def desk(
-    browser: Browser, live_server: LiveServer, settings: Settings, held_clock: object
-) -> Iterator[Desk]:
+def desk(browser: Browser, live_server: LiveServer, settings: Settings, held_clock: object) -> Iterator[Desk]:
     """The server at an address of its own, and the windows on it; the clock stands at the cast's ``now``."""
     settings.BASE_URL = live_server.url
     opened = Desk(browser, live_server.url)

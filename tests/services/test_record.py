@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any
 import json
+from typing import Any
 from uuid import uuid4
 
 import pytest
