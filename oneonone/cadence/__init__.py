@@ -4,6 +4,7 @@ A `Rule` is the agreed interval, `occurrences` its dates on days both work, `ins
 one meeting's cycle, `standing` and its neighbours what became of it.
 """
 
+from oneonone.cadence.findtimes import Placing, place_meetings
 from oneonone.cadence.instants import QUIET, Instants, Notice, instants, is_quiet, today_instant
 from oneonone.cadence.load import minutes_a_week
 from oneonone.cadence.moves import Claim, check_move, claimed, nearest_days
@@ -52,6 +53,7 @@ __all__ = [
     "Notice",
     "Occurrence",
     "Pause",
+    "Placing",
     "Rule",
     "Share",
     "Silence",
@@ -83,6 +85,7 @@ __all__ = [
     "nearest_days",
     "occurrences",
     "past_interval",
+    "place_meetings",
     "share_within",
     "silence",
     "silences",
