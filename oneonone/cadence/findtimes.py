@@ -55,7 +55,7 @@ class _Network:
         return place
 
     def push(self, source: int, sink: int, potential: list[int]) -> None:
-        """Send one unit along a cheapest path; the potentials follow, so that no arc with room is negative."""
+        """Send one unit along a cheapest path; the potentials follow: no arc with room is negative."""
         distance = [FAR] * len(self.out)
         came: list[int] = [-1] * len(self.out)
         distance[source] = 0

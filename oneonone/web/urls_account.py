@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from oneonone.web.views import contacts, invitations, privacy, settings, setup
+from oneonone.web.views import absence, contacts, invitations, privacy, settings, setup
 
 urlpatterns: list[URLPattern] = [
     path("invitations/<str:token>/", invitations.show, name="invitation"),
@@ -14,6 +14,8 @@ urlpatterns: list[URLPattern] = [
     path("settings/profile/", settings.change_profile, name="settings-profile"),
     path("settings/days-away/", settings.add_days_away, name="days-away-add"),
     path("settings/days-away/<uuid:day_away_id>/remove/", settings.remove_days_away, name="days-away-remove"),
+    path("settings/days-away/<uuid:day_away_id>/", absence.show, name="absence"),
+    path("settings/days-away/<uuid:day_away_id>/move/", absence.move, name="absence-move"),
     path("contacts/", contacts.show, name="contacts"),
     path("contacts/edit/", contacts.edit, name="contacts-edit"),
     path("privacy/", privacy.show, name="privacy"),

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 
 from accounts.models import DayAway
 from oneonone import access
-from oneonone.selectors import calendar, oneself
+from oneonone.selectors import absence, calendar, oneself
 from oneonone.services import profile
 from oneonone.web import refused
 from oneonone.web.forms.people import DaysAwayForm, ProfileForm
@@ -41,8 +41,10 @@ def add_days_away(request: PersonRequest) -> HttpResponse:
     if form.is_valid():
         with refused.at(form):
             first, last = form.days()
-            profile.add_days_away(actor=request.person, first=first, last=last, now=request.now)
+            away = profile.add_days_away(actor=request.person, first=first, last=last, now=request.now)
             messages.success(request, _("These days are noted."))
+            if absence.falling_on(request.person, away, now=request.now):
+                return redirect("absence", away.pk)
             return redirect("settings")
     return _answer(request, days_form=form)
 

@@ -1,0 +1,109 @@
+"""Days away, once for all lines: what falls on them, and moving each of it by one press."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from django.urls import reverse
+
+from accounts.models import DayAway, Person
+from oneonone.models import Line, Meeting, Move
+from oneonone.selectors import absence
+from oneonone.services import meetings, profile
+from tests.cast import ClientFor, assert_not_sees, assert_sees
+from tests.scene import coming_of
+
+DAY = dt.date(2026, 12, 3)
+
+
+@pytest.fixture
+def away(meeting: Meeting, peer_line: Line, manager: Person, now: dt.datetime) -> DayAway:
+    """Ines is away from 2 to 4 December, after both of her meetings of the 3rd were invited to."""
+    for one in (meeting, coming_of(peer_line)):
+        meetings.invite(meeting=one, actor=manager, words="", now=now)
+    return profile.add_days_away(
+        actor=manager, first=dt.date(2026, 12, 2), last=dt.date(2026, 12, 4), now=now
+    )
+
+
+def test_what_falls_on_the_days_is_shown_for_every_line(
+    away: DayAway, manager: Person, client_for: ClientFor
+) -> None:
+    page = client_for(manager).get(reverse("absence", args=[away.pk]))
+    assert_sees(page, "Tomas Lindqvist")
+    assert_sees(page, "Maja Ferreira")
+    assert_sees(page, "Monday 7 December")
+    assert_sees(page, "Tuesday 1 December")
+
+
+def test_what_is_offered_lies_outside_the_days_away(away: DayAway, manager: Person, now: dt.datetime) -> None:
+    falling = absence.with_offers(manager, away, now=now)
+    assert len(falling) == 2
+    for one in falling:
+        assert one.offers
+        assert all(not away.first <= offer.day <= away.last for offer in one.offers)
+
+
+def test_one_is_moved_and_the_other_stays(
+    away: DayAway, meeting: Meeting, manager: Person, client_for: ClientFor
+) -> None:
+    client = client_for(manager)
+    data = {"meeting": str(meeting.pk), "day": "2026-12-07", "time": "10:00"}
+    page = client.post(reverse("absence-move", args=[away.pk]), data, follow=True)
+    assert_sees(page, "Moved to Monday 7 December.")
+    assert_not_sees(page, "Tomas Lindqvist")
+    assert_sees(page, "Maja Ferreira")
+    meeting.refresh_from_db()
+    assert meeting.starts_at == dt.datetime(2026, 12, 7, 10, 0, tzinfo=dt.UTC)
+    assert Move.objects.count() == 1
+
+
+def test_noting_days_leads_to_what_falls_on_them(
+    meeting: Meeting, manager: Person, now: dt.datetime, client_for: ClientFor
+) -> None:
+    meetings.invite(meeting=meeting, actor=manager, words="", now=now)
+    sent = {"first": "2026-12-03", "last": "2026-12-03"}
+    answer = client_for(manager).post(reverse("days-away-add"), sent)
+    away = DayAway.objects.get()
+    assert answer.headers["Location"] == reverse("absence", args=[away.pk])
+
+
+def test_a_date_that_only_the_interval_made_has_moved_by_itself(
+    meeting: Meeting, manager: Person, client_for: ClientFor
+) -> None:
+    sent = {"first": "2026-12-03", "last": "2026-12-03"}
+    client = client_for(manager)
+    assert client.post(reverse("days-away-add"), sent).headers["Location"] == reverse("settings")
+    page = client.get(reverse("absence", args=[DayAway.objects.get().pk]))
+    assert_sees(page, "Nothing falls on these days")
+
+
+@pytest.mark.parametrize("who", ["report", "peer", "lead", "outsider", "administrator", "superuser"])
+@pytest.mark.parametrize("name", ["absence", "absence-move"])
+def test_nobody_else_sees_ones_days_away(
+    name: str, who: str, away: DayAway, request: pytest.FixtureRequest, client_for: ClientFor
+) -> None:
+    client = client_for(request.getfixturevalue(who))
+    where = reverse(name, args=[away.pk])
+    answer = client.get(where) if name == "absence" else client.post(where, {})
+    assert answer.status_code == 404
+
+
+def test_another_line_cannot_be_moved_through_ones_own_absence(
+    away: DayAway, other_line: Line, manager: Person, client_for: ClientFor
+) -> None:
+    data = {"meeting": str(coming_of(other_line).pk), "day": "2026-12-07", "time": "10:00"}
+    assert client_for(manager).post(reverse("absence-move", args=[away.pk]), data).status_code == 404
+    data["meeting"] = "not an id"
+    assert client_for(manager).post(reverse("absence-move", args=[away.pk]), data).status_code == 404
+
+
+def test_a_day_past_the_next_one_on_one_is_refused_in_words(
+    away: DayAway, meeting: Meeting, manager: Person, client_for: ClientFor
+) -> None:
+    data = {"meeting": str(meeting.pk), "day": "2027-06-07", "time": "10:00"}
+    page = client_for(manager).post(reverse("absence-move", args=[away.pk]), data, follow=True)
+    assert_sees(page, "That is past the next one-on-one.")
+    meeting.refresh_from_db()
+    assert meeting.starts_at.date() == DAY
