@@ -17,7 +17,18 @@ from django.http import Http404
 
 from accounts.models import DayAway, Person
 
-from .models import Commitment, Line, Meeting, Notice, Placement, Proposal, RecordLine, Side, Topic
+from .models import (
+    ClosingDay,
+    Commitment,
+    Line,
+    Meeting,
+    Notice,
+    Placement,
+    Proposal,
+    RecordLine,
+    Side,
+    Topic,
+)
 
 T = TypeVar("T", bound=models.Model)
 
@@ -76,6 +87,21 @@ def _meetings(person: Person) -> models.QuerySet[Meeting]:
     return Meeting.objects.visible_to(person).select_related(
         "line__manager", "line__report", "line__invitation", "interval"
     )
+
+
+def person_for_administrator(person: Person, person_id: UUID) -> Person:
+    """An account that is not erased, for an administrator."""
+    if not person.is_administrator:
+        raise Http404
+    found: Person = _one(Person.objects.visible_to(person).filter(erased_at__isnull=True), person_id)
+    return found
+
+
+def closing_day_for_administrator(person: Person, closing_day_id: UUID) -> ClosingDay:
+    """A closing day, for an administrator."""
+    if not person.is_administrator:
+        raise Http404
+    return _one(ClosingDay.objects.all(), closing_day_id)
 
 
 def meeting_for(person: Person, meeting_id: UUID) -> Meeting:

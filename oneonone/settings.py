@@ -58,6 +58,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "allauth.usersessions.middleware.UserSessionsMiddleware",
+    "oneonone.web.secondfactor.SecondFactorMiddleware",
     "oneonone.web.middleware.NoStoreMiddleware",
     "oneonone.web.middleware.ZoneMiddleware",
 ]

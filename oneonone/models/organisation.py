@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from .base import NAME, SYSTEM, WORDS, Row, limit
 
@@ -12,12 +13,20 @@ from .base import NAME, SYSTEM, WORDS, Row, limit
 class Organisation(Row):
     """One row: the organisation's own name is the mark on every page."""
 
+    class SecondFactorFor(models.TextChoices):
+        NOBODY = "nobody", _("nobody has to have one")
+        ADMINISTRATORS = "administrators", _("administrators have to have one")
+        EVERYBODY = "everybody", _("everybody has to have one")
+
     privacy: ClassVar[str] = SYSTEM
 
     name = models.CharField(max_length=NAME)
     is_demo = models.BooleanField(default=False)
     only = models.BooleanField(default=True, editable=False, unique=True)
     created_at = models.DateTimeField()
+    second_factor_for = models.CharField(
+        max_length=14, choices=SecondFactorFor, default=SecondFactorFor.NOBODY
+    )
     lead_needs_confirmed_lines = models.BooleanField(default=True)
     contacts_text = models.TextField(blank=True, default="")
     contacts_confirmed_at = models.DateTimeField(null=True, blank=True)

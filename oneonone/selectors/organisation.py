@@ -2,17 +2,38 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
+from allauth.mfa.models import Authenticator
 from django.utils.translation import gettext as _
 
 from accounts.models import Person
-from oneonone.models import Contact, Organisation
+from oneonone.models import ClosingDay, Contact, Organisation
 
 
 def the_organisation() -> Organisation | None:
     """The one row, or None before the server has been set up."""
     return Organisation.objects.first()
+
+
+def lacks_second_factor(person: Person) -> bool:
+    """Whether a setting asks this person for a second factor that they do not have yet."""
+    wanted = Organisation.objects.values_list("second_factor_for", flat=True).first()
+    asked = wanted == Organisation.SecondFactorFor.EVERYBODY or (
+        wanted == Organisation.SecondFactorFor.ADMINISTRATORS and person.is_administrator
+    )
+    if not asked:
+        return False
+    factors = Authenticator.objects.filter(user=person).exclude(type=Authenticator.Type.RECOVERY_CODES)
+    return not factors.exists()
+
+
+def closing_days(reader: Person, *, today: dt.date) -> tuple[ClosingDay, ...]:
+    """Closing days that are not over, the next ones first, for an administrator."""
+    if not reader.is_administrator:
+        return ()
+    return tuple(ClosingDay.objects.filter(day__gte=today).order_by("day"))
 
 
 def display_name() -> str:

@@ -8,10 +8,12 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from allauth.mfa.models import Authenticator
+from allauth.usersessions.models import UserSession
 from django.db.models import Count, Q, QuerySet
 
 from accounts.models import Person
-from oneonone.models import JobHealth, Line, Mail, Side
+from oneonone.models import JobHealth, LegalHold, Line, Mail, Side
 
 # Jobs that have not finished well for this long are said to be late: several beats of their clock.
 LATE_AFTER = dt.timedelta(minutes=5)
@@ -19,9 +21,10 @@ LATE_AFTER = dt.timedelta(minutes=5)
 
 def people(reader: Person, *, words: str = "") -> QuerySet[Person]:
     """Everybody with an account, by name; with ``words``, those whose name or address holds them."""
+    everybody: QuerySet[Person] = QuerySet(Person)
     if not reader.is_administrator:
-        return Person.objects.none()
-    found = Person.objects.filter(erased_at__isnull=True)
+        return everybody.none()
+    found = everybody.filter(erased_at__isnull=True)
     if words:
         found = found.filter(Q(name__icontains=words) | Q(email__icontains=words))
     return found.order_by("-is_active", "name", "id")
@@ -64,6 +67,33 @@ def as_kept(line: Line, *, now: dt.datetime) -> LineAsKept:
         report=line.name_on(Side.REPORT),
         waits_for=invitation.email if invitation is not None else "",
         expired=invitation is not None and invitation.expires_at <= now,
+    )
+
+
+@dataclass(frozen=True)
+class Account:
+    """One account as an administrator sees it. ``open_lines`` leaves out what is nobody's business."""
+
+    person: Person
+    is_you: bool
+    second_factors: int
+    places: int
+    open_lines: int
+    on_hold: bool
+
+
+def account(reader: Person, person: Person) -> Account | None:
+    """One account, for an administrator."""
+    if not reader.is_administrator:
+        return None
+    factors = Authenticator.objects.filter(user=person).exclude(type=Authenticator.Type.RECOVERY_CODES)
+    return Account(
+        person=person,
+        is_you=person.pk == reader.pk,
+        second_factors=factors.count(),
+        places=UserSession.objects.filter(user=person).count(),
+        open_lines=Line.objects.open().with_side(person).exclude(start=Line.Start.ALONE).count(),
+        on_hold=LegalHold.objects.filter(person=person, lifted_at__isnull=True).exists(),
     )
 
 

@@ -31,6 +31,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Protocol, cast
 
+from allauth.account.decorators import reauthentication_required
 from django.core.exceptions import ImproperlyConfigured, PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponseNotAllowed
 from django.shortcuts import redirect, resolve_url
@@ -89,22 +90,26 @@ def view(
     policy: Policy,
     methods: tuple[str, ...] = ("GET",),
     door: Callable[..., Any] | None = None,
+    again: bool = False,
 ) -> Callable[[Callable[..., HttpResponseBase]], Page]:
     """Make a page of a function. ``HEAD`` comes with ``GET``; ``OPTIONS`` is refused like any other method.
 
-    Raises ImproperlyConfigured when a policy about rows comes without a door, so that the fault shows at
-    start.
+    With ``again`` whoever has not shown lately that it is them does so first, and goes on from there (ASVS
+    5.0, 7.5.1). Raises ImproperlyConfigured when a policy about rows comes without a door, so that the fault
+    shows at start.
     """
     if policy.needs_door and door is None:
         raise ImproperlyConfigured(f"The policy {policy.name!r} needs a door.")
     allowed = (*methods, "HEAD") if "GET" in methods else methods
 
     def decorate(function: Callable[..., HttpResponseBase]) -> Page:
+        answering = reauthentication_required(function) if again else function
+
         @functools.wraps(function)
         def page(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if request.method not in allowed:
                 return _unstored(HttpResponseNotAllowed(allowed))
-            return _unstored(_answer(function, policy, door, request, args, kwargs))
+            return _unstored(_answer(answering, policy, door, request, args, kwargs))
 
         declared = cast(Page, page)
         declared.policy = policy

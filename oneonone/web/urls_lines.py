@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from oneonone.web.views import home, lines, met, people
+from oneonone.web.views import accounts, home, lines, met, people, server
 
 urlpatterns = [
     path("", home.index, name="next"),
@@ -21,4 +21,19 @@ urlpatterns = [
     path("people/", people.index, name="people"),
     path("people/lines/new/", people.new_line, name="people-line-new"),
     path("people/lines/<uuid:line_id>/confirm/", people.confirm_line, name="people-line-confirm"),
+    path("people/settings/", server.settings, name="server-settings"),
+    path("people/settings/closing-days/", server.add_closing_day, name="closing-day-add"),
+    path(
+        "people/settings/closing-days/<uuid:closing_day_id>/remove/",
+        server.remove_closing_day,
+        name="closing-day-remove",
+    ),
+    path("people/audit/", server.audit, name="audit"),
+    path("people/<uuid:person_id>/", accounts.page, name="account"),
+    path("people/<uuid:person_id>/close/", accounts.close, name="account-close"),
+    path("people/<uuid:person_id>/reopen/", accounts.reopen, name="account-reopen"),
+    path("people/<uuid:person_id>/second-factor/", accounts.reset_second_factor, name="account-factor"),
+    path("people/<uuid:person_id>/hold/", accounts.place_hold, name="account-hold"),
+    path("people/<uuid:person_id>/hold/lift/", accounts.lift_hold, name="account-hold-lift"),
+    path("people/<uuid:person_id>/erase/", accounts.erase, name="account-erase"),
 ]

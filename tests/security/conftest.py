@@ -50,12 +50,17 @@ def matrix(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterato
         clock.hold_at(NOW)
         world = make_world()
         world.add("setup", "unused", setup_link.issue(Path(settings.DATA)))
-        browsers = {"anonymous": Browser()} | {actor: _browser_of(world, actor) for actor in NAMES}
+        made = Matrix(world, browsers_of(world), tables.sums())
         gc.freeze()  # what is there by now is not looked through again at every collection
-        yield Matrix(world, browsers, tables.sums())
+        yield made
         gc.unfreeze()
         setup_link.withdraw(Path(settings.DATA))
         transaction.set_rollback(True)
+
+
+def browsers_of(world: World) -> dict[str, Browser]:
+    """One for each actor, signed in as far as they get."""
+    return {"anonymous": Browser()} | {actor: _browser_of(world, actor) for actor in NAMES}
 
 
 def _browser_of(world: World, actor: str) -> Browser:
@@ -69,6 +74,9 @@ def _browser_of(world: World, actor: str) -> Browser:
         assert "_auth_user_id" not in client.session
     else:
         client.force_login(person)
+        if actor == "administrator":
+            # He has just shown that it is him, which acts on accounts ask for.
+            client.post("/account/reauthenticate/", {"password": PASSWORD})
     if actor == "deactivated":
         person.is_active = False
         person.save(update_fields=["is_active"])

@@ -30,7 +30,7 @@ from tests.security.world import (
 ACTORS = ("anonymous", *NAMES)
 SIGNED_OUT = ("anonymous", *NEVER_IN)
 NOTHING = Thing("", "", "")
-WORDS = re.compile(r"Pennant[A-Za-z]+|Bilge[A-Za-z]+")
+WORDS = re.compile(r"Pennant[A-Za-z0-9]+|Bilge[A-Za-z0-9]+")
 WRITES = re.compile(r'^\s*(?:INSERT INTO|UPDATE|DELETE FROM) "(\w+)"')
 
 

@@ -27,9 +27,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from uuid import UUID
 
+from allauth.mfa.models import Authenticator
+
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Organisation, Side
 from oneonone.services import (
+    administration,
     agenda,
     commitments,
     handover,
@@ -118,14 +121,18 @@ ASKED_BY = {
 TOKENS = ("invitation", "setup")
 
 
+# What no text, key or name holds by chance, in any spelling that the canaries look for.
+SHARED_CORE, PRIVATE_CORE = "h3Lp8Rb5Yd1Gs7", "q7Zk2Vx9Wm4Tn6"
+
+
 def shared_word(line: str) -> str:
     """What stands in every shared text of a line, and nowhere else."""
-    return f"Pennant{line.replace(' ', '').title()}"
+    return f"Pennant{SHARED_CORE}{line.title().replace(' ', '')}"
 
 
 def private_word(actor: str, line: str) -> str:
     """What stands in everything private that one actor wrote beside a line."""
-    return f"Bilge{actor.replace(' ', '').title()}Of{line.replace(' ', '').title()}"
+    return f"Bilge{PRIVATE_CORE}{actor.title()}Of{line.title()}".replace(" ", "")
 
 
 def make_world() -> World:
@@ -149,6 +156,7 @@ def make_world() -> World:
     _end(world)
     _invited(world)
     _of_people(world)
+    _of_administrators(world)
     return world
 
 
@@ -369,6 +377,17 @@ def _invited(world: World) -> None:
         state = "new" if made_at == NOW else ""
         world.add("line", place, made.line.pk, state, administrator="administrator", manager="manager")
         world.add("invitation", place, made.token, "open" if place == "invited" else "over")
+
+
+def _of_administrators(world: World) -> None:
+    """Accounts, one with a second factor, and a closing day: what administrators alone act on."""
+    for actor in ("outsider", "report"):
+        world.add("person", actor, world.people[actor].pk, administrator="administrator")
+    Authenticator.objects.create(user=world.people["report"], type="totp", data={})
+    closed = administration.add_closing_day(
+        day=dt.date(2027, 5, 3), actor=world.people["administrator"], now=NOW, today=NOW.date()
+    )
+    world.add("closing day", "", closed.pk, administrator="administrator")
 
 
 def _of_people(world: World) -> None:

@@ -1,0 +1,175 @@
+"""What administrators do to accounts and to the server as a whole. Each act is noted, without any words."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db import IntegrityError, transaction
+from django.db.models import F
+from django.utils.translation import gettext as _
+
+from accounts.models import Person
+from accounts.services import leaving
+from oneonone.models import ClosingDay, LegalHold, Line, Organisation
+from oneonone.services import audit, coming, mails
+from oneonone.services.refusals import NotAllowed, NotNow, NotYourself, OutOfRange, PastDate, Stale
+
+FURTHEST = dt.timedelta(days=3 * 366)
+
+
+def _check(person: Person, actor: Person) -> None:
+    """Refuse whoever is no administrator, and what an administrator tries on themselves."""
+    if not actor.is_administrator:
+        raise NotAllowed
+    if person.pk == actor.pk:
+        raise NotYourself
+    if person.erased_at is not None:
+        raise NotNow
+
+
+@transaction.atomic
+def deactivate(*, person: Person, actor: Person, now: dt.datetime) -> Person:
+    """Close an account: no more signing in, and every open session ends at once. Lines stay as they are."""
+    _check(person, actor)
+    if leaving.switch_off(person=person):
+        audit.note(actor=actor, act="account closed", now=now, person=person)
+    return person
+
+
+@transaction.atomic
+def reactivate(*, person: Person, actor: Person, now: dt.datetime) -> Person:
+    """Open a closed account again; the person signs in anew, with what they signed in with before."""
+    _check(person, actor)
+    if leaving.switch_on(person=person):
+        audit.note(actor=actor, act="account opened again", now=now, person=person)
+    return person
+
+
+@transaction.atomic
+def reset_second_factor(*, person: Person, actor: Person, now: dt.datetime) -> int:
+    """Take away the second factors of somebody who has lost theirs; both are told by mail.
+
+    Nothing else changes: who has not their password or their mailbox gets in no more than before. The person
+    is signed out everywhere. Refused: one's own, and when there is none.
+    """
+    _check(person, actor)
+    removed = leaving.remove_second_factors(person=person)
+    if not removed:
+        raise NotNow(accepted=_("This account has no second factor."))
+    audit.note(actor=actor, act="second factor reset", now=now, person=person, facts={"factors": removed})
+    subject = _("Second factor taken away")
+    told = {
+        person: _(
+            "An administrator, %(actor)s, has taken away the second factors of your account, and you are"
+            " signed out everywhere. Add a new one when you sign in. If you did not ask for this, tell"
+            " another administrator."
+        )
+        % {"actor": actor.name},
+        actor: _(
+            "You have taken away the second factors of %(person)s's account. If it was not you, somebody else"
+            " acts in your name: change your password and tell another administrator."
+        )
+        % {"person": person.name},
+    }
+    for reader, body in told.items():
+        mails.owe_account_mail(to_address=reader.email, person=reader, subject=subject, body=body, now=now)
+    return removed
+
+
+@transaction.atomic
+def place_hold(*, person: Person, actor: Person, now: dt.datetime) -> LegalHold:
+    """Forbid erasing this person until the hold is lifted. No reason is asked for and none is kept."""
+    if not actor.is_administrator:
+        raise NotAllowed
+    if person.erased_at is not None:
+        raise NotNow
+    hold, made = LegalHold.objects.get_or_create(
+        person=person, lifted_at=None, defaults={"since": now, "placed_by": actor}
+    )
+    if made:
+        audit.note(actor=actor, act="legal hold placed", now=now, person=person)
+    return hold
+
+
+@transaction.atomic
+def lift_hold(*, person: Person, actor: Person, now: dt.datetime) -> None:
+    """Allow erasing again. Lifted twice, the first time stays. Refused: one that is on oneself."""
+    if not actor.is_administrator:
+        raise NotAllowed
+    if person.pk == actor.pk:
+        raise NotYourself
+    if LegalHold.objects.filter(person=person, lifted_at__isnull=True).update(lifted_at=now):
+        audit.note(actor=actor, act="legal hold lifted", now=now, person=person)
+
+
+@transaction.atomic
+def change_settings(
+    *,
+    organisation: Organisation,
+    second_factor_for: str,
+    lead_needs_confirmed_lines: bool,
+    version: int,
+    actor: Person,
+    now: dt.datetime,
+) -> list[str]:
+    """Keep the settings of the server; the names of those that changed.
+
+    Refused: somebody who is no administrator, a choice that there is not, settings that changed since
+    ``version`` was read.
+    """
+    if not actor.is_administrator:
+        raise NotAllowed
+    if second_factor_for not in Organisation.SecondFactorFor.values:
+        raise OutOfRange(field="second_factor_for", accepted=_("One of the three."))
+    wanted: dict[str, str | int | bool | None] = {
+        "second_factor_for": second_factor_for,
+        "lead_needs_confirmed_lines": lead_needs_confirmed_lines,
+    }
+    changed = {name: value for name, value in wanted.items() if getattr(organisation, name) != value}
+    kept = Organisation.objects.filter(pk=organisation.pk, version=version)
+    if not kept.update(**wanted, version=F("version") + 1):
+        organisation.refresh_from_db()
+        raise Stale(theirs={}, version=organisation.version)
+    organisation.refresh_from_db()
+    if changed:
+        audit.note(actor=actor, act="settings changed", now=now, facts=changed)
+    return list(changed)
+
+
+@transaction.atomic
+def add_closing_day(*, day: dt.date, actor: Person, now: dt.datetime, today: dt.date) -> ClosingDay:
+    """Note a day on which nobody works; loose meetings move out of its way.
+
+    Refused: a day that has passed or is more than three years ahead, and one that is noted already.
+    """
+    if not actor.is_administrator:
+        raise NotAllowed
+    if day < today:
+        raise PastDate(field="day", accepted=_("Today or later."))
+    if day > today + FURTHEST:
+        raise OutOfRange(field="day", accepted=_("A day within the next three years."))
+    row = ClosingDay(day=day)
+    try:
+        with transaction.atomic():
+            row.save(force_insert=True)
+    except IntegrityError:
+        raise OutOfRange(field="day", accepted=_("A day that is not noted yet.")) from None
+    _closing_days_changed(now)
+    audit.note(actor=actor, act="closing day added", now=now, facts={"day": day.isoformat()})
+    return row
+
+
+@transaction.atomic
+def remove_closing_day(*, closing_day: ClosingDay, actor: Person, now: dt.datetime) -> None:
+    """Take a closing day back."""
+    if not actor.is_administrator:
+        raise NotAllowed
+    if ClosingDay.objects.filter(pk=closing_day.pk).delete()[0]:
+        _closing_days_changed(now)
+        facts: dict[str, str | int | bool | None] = {"day": closing_day.day.isoformat()}
+        audit.note(actor=actor, act="closing day removed", now=now, facts=facts)
+
+
+def _closing_days_changed(now: dt.datetime) -> None:
+    for line in Line.objects.open().select_related("manager", "report"):
+        coming.refresh(line=line, now=now)

@@ -1,0 +1,82 @@
+"""The trail in words: what was done, and the few facts that are kept with it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from oneonone.models import Organisation
+from oneonone.selectors.audit import Event
+
+ACTS: dict[str, str | Promise] = {
+    "account closed": gettext_lazy("closed the account"),
+    "account made": gettext_lazy("made an account by accepting an invitation"),
+    "account opened again": gettext_lazy("opened the account again"),
+    "closing day added": gettext_lazy("added a closing day"),
+    "closing day removed": gettext_lazy("took a closing day back"),
+    "contacts changed": gettext_lazy("changed the contacts"),
+    "email changed": gettext_lazy("changed the e-mail address"),
+    "email confirm": gettext_lazy("confirmed an e-mail address"),
+    "email deleted": gettext_lazy("removed an e-mail address"),
+    "invitation accepted": gettext_lazy("accepted an invitation"),
+    "invitation link shown": gettext_lazy("was shown the link of an invitation, to hand it over"),
+    "invitation resent": gettext_lazy("sent an invitation again"),
+    "legal hold lifted": gettext_lazy("lifted the legal hold"),
+    "legal hold placed": gettext_lazy("placed a legal hold"),
+    "line confirmed": gettext_lazy("confirmed a line"),
+    "line ended": gettext_lazy("ended a line"),
+    "line joined": gettext_lazy("joined a line"),
+    "line made": gettext_lazy("made a line"),
+    "line paused": gettext_lazy("paused a line"),
+    "line resumed": gettext_lazy("took a line up again"),
+    "password changed": gettext_lazy("changed the password"),
+    "password reset": gettext_lazy("set a new password by mail"),
+    "password set": gettext_lazy("set a password"),
+    "person erased": gettext_lazy("erased the person"),
+    "profile changed": gettext_lazy("changed their own settings"),
+    "recovery codes generated": gettext_lazy("made new recovery codes"),
+    "second factor reset": gettext_lazy("took the second factors away"),
+    "server set up": gettext_lazy("set the server up"),
+    "settings changed": gettext_lazy("changed the settings of the server"),
+    "sign-in refused": gettext_lazy("was refused at signing in"),
+    "signed in": gettext_lazy("signed in"),
+    "totp activated": gettext_lazy("added an authenticator app"),
+    "totp deactivated": gettext_lazy("removed the authenticator app"),
+    "webauthn added": gettext_lazy("added a passkey or security key"),
+    "webauthn removed": gettext_lazy("removed a passkey or security key"),
+}
+
+
+@dataclass(frozen=True)
+class Said:
+    """One act as a row of the page."""
+
+    event: Event
+    who: str
+    what: str
+    more: str
+
+
+def said(event: Event) -> Said:
+    """The act in words. One that no words are known for is shown by its name."""
+    # Whoever is refused is not signed in: the account that was tried stands for them.
+    who = event.by or event.about or _("somebody not signed in")
+    return Said(
+        event=event,
+        who=who,
+        what=str(ACTS.get(event.act, event.act)),
+        more="; ".join(_fact(name, value) for name, value in sorted(event.facts.items())),
+    )
+
+
+def _fact(name: str, value: object) -> str:
+    if name == "second_factor_for":
+        return str(dict(Organisation.SecondFactorFor.choices).get(str(value), value))
+    if name == "lead_needs_confirmed_lines":
+        return _("leads see confirmed lines only") if value else _("leads see every line below them")
+    if name == "fields":
+        return _("fields: %(names)s") % {"names": value}
+    return f"{name.replace('_', ' ')}: {value}"
