@@ -19,10 +19,11 @@ from . import keys
 class Note:
     """One note of the reader's. ``revision`` is 0 where nothing is written yet.
 
-    A note that cannot be opened is said to be there, and is never written over.
+    A note that cannot be opened is said to be there, and is never written over. The words are left out of its
+    ``repr``: the framework's template engine logs whole contexts when a variable is missing.
     """
 
-    words: str = ""
+    words: str = field(default="", repr=False)
     unclear: bool = False
     revision: int = 0
     cannot_be_opened: bool = False

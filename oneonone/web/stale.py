@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from django.http import HttpRequest, QueryDict
 
@@ -13,10 +13,10 @@ STATUS = 412
 
 @dataclass(frozen=True)
 class Texts:
-    """What was typed, and what is kept now."""
+    """What was typed, and what is kept now. Either may be private, so neither shows in its ``repr``."""
 
-    yours: str
-    theirs: str
+    yours: str = field(repr=False)
+    theirs: str = field(repr=False)
 
 
 def texts(request: HttpRequest, refusal: Stale, field: str) -> Texts:
