@@ -57,6 +57,22 @@ class MailServer:
     tls: str
 
 
+@dataclass(frozen=True)
+class Provider:
+    """An OpenID Connect provider: `name` is what people call it, `issuer` the address that it goes by."""
+
+    name: str
+    issuer: str
+    client_id: str
+    secret: str
+
+    @property
+    def origin(self) -> str:
+        """Scheme and host of the issuer."""
+        parts = urlsplit(self.issuer)
+        return f"{parts.scheme}://{parts.netloc}"
+
+
 @dataclass
 class Environment:
     """The settings that come from outside, with the faults found while reading them."""
@@ -71,6 +87,7 @@ class Environment:
     kek: str = ""
     mail_server: MailServer | None = None
     mail_from: str = ""
+    provider: Provider | None = None
     proxy_count: int = 0
     threads: int = 4
     faults: list[Fault] = field(default_factory=list)
@@ -104,6 +121,7 @@ def read(environ: Mapping[str, str], project: Path) -> Environment:
     _read_secret_key(env, environ)
     _read_kek(env, environ)
     _read_mail(env, environ)
+    _read_provider(env, environ)
     env.proxy_count = _number(
         env,
         environ,
@@ -269,6 +287,35 @@ def _mail_server(value: str) -> MailServer | None:
     port = parts.port or (465 if tls[0] == "implicit" else 587)
     return MailServer(
         parts.hostname, port, unquote(parts.username or ""), unquote(parts.password or ""), tls[0]
+    )
+
+
+def _read_provider(env: Environment, environ: Mapping[str, str]) -> None:
+    names = ("NAME", "ISSUER", "CLIENT_ID")
+    name, issuer, client_id = (environ.get(f"ONEONONE_OIDC_{part}", "").strip() for part in names)
+    secret = _secret(environ, "ONEONONE_OIDC_CLIENT_SECRET", env.data / "keys" / "oidc_client_secret")
+    if not any((name, issuer, client_id)):
+        return
+    if not all((name, issuer, client_id, secret)):
+        _fault(
+            env,
+            "E011",
+            "The OpenID Connect provider is only half configured.",
+            "Set ONEONONE_OIDC_NAME, _ISSUER, _CLIENT_ID and _CLIENT_SECRET (or its _FILE), or none.",
+        )
+        return
+    parts = _split(issuer)
+    # OpenID Connect Discovery 1.0 section 3: an https address without query and fragment.
+    plain = parts and not (parts.query or parts.fragment or parts.username) and parts.hostname
+    loopback = parts is not None and parts.scheme == "http" and parts.hostname in LOOPBACK
+    if parts and plain and (parts.scheme == "https" or loopback):
+        env.provider = Provider(name, issuer.rstrip("/"), client_id, secret)
+        return
+    _fault(
+        env,
+        "E012",
+        "ONEONONE_OIDC_ISSUER is not the address of an OpenID Connect provider.",
+        "https://login.example.org, without a query: what stands before /.well-known/openid-configuration.",
     )
 
 

@@ -179,6 +179,32 @@ MFA_RECOVERY_CODE_COUNT = 10
 MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = ENVIRONMENT.host == "localhost"
 USERSESSIONS_TRACK_ACTIVITY = True
 
+# --- signing in at a provider of the organisation's own, by OpenID Connect
+PROVIDER = ENVIRONMENT.provider
+SOCIALACCOUNT_ADAPTER = "oneonone.web.providers.ProviderAdapter"
+SOCIALACCOUNT_OPENID_CONNECT_URL_PREFIX = "oidc"
+SOCIALACCOUNT_LOGIN_ON_GET = False
+# An account at the provider is its subject there. An address says nothing: whoever controls one at the
+# provider would get the account here.
+SOCIALACCOUNT_EMAIL_AUTHENTICATION = False
+SOCIALACCOUNT_STORE_TOKENS = False
+SOCIALACCOUNT_PROVIDERS: dict[str, Any] = {}
+if PROVIDER:
+    INSTALLED_APPS += ["allauth.socialaccount", "allauth.socialaccount.providers.openid_connect"]
+    MIDDLEWARE += ["oneonone.web.providers.ProviderMiddleware"]
+    SOCIALACCOUNT_PROVIDERS["openid_connect"] = {
+        "OAUTH_PKCE_ENABLED": True,
+        "APPS": [
+            {
+                "provider_id": "organisation",
+                "name": PROVIDER.name,
+                "client_id": PROVIDER.client_id,
+                "secret": PROVIDER.secret,
+                "settings": {"server_url": PROVIDER.issuer},
+            }
+        ],
+    }
+
 # --- what browsers are told
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
@@ -189,7 +215,8 @@ CONTENT_SECURITY_POLICY = {
         "font-src": [SELF],
         "connect-src": [SELF],
         "manifest-src": [SELF],
-        "form-action": [SELF],
+        # The form that begins signing in at the provider is answered with a redirect there.
+        "form-action": [SELF, PROVIDER.origin] if PROVIDER else [SELF],
         "frame-ancestors": [NONE],
         "base-uri": [NONE],
     },

@@ -188,3 +188,47 @@ def test_keys_that_others_may_read_are_found(tmp_path: Path) -> None:
         (tmp_path / name).chmod(mode)
     assert environment.readable_by_others(tmp_path) == [tmp_path / "kek"]
     assert environment.readable_by_others(tmp_path / "missing") == []
+
+
+OIDC = {
+    "ONEONONE_OIDC_NAME": "Quay Pass",
+    "ONEONONE_OIDC_ISSUER": "https://login.example.org/quay/",
+    "ONEONONE_OIDC_CLIENT_ID": "one-on-ones",
+    "ONEONONE_OIDC_CLIENT_SECRET": "a secret of the client",
+}
+
+
+def test_a_provider_is_taken_as_a_whole(tmp_path: Path) -> None:
+    provider = read(tmp_path, **OIDC).provider
+    assert provider == environment.Provider(
+        "Quay Pass", "https://login.example.org/quay", "one-on-ones", "a secret of the client"
+    )
+    assert provider.origin == "https://login.example.org"
+    assert read(tmp_path).provider is None
+
+
+@pytest.mark.parametrize("left_out", sorted(OIDC))
+def test_half_a_provider_is_none(left_out: str, tmp_path: Path) -> None:
+    half = {name: value for name, value in OIDC.items() if name != left_out}
+    assert faults(tmp_path, **half) == ["E011"]
+    assert read(tmp_path, **half).provider is None
+
+
+@pytest.mark.parametrize(
+    "issuer",
+    [
+        "login.example.org",
+        "http://login.example.org",
+        "https://login.example.org?tenant=quay",
+        "https://me@login.example.org",
+        "https://[x",
+    ],
+)
+def test_an_issuer_is_an_address_over_tls(issuer: str, tmp_path: Path) -> None:
+    assert faults(tmp_path, **OIDC | {"ONEONONE_OIDC_ISSUER": issuer}) == ["E012"]
+
+
+def test_the_erasure_list_lies_in_the_data_folder_or_where_it_is_named(tmp_path: Path) -> None:
+    assert read(tmp_path).erasure_list == tmp_path / ".oneonone" / "erasures.jsonl"
+    named = read(tmp_path, ONEONONE_ERASURE_LIST=str(tmp_path / "shared" / "list"))
+    assert named.erasure_list == tmp_path / "shared" / "list"

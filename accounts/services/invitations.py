@@ -114,7 +114,9 @@ def accept(*, invitation: Invitation, person: Person, now: dt.datetime) -> Invit
 
 
 @transaction.atomic
-def accept_as_new(*, invitation: Invitation, name: str, password: str, zone: str, now: dt.datetime) -> Person:
+def accept_as_new(
+    *, invitation: Invitation, name: str, password: str | None, zone: str, now: dt.datetime
+) -> Person:
     """Make the account of somebody new and accept for them. The account exists only if the invitation was
     open.
 

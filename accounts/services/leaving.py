@@ -7,6 +7,7 @@ import datetime as dt
 from allauth.account.models import EmailAddress
 from allauth.mfa.models import Authenticator
 from allauth.usersessions.models import UserSession
+from django.apps import apps
 from django.contrib.auth import SESSION_KEY
 from django.contrib.sessions.models import Session
 from django.db import transaction
@@ -81,6 +82,10 @@ def blank(*, person: Person, now: dt.datetime) -> None:
     known = addresses_of(person)
     remove_second_factors(person=person)
     EmailAddress.objects.filter(user=person).delete()
+    for model in apps.get_models():
+        # There only where a provider is configured.
+        if model._meta.label == "socialaccount.SocialAccount":
+            model._default_manager.filter(user=person).delete()
     DayAway.objects.filter(person=person).delete()
     Invitation.objects.filter(Q(email__in=known) | Q(invited_by=person)).filter(
         accepted_at__isnull=True, revoked_at__isnull=True

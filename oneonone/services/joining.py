@@ -34,8 +34,10 @@ def accept(*, invitation: Invitation, actor: Person, now: dt.datetime) -> Joined
 
 
 @transaction.atomic
-def accept_as_new(*, invitation: Invitation, name: str, password: str, zone: str, now: dt.datetime) -> Joined:
-    """Make the account of somebody new and accept for them.
+def accept_as_new(
+    *, invitation: Invitation, name: str, password: str | None, zone: str, now: dt.datetime
+) -> Joined:
+    """Make the account of somebody new and accept for them; without a password they sign in by other means.
 
     Refused: what ``people.create_person`` refuses, and what ``accept`` refuses; then there is no account.
     """

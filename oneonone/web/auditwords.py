@@ -13,6 +13,8 @@ from oneonone.selectors.audit import Event
 
 ACTS: dict[str, str | Promise] = {
     "account closed": gettext_lazy("closed the account"),
+    "account connected": gettext_lazy("connected an account at the provider"),
+    "account disconnected": gettext_lazy("took the account at the provider away"),
     "account made": gettext_lazy("made an account by accepting an invitation"),
     "account opened again": gettext_lazy("opened the account again"),
     "closing day added": gettext_lazy("added a closing day"),

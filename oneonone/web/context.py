@@ -27,6 +27,7 @@ def frame(request: HttpRequest) -> Mapping[str, object]:
     context: dict[str, object] = {
         "organisation_name": SimpleLazyObject(organisation.display_name),
         "demo": None,
+        "provider": settings.PROVIDER.name if settings.PROVIDER else "",
     }
     if settings.DEMO:
         reader = request.user

@@ -7,6 +7,8 @@ exempt asks for signing in.
 
 from __future__ import annotations
 
+from django.conf import settings
+
 from oneonone.web.policy import PUBLIC, SIGNED_IN, Policy
 
 POLICIES: dict[str, Policy] = {
@@ -41,3 +43,14 @@ POLICIES: dict[str, Policy] = {
     "mfa_reauthenticate_webauthn": SIGNED_IN,
     "usersessions_list": SIGNED_IN,
 }
+
+# Pages that are there only where a provider is configured.
+if settings.PROVIDER:
+    POLICIES |= {
+        "openid_connect_login": PUBLIC,
+        "openid_connect_callback": PUBLIC,
+        "socialaccount_login_cancelled": PUBLIC,
+        "socialaccount_login_error": PUBLIC,
+        "socialaccount_signup": PUBLIC,
+        "socialaccount_connections": SIGNED_IN,
+    }

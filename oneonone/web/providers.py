@@ -1,0 +1,107 @@
+"""Signing in at the organisation's OpenID Connect provider.
+
+Whoever signs in there is known here by their subject (OpenID Connect Core 1.0 section 5.7), never by an
+address. A subject comes to an account in two ways: somebody who is signed in connects it, or somebody new
+accepts an invitation with it, if the provider vouches for the very address that was invited.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from typing import Any
+
+import requests
+from allauth.core.exceptions import ImmediateHttpResponse
+from allauth.socialaccount.adapter import DefaultSocialAccountAdapter
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import Resolver404, resolve, reverse
+
+from accounts import addresses
+from accounts.models import Invitation
+from accounts.refusals import Refusal
+from accounts.services import invitations
+from oneonone import clock
+from oneonone.services import joining
+
+log = logging.getLogger(__name__)
+OURS = ("openid_connect_login", "openid_connect_callback")
+
+
+class ProviderAdapter(DefaultSocialAccountAdapter):
+    """What allauth asks about people who come from the provider."""
+
+    def is_open_for_signup(self, request: HttpRequest, sociallogin: Any) -> bool:
+        """Closed: an account begins with an invitation."""
+        return False
+
+    def pre_social_login(self, request: HttpRequest, sociallogin: Any) -> None:
+        """Let in who is known by their subject, and who is invited; tell everybody else how to become so."""
+        if sociallogin.is_existing or request.user.is_authenticated:
+            return
+        invitation = _invitation_of(sociallogin.state.get("next") or "")
+        if invitation is None:
+            raise ImmediateHttpResponse(_unknown(request, None))
+        if addresses.normalise(invitation.email) not in _vouched_for(sociallogin):
+            raise ImmediateHttpResponse(_unknown(request, invitation))
+        try:
+            joined = joining.accept_as_new(
+                invitation=invitation,
+                name=(sociallogin.user.name or invitation.name)[:120],
+                password=None,
+                zone=invitation.invited_by.zone,
+                now=clock.now(),
+            )
+        except Refusal as refusal:
+            raise ImmediateHttpResponse(_unknown(request, invitation, refusal)) from None
+        sociallogin.connect(request, joined.person)
+        sociallogin.state["next"] = reverse("line", args=[joined.line.pk]) if joined.line else reverse("next")
+
+    def populate_user(self, request: HttpRequest, sociallogin: Any, data: dict[str, Any]) -> Any:
+        """The name that the provider gives, and nothing else."""
+        sociallogin.user.name = str(data.get("name") or "").strip()
+        return sociallogin.user
+
+
+def _invitation_of(place: str) -> Invitation | None:
+    """The invitation whose page somebody came from, by the address to go on to."""
+    try:
+        match = resolve(place.partition("?")[0])
+    except Resolver404:
+        return None
+    return invitations.by_token(match.kwargs["token"]) if match.url_name == "invitation" else None
+
+
+def _vouched_for(sociallogin: Any) -> set[str]:
+    """The addresses that the provider says it has verified."""
+    return {addresses.normalise(row.email) for row in sociallogin.email_addresses if row.verified is True}
+
+
+def _unknown(
+    request: HttpRequest, invitation: Invitation | None, refusal: Refusal | None = None
+) -> HttpResponse:
+    context = {"invitation": invitation, "refusal": refusal}
+    return render(request, "socialaccount/unknown.html", context, status=403)
+
+
+class ProviderMiddleware:
+    """A provider that is away, slow or talks nonsense is a page that says so, and no error of this server."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Nothing but when something goes wrong."""
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        """Answer for the provider."""
+        match = request.resolver_match
+        if match is None or match.url_name not in OURS:
+            return None
+        if not isinstance(exception, requests.RequestException | ValueError | KeyError):
+            return None
+        # Its text may hold an address with a code in it.
+        log.warning("the OpenID Connect provider cannot be used: %s", type(exception).__name__)
+        return render(request, "socialaccount/away.html", status=503)
