@@ -247,8 +247,8 @@ def test_a_task_that_takes_text_would_be_noticed() -> None:
 
 def test_messages_are_json_and_no_result_is_kept() -> None:
     assert (app.conf.task_serializer, app.conf.accept_content) == ("json", ["json"])
-    assert app.conf.result_backend is None
     assert app.conf.task_ignore_result
+    assert app.conf.result_backend is None
 
 
 # --- the arrows that keep words in ---------------------------------------------------------------------

@@ -1,0 +1,220 @@
+"""Where words might come out: every place that a text could reach, gathered while the journeys are made.
+
+A collector is a function under ``@collector`` that is given the evidence, starts to listen, yields while the
+journeys go on, and adds what it has heard. A stream, an API, an export or a backup joins by one more of them
+in this file; ``PLACES`` in the test names each, so that one that hears nothing is noticed.
+"""
+
+from __future__ import annotations
+
+import logging
+import pickle
+import subprocess
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+import redis
+from django.conf import settings
+from django.contrib.sessions.models import Session
+from django.core import mail
+from django.core.cache import cache
+from django.db import connection
+from kombu.transport.memory import Channel
+
+from oneonone.celery import app
+from tests.engines import throwaway
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Some bytes that came out somewhere. ``reader`` is who alone they went to, if it was one person."""
+
+    place: str
+    data: bytes
+    about: str = ""
+    reader: str = ""
+
+
+@dataclass
+class Evidence:
+    """All that was gathered."""
+
+    pieces: list[Piece] = field(default_factory=list)
+
+    def add(self, place: str, data: bytes | str, about: str = "", reader: str = "") -> None:
+        raw = data.encode("utf-8", "surrogateescape") if isinstance(data, str) else data
+        self.pieces.append(Piece(place, raw, about, reader))
+
+    def places(self) -> dict[str, int]:
+        """How many bytes each place gave."""
+        sizes: dict[str, int] = {}
+        for piece in self.pieces:
+            sizes[piece.place] = sizes.get(piece.place, 0) + len(piece.data)
+        return sizes
+
+
+Collector = Callable[[Evidence], Iterator[None]]
+COLLECTORS: list[Collector] = []
+
+
+def collector(listen: Collector) -> Collector:
+    """Register a collector."""
+    COLLECTORS.append(listen)
+    return listen
+
+
+@contextmanager
+def collecting(evidence: Evidence) -> Iterator[None]:
+    """Let every collector listen while the block runs."""
+    with ExitStack() as stack:
+        for listen in COLLECTORS:
+            stack.enter_context(contextmanager(listen)(evidence))
+        yield
+
+
+@collector
+def logs(evidence: Evidence) -> Iterator[None]:
+    """Every record of every logger from DEBUG up, statements of the database with their parameters among
+    them."""
+
+    class Keeps(logging.Handler):
+        def emit(self, record: logging.LogRecord) -> None:
+            about = "while DEBUG was on" if settings.DEBUG else record.name
+            evidence.add("logs", f"{logging.Formatter().format(record)} {vars(record)!r}", about)
+
+    handler, root = Keeps(), logging.getLogger()
+    names = ["", "django", "django.db.backends", "django.request", "django.security", "oneonone", "tasks",
+             "accounts", "celery", "allauth"]  # fmt: skip
+    loggers = [logging.getLogger(name) for name in names]
+    before = [logger.level for logger in loggers]
+    for logger in loggers:
+        logger.setLevel(logging.DEBUG)
+    root.addHandler(handler)
+    connection.force_debug_cursor = True
+    try:
+        yield
+    finally:
+        connection.force_debug_cursor = False
+        root.removeHandler(handler)
+        for logger, level in zip(loggers, before, strict=True):
+            logger.setLevel(level)
+
+
+@collector
+def mails(evidence: Evidence) -> Iterator[None]:
+    """Every mail as it left, and each of its parts decoded."""
+    mail.outbox = []
+    yield
+    for sent in mail.outbox:
+        message = sent.message()
+        evidence.add("mails", message.as_bytes())
+        for part in message.walk():
+            if not part.is_multipart():
+                decoded = part.get_payload(decode=True)
+                evidence.add("mails", decoded if isinstance(decoded, bytes) else b"")
+
+
+@collector
+def tasks(evidence: Evidence) -> Iterator[None]:
+    """Every message to the jobs, as the sender hands it over, and as it lies in the broker."""
+    send = app.send_task
+    for queue in Channel.queues.values():
+        queue.queue.clear()
+
+    def heard(*args: Any, **options: Any) -> Any:
+        evidence.add("tasks", repr((args, options)))
+        return send(*args, **options)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(app, "send_task", heard)
+        yield
+    for name, queue in Channel.queues.items():
+        evidence.add("tasks", repr((name, list(queue.queue))))
+
+
+@collector
+def redis_keys(evidence: Evidence) -> Iterator[None]:
+    """Every key of Redis with its value, where there is one: broker and cache."""
+    yield
+    if not settings.REDIS_URL:
+        return
+    with redis.Redis.from_url(settings.REDIS_URL) as client:
+        for key in client.scan_iter():
+            evidence.add("redis", key + b" " + (client.dump(key) or b""))
+            reading: dict[bytes, Callable[[Any], Any]] = {
+                b"list": lambda key: client.lrange(key, 0, -1),
+                b"hash": client.hgetall,
+                b"set": client.smembers,
+                b"string": client.get,
+            }
+            read = reading.get(client.type(key))
+            evidence.add("redis", repr(read(key)) if read else "")
+
+
+@collector
+def sessions(evidence: Evidence) -> Iterator[None]:
+    """Every session, decoded."""
+    yield
+    for session in Session.objects.all():
+        evidence.add("sessions", repr(session.get_decoded()))
+
+
+@collector
+def cached(evidence: Evidence) -> Iterator[None]:
+    """The cache of this process, where it is one; Redis and the database have collectors of their own."""
+    yield
+    for key, value in getattr(cache, "_cache", {}).items():
+        evidence.add("cache", f"{key} {pickle.loads(value)!r}")
+
+
+@collector
+def database(evidence: Evidence) -> Iterator[None]:
+    """The database as it lies on the disk: SQLite's file with its freed pages and its log of writes, or a
+    dump of PostgreSQL and the files of its data folder."""
+    yield
+    if connection.vendor == "sqlite":
+        file = Path(connection.settings_dict["NAME"])
+        for part in (file, Path(f"{file}-wal"), Path(f"{file}-journal")):
+            if part.exists():
+                evidence.add("database", part.read_bytes(), part.name)
+        return
+    evidence.add("database", _dump(), "pg_dump")
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_relation_filepath('django_session')")
+        assert cursor.fetchone()
+    # Written out, so that the files hold what the memory does.
+    _as_superuser("psql", "-c", "CHECKPOINT")
+    for file in sorted(_data_folder().rglob("*")):
+        if file.is_file() and ("base" in file.parts or "pg_wal" in file.parts):
+            evidence.add("database", file.read_bytes(), f"{file.parent.name}/{file.name}")
+
+
+def _dump() -> bytes:
+    return _as_superuser("pg_dump", "--inserts")
+
+
+def _as_superuser(program: str, *options: str) -> bytes:
+    """A program of PostgreSQL's own, as the role that row-level security does not bind."""
+    programs = throwaway.postgresql_programs()
+    assert programs
+    url = urlsplit(str(settings.ENVIRONMENT.database and _url()))
+    target = f"postgresql://postgres@{url.hostname}:{url.port}/{connection.settings_dict['NAME']}"
+    made = subprocess.run(
+        [str(programs / program), *options, target], capture_output=True, check=True, timeout=120
+    )
+    return made.stdout
+
+
+def _url() -> str:
+    parts = connection.settings_dict
+    return f"postgresql://{parts['HOST']}:{parts['PORT']}"
+
+
+def _data_folder() -> Path:
+    """Where the throw-away server of this run keeps its files."""
+    return Path(_as_superuser("psql", "-At", "-c", "SHOW data_directory").decode().strip())
