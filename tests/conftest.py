@@ -6,7 +6,7 @@ import pytest
 from django.conf import settings
 from django.core.cache import cache
 
-pytest_plugins = ["tests.needs", "tests.cast", "tests.scene"]
+pytest_plugins = ["tests.needs", "tests.browsers", "tests.cast", "tests.scene"]
 
 
 @pytest.fixture(autouse=True)

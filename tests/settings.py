@@ -45,7 +45,10 @@ def _prepare_run() -> None:
 
 
 def _prepare_worker() -> None:
-    """A Redis database of this worker's own, as its PostgreSQL database is."""
+    """A Redis database and a data folder of this worker's own, as its PostgreSQL database is."""
+    data = Path(os.environ["ONEONONE_DATA"]) / WORKER
+    data.mkdir(exist_ok=True)
+    os.environ["ONEONONE_DATA"] = str(data)
     if url := os.environ.get("REDIS_URL"):
         os.environ["REDIS_URL"] = f"{url.rpartition('/')[0]}/{int(WORKER.removeprefix('gw')) + 1}"
 

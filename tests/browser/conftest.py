@@ -2,32 +2,17 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 import pytest
 from django.conf import settings as django_settings
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page
 from pytest_django.fixtures import Settings
 from pytest_django.live_server_helper import LiveServer
 
 from accounts.models import Person
-from tests.needs import chromium
-from tests.web.gallery.browser import FLAGS
-
-# Playwright's synchronous face keeps an event loop in the thread of the test, where Django would refuse to
-# read rows.
-os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        launched = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
-        yield launched
-        launched.close()
 
 
 @dataclass

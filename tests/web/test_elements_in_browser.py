@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page
 
 from tests.web.gallery import render
-from tests.web.gallery.browser import FLAGS, Site, chromium, site
+from tests.web.gallery.browser import Site, chromium, site
 
 pytestmark = [
     pytest.mark.browser,
@@ -51,14 +51,6 @@ SMALL = """() => [
   const box = target.getBoundingClientRect();
   return box.width > 1 && (box.width < 24 || box.height < 24);
 }).map(node => node.outerHTML.slice(0, 80))"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="module")
