@@ -76,7 +76,9 @@ def said(event: Event) -> Said:
 
 def _fact(name: str, value: object) -> str:
     if name == "second_factor_for":
-        return str(dict(Organisation.SecondFactorFor.choices).get(str(value), value))
+        return _("second factor: %(who)s") % {
+            "who": dict(Organisation.SecondFactorFor.choices).get(str(value), value)
+        }
     if name == "lead_needs_confirmed_lines":
         return _("leads see confirmed lines only") if value else _("leads see every line below them")
     if name == "fields":
