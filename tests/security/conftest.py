@@ -28,6 +28,10 @@ from tests.security.world import NAMES, NOW, PASSWORD, World, make_world
 QUICK = {"USERSESSIONS_TRACK_ACTIVITY": False, "MAIL_CAN_LEAVE": True}
 
 
+# The administrator in a browser in which he signed in some time ago.
+A_WHILE_AGO = "administrator a while ago"
+
+
 @pytest.fixture(autouse=True)
 def clock_of_the_world() -> None:
     """The clock stands at the world's present in every test here."""
@@ -60,10 +64,11 @@ def matrix(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterato
 
 def browsers_of(world: World) -> dict[str, Browser]:
     """One for each actor, signed in as far as they get."""
-    return {"anonymous": Browser()} | {actor: _browser_of(world, actor) for actor in NAMES}
+    found = {"anonymous": Browser()} | {actor: _browser_of(world, actor) for actor in NAMES}
+    return found | {A_WHILE_AGO: _browser_of(world, "administrator", lately=False)}
 
 
-def _browser_of(world: World, actor: str) -> Browser:
+def _browser_of(world: World, actor: str, *, lately: bool = True) -> Browser:
     person = world.people[actor]
     client = Client()
     if actor in ("unverified", "second factor pending"):
@@ -74,7 +79,7 @@ def _browser_of(world: World, actor: str) -> Browser:
         assert "_auth_user_id" not in client.session
     else:
         client.force_login(person)
-        if actor == "administrator":
+        if actor == "administrator" and lately:
             # He has just shown that it is him, which acts on accounts ask for.
             client.post("/account/reauthenticate/", {"password": PASSWORD})
     if actor == "deactivated":
@@ -92,13 +97,30 @@ def counted(matrix: Matrix, record_property: Any) -> Iterator[Matrix]:
     record_property("matrix", matrix.tally.as_property() | {"seconds": perf_counter() - begun})
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    config.addinivalue_line(
+        "markers", "hostile: every bad value in every field; minutes, run with -m hostile"
+    )
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """What takes minutes runs only when it is asked for."""
+    if "hostile" in (config.option.markexpr or ""):
+        return
+    long = [item for item in items if item.get_closest_marker("hostile")]
+    if long:
+        config.hook.pytest_deselected(items=long)
+        items[:] = [item for item in items if item not in set(long)]
+
+
 def pytest_terminal_summary(terminalreporter: TerminalReporter) -> None:
     """Say what the matrix asked, and how many cells went red with each guard off."""
     reports = [r for r in terminalreporter.stats.get("", []) if getattr(r, "when", "") == "teardown"]
     notes = [note for report in reports for note in report.user_properties]
     runs = [value for name, value in notes if name == "matrix"]
     lines = [value for name, value in notes if name == "security"]
-    if not runs and not lines:
+    tried = [value for name, value in notes if name == "bad input"]
+    if not (runs or lines or tried):
         return
     terminalreporter.section("security", sep="-")
     if runs:
@@ -106,6 +128,8 @@ def pytest_terminal_summary(terminalreporter: TerminalReporter) -> None:
         of = ", ".join(f"{number} {part}" for number, part in zip(numbers, SUMMED, strict=True))
         cells, seconds = sum(run["cells"] for run in runs), sum(run["seconds"] for run in runs)
         terminalreporter.write_line(f"matrix: {cells} requests over {of}, in {seconds:.0f} s")
+    if tried:
+        terminalreporter.write_line(f"bad input: {sum(tried)} forms sent to {len(tried)} acts")
     for line in sorted(lines):
         terminalreporter.write_line(line)
 

@@ -381,9 +381,10 @@ def _invited(world: World) -> None:
 
 def _of_administrators(world: World) -> None:
     """Accounts, one with a second factor, and a closing day: what administrators alone act on."""
-    for actor in ("outsider", "report"):
-        world.add("person", actor, world.people[actor].pk, administrator="administrator")
-    Authenticator.objects.create(user=world.people["report"], type="totp", data={})
+    finn = make_person("Finn Aalto")
+    Authenticator.objects.create(user=finn, type="totp", data={})
+    for place, person in (("outsider", world.people["outsider"]), ("with an app", finn)):
+        world.add("person", place, person.pk, administrator="administrator")
     closed = administration.add_closing_day(
         day=dt.date(2027, 5, 3), actor=world.people["administrator"], now=NOW, today=NOW.date()
     )
