@@ -53,7 +53,8 @@ def test_an_account_is_closed_and_opened_again(
     assert not Person.objects.get(pk=report.pk).is_active
     assert line.is_open
     administration.deactivate(person=report, actor=administrator, now=now)
-    administration.reactivate(person=report, actor=administrator, now=now)
+    later = now + dt.timedelta(hours=1)
+    administration.reactivate(person=report, actor=administrator, now=later)
     assert Person.objects.get(pk=report.pk).is_active
     assert [act for act in acts_noted() if act.startswith("account")] == [
         "account closed",
