@@ -2,9 +2,11 @@
 
 from django.urls import path
 
-from oneonone.web.views import cadence
+from oneonone.web.views import cadence, findtimes
 
 urlpatterns = [
     path("cadence/", cadence.index, name="cadence"),
     path("cadence/cadence.csv", cadence.table, name="cadence-csv"),
+    path("cadence/times/", findtimes.show, name="find-times"),
+    path("lines/<uuid:line_id>/times/take/", findtimes.take, name="find-times-take"),
 ]

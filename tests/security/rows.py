@@ -108,11 +108,22 @@ ROWS: tuple[Row, ...] = (
     Row("settings-profile", "", "", POST, EVERYBODY, PROFILE, shows="nothing"),
     Row("days-away-add", "", "", POST, EVERYBODY, {"first": "2027-03-01"}, shows="nothing"),
     Row("days-away-remove", "day_away_id", "day away", POST, {"owner": IN}),
+    Row("absence", "day_away_id", "day away", GET, {"owner": IN}, shows="nothing"),
+    Row("absence-move", "day_away_id", "day away", POST, {"owner": IN}, post=404, acts=False),
     Row("contacts", "", "", GET, EVERYBODY, shows="nothing"),
     Row("privacy", "", "", GET, ANYBODY, shows="nothing"),
     # --- leads and administrators: no words of any line
     Row("cadence", "", "", GET, EVERYBODY, shows="nothing"),
     Row("cadence-csv", "", "", GET, EVERYBODY, shows="nothing"),
+    Row("find-times", "", "", GET, EVERYBODY, shows="nothing"),
+    Row(
+        "find-times-take",
+        "line_id",
+        "line",
+        POST,
+        MANAGER,
+        {"day": "2026-12-08", "time": "15:00", "client_key": KEY},
+    ),
     Row("people", "", "", GET, ADMINISTRATORS, shows="nothing"),
     Row("people-line-new", "", "", BOTH, ADMINISTRATORS, lambda world: INTERVAL | INVITED | {
         "manager": world.people["outsider"].pk}, shows="nothing"),

@@ -1,0 +1,13 @@
+"""The one-button form beside a proposed time."""
+
+from __future__ import annotations
+
+from django import forms
+
+
+class TakeForm(forms.Form):
+    """The day and the clock time, in the line's zone."""
+
+    client_key = forms.UUIDField()
+    day = forms.DateField()
+    time = forms.TimeField()

@@ -1,0 +1,56 @@
+"""Times for the one-on-ones a manager owes in the coming weeks, each to be accepted by itself."""
+
+from __future__ import annotations
+
+from uuid import uuid4
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from oneonone import access
+from oneonone.models import Line, Meeting
+from oneonone.selectors import calendar, coming, findtimes, moving
+from oneonone.services import meetings
+from oneonone.web import refused
+from oneonone.web.forms.findtimes import TakeForm
+from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
+
+
+@view(policy=SIGNED_IN)
+def show(request: PersonRequest) -> HttpResponse:
+    """The proposals, earliest first, and the lines for which there is no time."""
+    found = findtimes.find(request.person, now=request.now)
+    proposals = [(one, uuid4()) for one in found.proposals]
+    context = {"found": found, "proposals": proposals, "section": "cadence"}
+    return render(request, "pages/findtimes.html", context)
+
+
+@view(policy=LINE_SIDE, door=access.line_for_manager, methods=("POST",))
+def take(request: PersonRequest, line: Line) -> HttpResponse:
+    """Take one of them: the meeting that is planned moves there, or one is made where none is."""
+    form = TakeForm(request.POST)
+    if not form.is_valid():
+        raise Http404
+    day, time = form.cleaned_data["day"], form.cleaned_data["time"]
+    with refused.told(request):
+        planned = coming.earliest(line)
+        if planned is not None and planned.state in (Meeting.State.PLANNED, Meeting.State.ISSUED):
+            starts_at = moving.start_of(day, time, planned.zone)
+            meetings.move(meeting=planned, starts_at=starts_at, actor=request.person, now=request.now)
+        else:
+            interval = calendar.in_force(calendar.intervals_of(line), day)
+            meetings.extra(
+                line=line,
+                day=day,
+                time=time,
+                minutes=interval.minutes if interval else 45,
+                actor=request.person,
+                now=request.now,
+                client_key=form.cleaned_data["client_key"],
+            )
+        said = {"day": date_format(day, "l j F"), "time": date_format(time, "H:i")}
+        messages.success(request, _("Planned for %(day)s at %(time)s. The other side is told.") % said)
+    return redirect("find-times")
