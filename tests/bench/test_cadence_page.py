@@ -1,9 +1,9 @@
 """The cadence of everybody below a head, beside one hand-written query for the same rows.
 
 The floor is a query of its own, written for speed alone: no grouping into lines, no standing, no names of
-kinds; its rows are fetched as the engine gives them. The figure is the ratio of the two, each the best of several
-turns in alternation. The page itself, with pictures and HTML, is measured beside them and not judged against
-the floor, which draws nothing. Run with -s to see the figures.
+kinds; its rows are fetched as the engine gives them. The figure is the ratio of the two, each the best of
+several turns in alternation. The page itself, with pictures and HTML, is measured beside them and not judged
+against the floor, which draws nothing. Run with -s to see the figures.
 """
 
 from __future__ import annotations
@@ -54,7 +54,8 @@ def floor(lead: Person) -> list[tuple[Any, ...]]:
     pk = lead.pk if connection.vendor == "postgresql" else lead.pk.hex
     with connection.cursor() as cursor:
         cursor.execute(FLOOR, [pk, connection.ops.adapt_datetimefield_value(NOW)])
-        return cursor.fetchall()
+        rows: list[tuple[Any, ...]] = cursor.fetchall()
+    return rows
 
 
 def best(*acts: Callable[[], object]) -> list[float]:
@@ -84,7 +85,7 @@ def test_a_head_of_ten_thousand_waits_little_longer_than_for_the_query(client_fo
             lambda lead=lead: floor(lead),  # type: ignore[misc]  # bound per size
             lambda lead=lead: cadence_lines.below(lead, now=NOW, everyone=True),  # type: ignore[misc]
             lambda lead=lead: cadence.team(lead, now=NOW, everyone=True),  # type: ignore[misc]
-            lambda client=client: client.get(where),  # type: ignore[misc]
+            lambda client=client, where=where: client.get(where),  # type: ignore[misc]
         )
         with queries() as made:
             client.get(where)

@@ -168,7 +168,8 @@ def sessions(evidence: Evidence) -> Iterator[None]:
 def cached(evidence: Evidence) -> Iterator[None]:
     """The cache of this process, where it is one; Redis and the database have collectors of their own."""
     yield
-    for key, value in getattr(cache, "_cache", {}).items():
+    kept = getattr(cache, "_cache", None)
+    for key, value in kept.items() if isinstance(kept, dict) else ():
         evidence.add("cache", f"{key} {pickle.loads(value)!r}")
 
 

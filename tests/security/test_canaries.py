@@ -43,7 +43,8 @@ from tests.security.matrix import Matrix
 from tests.security.spellings import ways
 from tests.security.world import NAMES, NOW, PRIVATE_CORE, SHARED_CORE, make_world, private_word, shared_word
 
-pytestmark = pytest.mark.django_db
+# The journeys keep what they write, which other tests on the same PostgreSQL database would find.
+pytestmark = [pytest.mark.django_db, pytest.mark.sqlite]
 # Private words that a place may hold, with the reason.
 EXPECTED = {
     "logs, while DEBUG was on": "the framework's error page shows all variables of a failed request to "
@@ -82,14 +83,15 @@ def journey(
 def on_disk(file: Path) -> Iterator[None]:
     """The empty test database in a file, with a log of writes; PostgreSQL is emptied at the end.
 
-    That the connection is closed by the end of each test's savepoint is put off until then.
+    There the connection may be closed and opened again; SQLite's stays open until then.
     """
     before = connections["default"]
     with pytest.MonkeyPatch.context() as patch:
         if connection.vendor != "sqlite":
-            patch.setattr(before, "close", lambda: None)
-            yield
-            call_command("flush", interactive=False, verbosity=0)
+            try:
+                yield
+            finally:
+                call_command("flush", interactive=False, verbosity=0)
             return
         before.ensure_connection()
         copy = sqlite3.connect(file)
@@ -100,9 +102,11 @@ def on_disk(file: Path) -> Iterator[None]:
         with there.cursor() as cursor:
             cursor.execute("PRAGMA journal_mode=WAL")
         patch.setattr(there, "close", lambda: None)
-        yield
+        try:
+            yield
+        finally:
+            connections["default"] = before
     there.close()
-    connections["default"] = before
 
 
 def leaks(pieces: list[Piece], core: str = PRIVATE_CORE) -> list[str]:
