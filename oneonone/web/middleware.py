@@ -1,4 +1,4 @@
-"""What holds for every answer to somebody who is signed in."""
+"""What holds for every request, and for every answer to somebody who is signed in."""
 
 from collections.abc import Callable
 from zoneinfo import ZoneInfo
@@ -32,3 +32,15 @@ class ZoneMiddleware:
             return self.get_response(request)
         with timezone.override(ZoneInfo(request.user.zone)):
             return self.get_response(request)
+
+
+class CookieMiddleware:
+    """A cookie with NUL in it is none of ours: it is dropped before PostgreSQL, which refuses it, sees it."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        for name in [name for name, value in request.COOKIES.items() if "\0" in value]:
+            del request.COOKIES[name]
+        return self.get_response(request)
