@@ -1,0 +1,1 @@
+"""iCalendar: what is read from people's own calendars."""

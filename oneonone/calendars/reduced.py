@@ -1,0 +1,93 @@
+"""The lines of a calendar file that say when, and no others.
+
+A calendar holds what nobody else should read: titles, places, people, notes. They are left out here, line by
+line and before any parser sees the file, so that no error, log or row can carry them. Left out with them is
+whatever could make a parser work long: other components, definitions of zones, and all but a few properties.
+The form of the lines is that of RFC 5545, 3.1: unfolded by a space or tab at their beginning.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from oneonone.calendars.refusals import CutShort, NotACalendar, TooDeep, TooLarge
+
+MOST_BYTES = 2 * 1024 * 1024
+MOST_EVENTS = 5_000
+MOST_LINE_BYTES = 64 * 1024
+DEEPEST = 4
+
+WHEN = frozenset(
+    {
+        b"UID", b"DTSTART", b"DTEND", b"DURATION", b"RRULE", b"RDATE", b"EXDATE", b"RECURRENCE-ID",
+        b"STATUS", b"TRANSP",
+    }
+)  # fmt: skip
+CALENDAR, EVENT = b"VCALENDAR", b"VEVENT"
+# Under another name the parser looks no zone up, and leaves a time as it is written.
+ZONE = "X-TZID"
+ZONE_OF_FILE = re.compile(rb";TZID=", re.IGNORECASE)
+
+
+def reduced(data: bytes) -> bytes:
+    """The events of a file with the properties that say when, as one calendar.
+
+    Refused: more than 2 MB, 5,000 events, or a line of 64 KB among those kept; what does not begin as a
+    calendar or holds NUL; components deeper than four, or that do not close in their order.
+    """
+    if len(data) > MOST_BYTES:
+        raise TooLarge
+    data = data.removeprefix(b"\xef\xbb\xbf").lstrip()
+    if b"\0" in data or not data[:40].upper().startswith(b"BEGIN:VCALENDAR"):
+        raise NotACalendar
+    kept = [b"BEGIN:VCALENDAR", b"VERSION:2.0", *_events(data), b"END:VCALENDAR", b""]
+    return b"\r\n".join(kept)
+
+
+def _events(data: bytes) -> Iterator[bytes]:
+    inside: list[bytes] = []
+    events = 0
+    for name, line in _lines(data):
+        if name == b"BEGIN":
+            inside.append(_component(line))
+            events += inside[1:] == [EVENT]
+            if events > MOST_EVENTS:
+                raise TooLarge
+            if len(inside) > DEEPEST:
+                raise TooDeep
+        if inside[:1] != [CALENDAR]:
+            raise CutShort
+        if inside[1:] == [EVENT] and name in (b"BEGIN", b"END", *WHEN):
+            yield ZONE_OF_FILE.sub(b";" + ZONE.encode() + b"=", line, count=1)
+        if name == b"END" and _component(line) != inside.pop():
+            raise CutShort
+    if inside:
+        raise CutShort
+
+
+def _component(line: bytes) -> bytes:
+    return line.partition(b":")[2].strip().upper()
+
+
+def _lines(data: bytes) -> Iterator[tuple[bytes, bytes]]:
+    """The unfolded lines with the names of their properties; of those not kept, no more than the name."""
+    name, size = b"", 0
+    parts: list[bytes] = []
+    for piece in data.replace(b"\r\n", b"\n").replace(b"\r", b"\n").split(b"\n"):
+        if piece[:1] in (b" ", b"\t"):
+            if parts:
+                parts.append(piece[1:])
+                size += len(piece)
+                if size > MOST_LINE_BYTES:
+                    raise TooLarge
+            continue
+        if parts:
+            yield name, b"".join(parts)
+        name = piece[:40].partition(b":")[0].partition(b";")[0].strip().upper()
+        parts = [piece] if name in (b"BEGIN", b"END", *WHEN) else []
+        size = len(piece)
+        if parts and size > MOST_LINE_BYTES:
+            raise TooLarge
+    if parts:
+        yield name, b"".join(parts)
