@@ -2,6 +2,8 @@
 
 from .agenda import Importance, MustDiscuss, Order, Placement, Proposal, Topic, TopicAfter
 from .base import Row, Sealed, Unreadable
+from .busytimes import BusyTimes, BusyWeek
+from .clocks import ZoneRules
 from .followthrough import Carry, Commitment, CommitmentPlan, Revision
 from .keys import PersonKey
 from .lines import Interval, Line, Pause
@@ -13,6 +15,8 @@ from .sides import Side
 
 __all__ = [
     "AuditEvent",
+    "BusyTimes",
+    "BusyWeek",
     "Carry",
     "ClientKey",
     "ClosingDay",
@@ -52,4 +56,5 @@ __all__ = [
     "Topic",
     "TopicAfter",
     "Unreadable",
+    "ZoneRules",
 ]

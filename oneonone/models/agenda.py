@@ -208,7 +208,10 @@ class Order(Row):
 
 
 class Proposal(Row):
-    """Something one side asks of the other, waiting for an answer."""
+    """Something one side asks of the other, waiting for an answer.
+
+    ``lapses_at`` is when an answer would come too late, for those about a time.
+    """
 
     class Kind(models.TextChoices):
         INTERVAL = "interval", _("another interval")
@@ -243,6 +246,7 @@ class Proposal(Row):
     base_version = models.PositiveIntegerField()
     state = models.CharField(max_length=10, choices=State, default=State.OPEN)
     at = models.DateTimeField()
+    lapses_at = models.DateTimeField(null=True, blank=True)
     answered_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     answered_at = models.DateTimeField(null=True, blank=True)
 
@@ -251,6 +255,16 @@ class Proposal(Row):
         constraints: ClassVar[list[Any]] = [
             models.UniqueConstraint(
                 fields=["placement", "kind"], condition=Q(state="open"), name="proposal_one_open_a_placement"
+            ),
+            models.UniqueConstraint(
+                fields=["meeting"],
+                condition=Q(state="open", kind="time"),
+                name="proposal_one_open_time_a_meeting",
+            ),
+            models.UniqueConstraint(
+                fields=["line"],
+                condition=Q(state="open", kind="extra"),
+                name="proposal_one_open_extra_a_line",
             ),
             models.UniqueConstraint(
                 fields=["commitment", "kind"],

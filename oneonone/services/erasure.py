@@ -19,6 +19,7 @@ from django.db.models import F, Q
 from accounts.models import Person
 from accounts.services import leaving
 from oneonone.models import (
+    BusyTimes,
     ClientKey,
     Commitment,
     LegalHold,
@@ -148,6 +149,7 @@ def _remove_private_rows(person: Person) -> None:
         table.objects.of(person).delete()
     PersonKey.objects.of(person).delete()
     CommitmentCue.objects.filter(owner=person).delete()
+    BusyTimes.objects.filter(owner=person).delete()
 
 
 def _empty_the_post(person: Person, *, now: dt.datetime) -> None:

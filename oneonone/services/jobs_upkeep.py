@@ -1,10 +1,11 @@
-"""What piles up and is needed no more: slots of the clock, keys of forms, rows that no job waits for."""
+"""What piles up and is needed no more: slots of the clock, keys of forms, busy times that have passed."""
 
 from __future__ import annotations
 
 import datetime as dt
 
 from oneonone.models import ClientKey, Deferral, Tick
+from oneonone.services import busytimes
 
 TICKS_KEPT = dt.timedelta(days=2)
 KEYS_KEPT = dt.timedelta(days=30)
@@ -20,4 +21,4 @@ def sweep(now: dt.datetime) -> int:
         Deferral.objects.filter(until__lt=now - DEFERRALS_KEPT),
     ):
         gone += rows.delete()[0]
-    return gone
+    return gone + busytimes.forget_past(now)

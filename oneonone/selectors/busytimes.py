@@ -1,0 +1,83 @@
+"""When the reader is busy by their own calendar, as far as it was read. Nobody else's is ever looked at."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from accounts.models import Person
+from oneonone.models import BusyTimes, BusyWeek
+from oneonone.sealed import CannotOpen
+from oneonone.selectors import keys
+
+Block = tuple[dt.datetime, dt.datetime]
+
+WEEKS = 13
+WEEK = dt.timedelta(weeks=1)
+MINUTE = dt.timedelta(minutes=1)
+EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What is kept of a calendar: when it was read, up to which day it reaches, how many blocks lie ahead.
+
+    ``cannot_open`` says that some of it is unreadable on this server, and the calendar has to be read again.
+    """
+
+    read_on: dt.date
+    until: dt.date
+    blocks: tuple[Block, ...]
+    cannot_open: bool
+
+
+def week_of(instant: dt.datetime) -> dt.date:
+    """The Monday of an instant's week in UTC."""
+    day = instant.astimezone(dt.UTC).date()
+    return day - dt.timedelta(days=day.weekday())
+
+
+def window(now: dt.datetime) -> Block:
+    """What is read of a calendar: from now to the end of the thirteenth week, in UTC."""
+    ends = dt.datetime.combine(week_of(now) + WEEKS * WEEK, dt.time(), tzinfo=dt.UTC)
+    return now.replace(second=0, microsecond=0), ends
+
+
+def of(reader: Person, *, now: dt.datetime) -> tuple[Block, ...]:
+    """The reader's busy times that have not passed, in order. Two queries."""
+    found, _cannot_open = _read(reader, now)
+    return found
+
+
+def kept(reader: Person, *, now: dt.datetime) -> Kept | None:
+    """What is kept of the reader's calendar; None when nothing is."""
+    row = BusyTimes.objects.filter(owner=reader, latest_week__gte=week_of(now)).first()
+    if row is None:
+        return None
+    blocks, cannot_open = _read(reader, now)
+    return Kept(row.read_on, row.latest_week + WEEK - dt.timedelta(days=1), blocks, cannot_open)
+
+
+def _read(reader: Person, now: dt.datetime) -> tuple[tuple[Block, ...], bool]:
+    opener, found, cannot_open = keys.Opener(reader), list[Block](), False
+    for row in BusyWeek.objects.of(reader).filter(week__gte=week_of(now)).order_by("week"):
+        try:
+            found += [(_instant(begins), _instant(ends)) for begins, ends in opener.open(row)["blocks"]]
+        except CannotOpen:
+            cannot_open = True
+    return tuple(block for block in _joined(found) if block[1] > now), cannot_open
+
+
+def _instant(minutes: int) -> dt.datetime:
+    return EPOCH + minutes * MINUTE
+
+
+def _joined(blocks: list[Block]) -> list[Block]:
+    """Blocks in order, those made one again that the end of a week had cut."""
+    found: list[Block] = []
+    for begins, ends in blocks:
+        if found and begins <= found[-1][1]:
+            found[-1] = (found[-1][0], max(ends, found[-1][1]))
+        else:
+            found.append((begins, ends))
+    return found
