@@ -23,7 +23,10 @@ class ContactsForm(forms.Form):
         required=False,
         max_length=WORDS,
         widget=forms.Textarea(attrs={"rows": 4}),
-        help_text=_("For example, which written procedure applies and where to find it."),
+        help_text=_(
+            "For example, which written procedure applies and where to find it. Light markup works:"
+            " *stress*, - a list, [a link](https://…)."
+        ),
     )
     version = forms.IntegerField(widget=forms.HiddenInput)
 

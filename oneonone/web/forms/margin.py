@@ -6,6 +6,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from oneonone.models.base import WORDS
+from oneonone.web.forms.markup import LIGHT_MARKUP
 
 
 class NoteForm(forms.Form):
@@ -16,6 +17,7 @@ class NoteForm(forms.Form):
         required=False,
         max_length=WORDS,
         widget=forms.Textarea(attrs={"rows": 3}),
+        help_text=LIGHT_MARKUP,
     )
     unclear = forms.BooleanField(label=_("Unclear: ask when its time comes"), required=False)
     revision = forms.IntegerField(widget=forms.HiddenInput, min_value=0)

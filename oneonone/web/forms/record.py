@@ -7,6 +7,7 @@ from django.utils.translation import gettext_lazy as _
 
 from oneonone.models import RecordLine
 from oneonone.models.base import WORDS
+from oneonone.web.forms.markup import LIGHT_MARKUP
 
 KINDS = [(RecordLine.Kind.SAID.value, _("said")), (RecordLine.Kind.DECIDED.value, _("decided"))]
 
@@ -21,6 +22,7 @@ class LineForm(forms.Form):
         label=_("A line for the record"),
         max_length=WORDS,
         widget=forms.Textarea(attrs={"rows": 1}),
+        help_text=LIGHT_MARKUP,
     )
     placement = forms.UUIDField(required=False, widget=forms.HiddenInput)
     client_key = forms.UUIDField(widget=forms.HiddenInput)
@@ -29,7 +31,12 @@ class LineForm(forms.Form):
 class EditLineForm(forms.Form):
     """The words of one's own line, with the version that was read."""
 
-    words = forms.CharField(label=_("Your line"), max_length=WORDS, widget=forms.Textarea(attrs={"rows": 2}))
+    words = forms.CharField(
+        label=_("Your line"),
+        max_length=WORDS,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text=LIGHT_MARKUP,
+    )
     version = forms.IntegerField(widget=forms.HiddenInput, min_value=1)
 
 
@@ -37,6 +44,9 @@ class AdditionForm(forms.Form):
     """Something added to a record that is frozen."""
 
     words = forms.CharField(
-        label=_("What you add"), max_length=WORDS, widget=forms.Textarea(attrs={"rows": 2})
+        label=_("What you add"),
+        max_length=WORDS,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text=LIGHT_MARKUP,
     )
     client_key = forms.UUIDField(widget=forms.HiddenInput)

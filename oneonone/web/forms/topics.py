@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from oneonone.models import Importance, Topic
 from oneonone.models.base import TITLE, WORDS
 from oneonone.services.topics import Wording
+from oneonone.web.forms.markup import SHARED_LIGHT_MARKUP
 
 KINDS = [
     (Topic.Kind.UPDATE.value, _("update")),
@@ -68,7 +69,7 @@ class TopicForm(forms.Form):
         required=False,
         max_length=WORDS,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text=_("Shared as well."),
+        help_text=SHARED_LIGHT_MARKUP,
     )
     after = forms.MultipleChoiceField(
         label=_("Only makes sense after"), required=False, widget=forms.CheckboxSelectMultiple
