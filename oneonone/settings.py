@@ -63,6 +63,8 @@ MIDDLEWARE = [
     "oneonone.web.middleware.NoStoreMiddleware",
     "oneonone.web.middleware.ZoneMiddleware",
 ]
+# Calendars of people's own are read and forgotten: no part of one is written to a folder meanwhile.
+FILE_UPLOAD_HANDLERS = ["oneonone.web.uploads.InMemory"]
 ROOT_URLCONF = "oneonone.urls"
 WSGI_APPLICATION = "oneonone.wsgi.application"
 ASGI_APPLICATION = "oneonone.asgi.application"

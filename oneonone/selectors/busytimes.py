@@ -55,7 +55,12 @@ def kept(reader: Person, *, now: dt.datetime) -> Kept | None:
     if row is None:
         return None
     blocks, cannot_open = _read(reader, now)
-    return Kept(row.read_on, row.latest_week + WEEK - dt.timedelta(days=1), blocks, cannot_open)
+    return Kept(row.read_on, last_day(row), blocks, cannot_open)
+
+
+def last_day(row: BusyTimes) -> dt.date:
+    """The last day up to which a calendar was read."""
+    return row.latest_week + WEEK - dt.timedelta(days=1)
 
 
 def _read(reader: Person, now: dt.datetime) -> tuple[tuple[Block, ...], bool]:

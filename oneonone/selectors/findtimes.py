@@ -2,9 +2,10 @@
 
 What is owed: a meeting for each line whose interval ends within the weeks asked for, unless somebody has
 confirmed a date by then. Where each could be: on days on which both work, in the working hours of both zones,
-where the manager has nothing yet. The manager's days are cut into blocks as long as the longest of these
-meetings, one meeting a block: so no two overlap, and the best answer can be found exactly, by
-``cadence.place_meetings``. Best is what lies near the agreed day and time, on days that are not crowded.
+where the manager has no other one-on-one and is not busy by their own calendar, where it was read. The
+manager's days are cut into blocks as long as the longest of these meetings, one meeting a block: so no two
+overlap, and the best answer can be found exactly, by ``cadence.place_meetings``. Best is what lies near the
+agreed day and time, on days that are not crowded.
 """
 
 from __future__ import annotations
@@ -18,11 +19,12 @@ from uuid import UUID
 from accounts.models import Person
 from oneonone import cadence
 from oneonone.models import Interval, Line, Meeting
-from oneonone.selectors import cadence_lines, calendar
+from oneonone.selectors import cadence_lines, calendar, taken
 from oneonone.selectors.cadence_lines import Row
+from oneonone.selectors.taken import Taken
 
-Busy = tuple[dt.datetime, dt.datetime]
 Reason = Literal["as agreed", "other time", "other day", "overdue"]
+Obstacle = Literal["", "away", "busy", "meeting", "spread"]
 
 WEEKS = 4
 HOURS = (dt.time(8), dt.time(18))
@@ -38,7 +40,9 @@ class Proposal:
     """A time for one line, to be accepted by itself.
 
     ``due`` is the last day within the interval, ``wanted`` the agreed day and time; ``is_present`` says that
-    the meeting stands there already. ``day`` is the day on the line's clocks.
+    the meeting stands there already. ``day`` is the day on the line's clocks. ``obstacle`` is what stands
+    against the agreed time: somebody is away, the manager is busy by their own calendar, or has another
+    meeting here; else another line got it, or the day would be fuller than need be.
     """
 
     line_id: UUID
@@ -50,6 +54,7 @@ class Proposal:
     wanted: dt.datetime
     due: dt.date | None
     reason: Reason
+    obstacle: Obstacle
     is_present: bool
 
     @property
@@ -113,8 +118,8 @@ class _Options:
     costs: dict[int, int]
 
 
-def find(manager: Person, *, now: dt.datetime, busy: Sequence[Busy] = ()) -> Found:
-    """Proposals for the coming four weeks. ``busy`` are times taken by other things."""
+def find(manager: Person, *, now: dt.datetime) -> Found:
+    """Proposals for the coming four weeks, clear of the manager's other meetings and own busy times."""
     rows = {row.line_id: row for row in cadence_lines.below(manager, now=now, everyone=False)}
     lines = list(Line.objects.filter(pk__in=rows).select_related("manager", "report"))
     today = calendar.local_day(now, manager.zone)
@@ -122,9 +127,9 @@ def find(manager: Person, *, now: dt.datetime, busy: Sequence[Busy] = ()) -> Fou
     coming = _coming([line.pk for line in lines], now=now)
     owed = _owed(lines, rows, coming, today=today, horizon=horizon)
     placed = {one.meeting.pk for one in owed if one.meeting is not None}
-    taken = sorted([*busy, *_meetings_of(manager, now=now, without=placed)])
+    has = taken.of(manager, now=now, without=placed)
     blocks = _blocks(owed, manager.zone, today, horizon)
-    options = [_options(one, blocks, taken) for one in owed]
+    options = [_options(one, blocks, has) for one in owed]
     days = [block.day for block in blocks]
     placing = cadence.place_meetings(
         [each.costs for each in options], days, crowding=CROWDING, unplaced=UNPLACED
@@ -134,7 +139,7 @@ def find(manager: Person, *, now: dt.datetime, busy: Sequence[Busy] = ()) -> Fou
         if place is None:
             left.append(Left(one.line.pk, one.row.report, one.row.due))
         else:
-            proposals.append(_proposal(one, each.starts[place]))
+            proposals.append(_proposal(one, each.starts[place], has))
     proposals.sort(key=lambda proposal: (proposal.starts_at, proposal.line_id))
     return Found(tuple(proposals), tuple(left), placing.gap, horizon)
 
@@ -209,21 +214,6 @@ def _one(
     return _Owed(line, row, interval, meeting, max(first, early), last, wanted, days, zones)
 
 
-def _meetings_of(manager: Person, *, now: dt.datetime, without: set[UUID]) -> list[Busy]:
-    """When the manager meets already, on whatever line; those that are to be placed are not counted."""
-    rows = (
-        Meeting.objects.visible_to(manager)
-        .filter(state__in=(Meeting.State.PLANNED, Meeting.State.ISSUED, Meeting.State.UNDER_WAY))
-        .filter(starts_at__gt=now - DAY)
-        .values_list("pk", "starts_at", "minutes")
-    )
-    return [
-        (starts_at, starts_at + dt.timedelta(minutes=minutes))
-        for pk, starts_at, minutes in rows
-        if pk not in without
-    ]
-
-
 def _blocks(owed: Sequence[_Owed], zone: str, today: dt.date, horizon: dt.date) -> list[_Block]:
     """The blocks of the coming days on the manager's clocks, so that most agreed times lie inside one."""
     longest = max((one.length for one in owed), default=HALF_HOUR)
@@ -243,7 +233,7 @@ def _blocks(owed: Sequence[_Owed], zone: str, today: dt.date, horizon: dt.date) 
     return blocks
 
 
-def _options(one: _Owed, blocks: Sequence[_Block], taken: Sequence[Busy]) -> _Options:
+def _options(one: _Owed, blocks: Sequence[_Block], has: Taken) -> _Options:
     """The blocks that suit one meeting: at its agreed time where that lies inside, else at its start."""
     found = _Options({}, {})
     zone = one.interval.zone
@@ -261,7 +251,7 @@ def _options(one: _Owed, blocks: Sequence[_Block], taken: Sequence[Busy]) -> _Op
         start = usual if as_usual else block.begins
         if not as_usual and not all(_in_hours(start, one.length, each) for each in one.zones):
             continue
-        if any(begins < start + one.length and start < ends for begins, ends in taken):
+        if has.by(start, start + one.length):
             continue
         off = abs((calendar.local_day(start, zone) - wanted_day).days) * PER_DAY
         found.starts[number] = start
@@ -275,7 +265,7 @@ def _in_hours(start: dt.datetime, length: dt.timedelta, zone: str) -> bool:
     return begins.date() == ends.date() and HOURS[0] <= begins.time() and ends.time() <= HOURS[1]
 
 
-def _proposal(one: _Owed, start: dt.datetime) -> Proposal:
+def _proposal(one: _Owed, start: dt.datetime, has: Taken) -> Proposal:
     day = calendar.local_day(start, one.interval.zone)
     reason: Reason = "other day"
     if one.row.due is not None and one.row.due <= one.row.today:
@@ -294,5 +284,13 @@ def _proposal(one: _Owed, start: dt.datetime) -> Proposal:
         wanted=one.wanted,
         due=one.row.due,
         reason=reason,
+        obstacle="" if reason == "as agreed" else _obstacle(one, has),
         is_present=one.meeting is not None and one.meeting.starts_at == start,
     )
+
+
+def _obstacle(one: _Owed, has: Taken) -> Obstacle:
+    """What stands against the agreed time of a line."""
+    if not one.days.works(calendar.local_day(one.wanted, one.interval.zone)):
+        return "away"
+    return has.by(one.wanted, one.wanted + one.length) or "spread"

@@ -116,6 +116,9 @@ ROWS: tuple[Row, ...] = (
     Row("cadence", "", "", GET, EVERYBODY, shows="nothing"),
     Row("cadence-csv", "", "", GET, EVERYBODY, shows="nothing"),
     Row("find-times", "", "", GET, EVERYBODY, shows="nothing"),
+    # Without a file the page comes back with what is missing; one is sent in tests/web/test_busytimes.py.
+    Row("busy-times-read", "", "", POST, EVERYBODY, post=422, shows="nothing", acts=False),
+    Row("busy-times-remove", "", "", POST, EVERYBODY, shows="nothing"),
     Row(
         "find-times-take",
         "line_id",

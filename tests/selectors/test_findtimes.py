@@ -13,7 +13,7 @@ from accounts.models import DayAway, Person
 from oneonone import cadence
 from oneonone.models import Line, Meeting
 from oneonone.selectors import calendar, findtimes
-from oneonone.services import meetings
+from oneonone.services import busytimes, meetings
 from tests.bench.grow import grow
 from tests.cast import make_person, queries
 from tests.scene import QUARTERLY, coming_of, make_line
@@ -51,12 +51,34 @@ def test_a_confirmed_date_in_time_owes_nothing_and_is_kept_clear(
     assert one.starts_at >= ends or one.starts_at + dt.timedelta(minutes=50) <= meeting.starts_at
 
 
-def test_other_things_are_kept_clear(line: Line, manager: Person, now: dt.datetime) -> None:
+def test_busy_times_of_the_managers_calendar_are_kept_clear(
+    line: Line, manager: Person, now: dt.datetime
+) -> None:
     busy = (dt.datetime(2026, 12, 3, 9, 30, tzinfo=UTC), dt.datetime(2026, 12, 3, 12, 0, tzinfo=UTC))
-    (one,) = findtimes.find(manager, now=now, busy=[busy]).proposals
-    assert one.reason == "other time"
+    busytimes.replace(blocks=[busy], actor=manager, now=now, today=now.date())
+    (one,) = findtimes.find(manager, now=now).proposals
+    assert (one.reason, one.obstacle) == ("other time", "busy")
     assert one.day == DAY(2026, 12, 3)
     assert one.starts_at >= busy[1] or one.starts_at + dt.timedelta(minutes=50) <= busy[0]
+
+
+def test_the_reports_calendar_is_not_looked_at(
+    line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    """Where it was, the manager could tell from the proposals when the report is busy."""
+    busy = (dt.datetime(2026, 11, 25, 12, 0, tzinfo=UTC), dt.datetime(2026, 12, 20, 12, 0, tzinfo=UTC))
+    busytimes.replace(blocks=[busy], actor=report, now=now, today=now.date())
+    (one,) = findtimes.find(manager, now=now).proposals
+    assert (one.reason, one.obstacle) == ("as agreed", "")
+
+
+def test_a_day_that_is_taken_whole_gives_another_with_its_reason(
+    line: Line, manager: Person, now: dt.datetime
+) -> None:
+    busy = (dt.datetime(2026, 12, 3, 0, 0, tzinfo=UTC), dt.datetime(2026, 12, 4, 0, 0, tzinfo=UTC))
+    busytimes.replace(blocks=[busy], actor=manager, now=now, today=now.date())
+    (one,) = findtimes.find(manager, now=now).proposals
+    assert (one.day, one.reason, one.obstacle) == (DAY(2026, 12, 2), "other day", "busy")
 
 
 def test_days_off_of_either_side_are_left_out(
@@ -65,7 +87,7 @@ def test_days_off_of_either_side_are_left_out(
     DayAway.objects.create(person=report, first=DAY(2026, 12, 2), last=DAY(2026, 12, 4))
     DayAway.objects.create(person=manager, first=DAY(2026, 12, 7), last=DAY(2026, 12, 7))
     (one,) = findtimes.find(manager, now=now).proposals
-    assert (one.day, one.reason) == (DAY(2026, 12, 1), "other day")
+    assert (one.day, one.reason, one.obstacle) == (DAY(2026, 12, 1), "other day", "away")
 
 
 def test_where_both_are_never_there_it_says_so(
@@ -86,7 +108,8 @@ def test_a_time_lies_in_the_working_hours_of_both_zones(
     line = make_line(manager, report, terms=QUARTERLY)
     blocked = coming_of(line).starts_at
     busy = [(blocked, blocked + dt.timedelta(minutes=50))]
-    (one,) = findtimes.find(manager, now=now, busy=busy).proposals
+    busytimes.replace(blocks=busy, actor=manager, now=now, today=now.date())
+    (one,) = findtimes.find(manager, now=now).proposals
     there = cadence.local(one.starts_at, "America/New_York").time()
     assert one.reason == "other time"
     assert dt.time(8) <= there

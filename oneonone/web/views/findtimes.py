@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from uuid import uuid4
+from dataclasses import dataclass
+from uuid import UUID, uuid4
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -12,20 +13,41 @@ from django.utils.translation import gettext as _
 
 from oneonone import access
 from oneonone.models import Line, Meeting
-from oneonone.selectors import calendar, coming, findtimes, moving
+from oneonone.selectors import busytimes, calendar, coming, findtimes, moving
+from oneonone.selectors.findtimes import Proposal
 from oneonone.services import meetings
-from oneonone.web import refused
+from oneonone.web import refused, timewords
+from oneonone.web.forms.busytimes import CalendarForm
 from oneonone.web.forms.findtimes import TakeForm
 from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A proposal, why it is for then, and the key of the form that takes it."""
+
+    proposal: Proposal
+    why: str
+    key: UUID
 
 
 @view(policy=SIGNED_IN)
 def show(request: PersonRequest) -> HttpResponse:
     """The proposals, earliest first, and the lines for which there is no time."""
+    return page(request, CalendarForm())
+
+
+def page(request: PersonRequest, form: CalendarForm) -> HttpResponse:
+    """The page with the form for a calendar, which may come back refused."""
     found = findtimes.find(request.person, now=request.now)
-    proposals = [(one, uuid4()) for one in found.proposals]
-    context = {"found": found, "proposals": proposals, "section": "cadence"}
-    return render(request, "pages/findtimes.html", context)
+    context = {
+        "found": found,
+        "proposals": [Shown(one, timewords.why(one), uuid4()) for one in found.proposals],
+        "form": form,
+        "kept": busytimes.kept(request.person, now=request.now),
+        "section": "cadence",
+    }
+    return render(request, "pages/findtimes.html", context, status=refused.status(form))
 
 
 @view(policy=LINE_SIDE, door=access.line_for_manager, methods=("POST",))

@@ -1,0 +1,18 @@
+"""A calendar of one's own, to be read for busy times."""
+
+from __future__ import annotations
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+
+class CalendarForm(forms.Form):
+    """One iCalendar file."""
+
+    calendar = forms.FileField(
+        label=_("Your calendar"),
+        allow_empty_file=True,
+        widget=forms.FileInput(attrs={"accept": ".ics,text/calendar"}),
+        help_text=_("An .ics file, as your calendar program exports it: drop it here, or choose it."),
+        error_messages={"required": _("Choose the .ics file of your calendar.")},
+    )
