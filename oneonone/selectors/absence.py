@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from accounts.models import DayAway, Person
 from oneonone.models import Meeting
-from oneonone.selectors import calendar, moving
+from oneonone.selectors import calendar, moving, taken
 from oneonone.selectors.moving import Offer
 
 
@@ -47,9 +47,9 @@ def falling_on(reader: Person, away: DayAway, *, now: dt.datetime) -> tuple[Meet
 
 def with_offers(reader: Person, away: DayAway, *, now: dt.datetime) -> tuple[Falling, ...]:
     """The same, each with where it could go."""
-    found = []
+    found, has = [], taken.of(reader, now=now)
     for meeting in falling_on(reader, away, now=now):
         side = meeting.line.side_for(reader)
-        offers = tuple(offer for offer in moving.offers(reader, meeting, now=now) if offer.is_free)
+        offers = moving.offers(reader, meeting, now=now, has=has)
         found.append(Falling(meeting, meeting.line.name_on(side.other), offers))
     return tuple(found)

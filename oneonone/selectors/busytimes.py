@@ -49,6 +49,11 @@ def of(reader: Person, *, now: dt.datetime) -> tuple[Block, ...]:
     return found
 
 
+def is_kept(reader: Person, *, now: dt.datetime) -> bool:
+    """Whether anything of the reader's calendar is kept for now or later."""
+    return BusyTimes.objects.filter(owner=reader, latest_week__gte=week_of(now)).exists()
+
+
 def kept(reader: Person, *, now: dt.datetime) -> Kept | None:
     """What is kept of the reader's calendar; None when nothing is."""
     row = BusyTimes.objects.filter(owner=reader, latest_week__gte=week_of(now)).first()

@@ -27,7 +27,6 @@ Reason = Literal["as agreed", "other time", "other day", "overdue"]
 Obstacle = Literal["", "away", "busy", "meeting", "spread"]
 
 WEEKS = 4
-HOURS = (dt.time(8), dt.time(18))
 HALF_HOUR, QUARTER = dt.timedelta(minutes=30), dt.timedelta(minutes=15)
 DAY = dt.timedelta(days=1)
 # One day off the agreed one weighs as much as four hours off the agreed time, or as a day's second meeting
@@ -249,7 +248,7 @@ def _options(one: _Owed, blocks: Sequence[_Block], has: Taken) -> _Options:
             continue
         as_usual = block.begins <= usual and usual + one.length <= block.ends
         start = usual if as_usual else block.begins
-        if not as_usual and not all(_in_hours(start, one.length, each) for each in one.zones):
+        if not as_usual and not all(taken.in_hours(start, one.length, each) for each in one.zones):
             continue
         if has.by(start, start + one.length):
             continue
@@ -257,12 +256,6 @@ def _options(one: _Owed, blocks: Sequence[_Block], has: Taken) -> _Options:
         found.starts[number] = start
         found.costs[number] = off + -(-abs(start - usual) // HALF_HOUR) * PER_HALF_HOUR
     return found
-
-
-def _in_hours(start: dt.datetime, length: dt.timedelta, zone: str) -> bool:
-    """Whether a meeting lies in working hours on the clocks of a zone."""
-    begins, ends = cadence.local(start, zone), cadence.local(start + length, zone)
-    return begins.date() == ends.date() and HOURS[0] <= begins.time() and ends.time() <= HOURS[1]
 
 
 def _proposal(one: _Owed, start: dt.datetime, has: Taken) -> Proposal:

@@ -11,65 +11,97 @@ from accounts.models import Person
 from oneonone import cadence
 from oneonone.models import Line, Meeting, Placement
 
-from . import calendar, coming
+from . import calendar, coming, taken
+from .taken import Taken
 
-DAYS_OFFERED = 5
+DAYS_OFFERED = 6
+DAY, HALF_HOUR = dt.timedelta(days=1), dt.timedelta(minutes=30)
 # Where the interval gives no next date, offers are looked for this far after the present one.
 REACH = dt.timedelta(days=60)
 
 
 @dataclass(frozen=True)
 class Offer:
-    """A day near the present one on which both work, at the same time of day."""
+    """A time near the present one at which the reader is free, on a day on which both work.
+
+    ``day`` and ``time`` are on the meeting's clocks.
+    """
 
     starts_at: dt.datetime
     day: dt.date
     time: dt.time
-    is_free: bool
 
 
 @dataclass(frozen=True)
 class Consequence:
     """What calling a meeting off leaves behind.
 
-    ``following`` is the day of the next one, ``silence`` the days from the last meeting held (or from the day
-    the line began) to it; ``topics`` how many go there.
+    ``following`` is the day of the next one, ``silence`` the days not paused from the last meeting held (or
+    from the day the line began) to it, ``over`` how many of these are past the interval that both agreed;
+    ``topics`` how many go there.
     """
 
     last_held: dt.date | None
     following: dt.date | None
     silence: int | None
+    over: int
     topics: int
 
 
-def offers(reader: Person, meeting: Meeting, *, now: dt.datetime) -> tuple[Offer, ...]:
-    """The working days of both nearest to the present one, before the next date of the interval.
+def offers(
+    reader: Person, meeting: Meeting, *, now: dt.datetime, has: Taken | None = None
+) -> tuple[Offer, ...]:
+    """The nearest free times, one a day, before the next date of the interval.
 
-    ``is_free`` is told by the reader's own other meetings only: whom the other side meets is theirs.
+    The days are those nearest to the present one on which both work, that one among them. On each it is the
+    same time of day, or where the reader has something else then the nearest half hour that is free and in
+    the working hours of both zones. What the reader has is told by their own other meetings and calendar
+    alone: what the other side has is theirs. ``has`` is that, where it is known already.
     """
-    line, day = meeting.line, calendar.local_day(meeting.starts_at, meeting.zone)
-    today = calendar.local_day(now, meeting.zone)
-    before = calendar.next_day(meeting) or day + REACH
-    after = _previous_day(meeting) or line.starts_on
+    line, zone = meeting.line, meeting.zone
+    day, today = calendar.local_day(meeting.starts_at, zone), calendar.local_day(now, zone)
     days = cadence.nearest_days(
         day,
         calendar.working_days(line, around=day),
-        after=max(today - dt.timedelta(days=1), after),
-        before=before,
-        most=DAYS_OFFERED + 1,
+        after=max(today - DAY, _previous_day(meeting) or line.starts_on),
+        before=calendar.next_day(meeting) or day + REACH,
+        most=DAYS_OFFERED + 2,
     )
-    time = cadence.local(meeting.starts_at, meeting.zone).time()
-    starts = [(found, cadence.start_instant(found, time, meeting.zone)) for found in days if found != day]
-    busy = _busy(reader, meeting, now)
-    length = dt.timedelta(minutes=meeting.minutes)
+    own = has or taken.of(reader, now=now)
+    free = [start for found in days if (start := _free_on(found, meeting, own, now)) is not None]
     return tuple(
-        Offer(
-            starts_at=start,
-            day=found,
-            time=time,
-            is_free=not any(start < ends and begins < start + length for begins, ends in busy),
-        )
-        for found, start in sorted([pair for pair in starts if pair[1] > now][:DAYS_OFFERED])
+        Offer(start, calendar.local_day(start, zone), cadence.local(start, zone).time())
+        for start in sorted(free[:DAYS_OFFERED])
+    )
+
+
+def _free_on(day: dt.date, meeting: Meeting, has: Taken, now: dt.datetime) -> dt.datetime | None:
+    """The start on a day that is nearest to the present time of day; none where the day is full."""
+    length = dt.timedelta(minutes=meeting.minutes)
+    usual = cadence.start_instant(day, cadence.local(meeting.starts_at, meeting.zone).time(), meeting.zone)
+    zones = {meeting.zone, *(person.zone for person in (meeting.line.manager, meeting.line.report) if person)}
+    if _may_start(usual, length, meeting, has, now):
+        return usual
+    midnight = cadence.start_instant(day, dt.time(), meeting.zone)
+    starts = [midnight + HALF_HOUR * n for n in range(48)]
+    fitting = [
+        start
+        for start in starts
+        if all(taken.in_hours(start, length, zone) for zone in zones)
+        and _may_start(start, length, meeting, has, now)
+    ]
+    return min(fitting, key=lambda start: (abs(start - usual), start), default=None)
+
+
+def _may_start(
+    start: dt.datetime, length: dt.timedelta, meeting: Meeting, has: Taken, now: dt.datetime
+) -> bool:
+    """Whether it could begin then, and would not lie in its own present time."""
+    own_end = meeting.starts_at + length
+    return (
+        start > now
+        and not (start < own_end and meeting.starts_at < start + length)
+        and not has.by(start, start + length)
     )
 
 
@@ -83,29 +115,38 @@ def _previous_day(meeting: Meeting) -> dt.date | None:
     return calendar.local_day(row.starts_at, row.zone) if row is not None else None
 
 
-def _busy(reader: Person, meeting: Meeting, now: dt.datetime) -> list[tuple[dt.datetime, dt.datetime]]:
-    rows = (
-        Meeting.objects.visible_to(reader)
-        .filter(state__in=(Meeting.State.PLANNED, Meeting.State.ISSUED), starts_at__gt=now)
-        .exclude(pk=meeting.pk)
-        .values_list("starts_at", "minutes")
-    )
-    return [(starts_at, starts_at + dt.timedelta(minutes=minutes)) for starts_at, minutes in rows]
-
-
 def if_called_off(meeting: Meeting, *, now: dt.datetime) -> Consequence:
     """What there would be instead of this meeting."""
     line = meeting.line
     last = coming.last_held(line, before=meeting)
+    held = last.held_on if last is not None else None
     following = _following(line, meeting, now)
-    since = last.held_on if last is not None and last.held_on is not None else line.starts_on
-    topics = meeting.placements.filter(Q(outcome=Placement.Outcome.UNDECIDED)).count()
+    then = None if following is None else _standing_on(line, held, following)
     return Consequence(
-        last_held=last.held_on if last is not None else None,
+        last_held=held,
         following=following,
-        silence=(following - since).days if following is not None else None,
-        topics=topics,
+        silence=None if then is None else then.silence,
+        over=0 if then is None else _past(then, following),
+        topics=meeting.placements.filter(Q(outcome=Placement.Outcome.UNDECIDED)).count(),
     )
+
+
+def _past(then: cadence.Standing, day: dt.date | None) -> int:
+    """The days past the interval; of a line that never met those since its first one ended."""
+    if then.kind == "never met" and then.due is not None and day is not None:
+        return max(0, (day - then.due).days)
+    return then.days if then.kind == "over" else 0
+
+
+def _standing_on(line: Line, held: dt.date | None, day: dt.date) -> cadence.Standing:
+    """How the line would stand on a day with no other meeting held before it."""
+    agreed = [
+        cadence.Agreement(interval.effective_from, calendar.rule_of(interval))
+        for interval in calendar.intervals_of(line)
+        if interval.agreed_at is not None
+    ]
+    pauses = [cadence.Pause(first, last) for first, last in line.pauses.values_list("first", "last")]
+    return cadence.standing(agreed, [held] if held else [], line.starts_on, day, pauses)
 
 
 def _following(line: Line, meeting: Meeting, now: dt.datetime) -> dt.date | None:

@@ -9,6 +9,7 @@ from typing import Literal
 from uuid import UUID
 
 from accounts.models import Person
+from oneonone import cadence
 from oneonone.models import Meeting
 from oneonone.selectors import busytimes
 
@@ -16,6 +17,7 @@ Span = tuple[dt.datetime, dt.datetime]
 By = Literal["", "busy", "meeting"]
 
 DAY = dt.timedelta(days=1)
+HOURS = (dt.time(8), dt.time(18))
 
 
 class Taken:
@@ -63,3 +65,9 @@ def apart(spans: Iterable[Span]) -> list[Span]:
 def _overlaps(spans: list[Span], until: list[dt.datetime], begins: dt.datetime, ends: dt.datetime) -> bool:
     place = bisect_right(until, begins)
     return place < len(spans) and spans[place][0] < ends
+
+
+def in_hours(start: dt.datetime, length: dt.timedelta, zone: str) -> bool:
+    """Whether something lies in working hours, 08:00 to 18:00, on the clocks of a zone."""
+    begins, ends = cadence.local(start, zone), cadence.local(start + length, zone)
+    return begins.date() == ends.date() and HOURS[0] <= begins.time() and ends.time() <= HOURS[1]

@@ -12,7 +12,7 @@ from django.urls import reverse
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import HeldClaim, Line, Meeting, Move, Placement
-from oneonone.services import meetings, record
+from oneonone.services import busytimes, meetings, record
 from tests.cast import ClientFor, assert_sees, body_of, queries
 from tests.scene import CLOSED, DURING, STARTS, Brought, TakenOn, make_topic, placement_of
 
@@ -209,8 +209,37 @@ def test_a_day_on_which_the_reader_meets_somebody_else_then_is_not_offered(
         meeting=other, starts_at=dt.datetime(2026, 12, 2, 10, 30, tzinfo=dt.UTC), actor=manager, now=now
     )
     move = reverse("meeting-move", args=[meeting.pk])
-    assert 'value="2026-12-02"' not in body_of(client_for(manager).get(move))
-    assert 'value="2026-12-02"' in body_of(client_for(report).get(move))
+    second = '<input type="hidden" name="day" value="2026-12-02"><input type="hidden" name="time" value="{}">'
+    assert second.format("09:30") in body_of(client_for(manager).get(move))
+    assert second.format("10:00") in body_of(client_for(report).get(move))
+
+
+def test_the_readers_own_calendar_is_kept_clear_and_nobody_elses(
+    client_for: ClientFor, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    """Ines has the morning of 4 December taken, and all of the 2nd."""
+    taken = [
+        (dt.datetime(2026, 12, 2, 0, tzinfo=dt.UTC), dt.datetime(2026, 12, 3, 0, tzinfo=dt.UTC)),
+        (dt.datetime(2026, 12, 4, 8, tzinfo=dt.UTC), dt.datetime(2026, 12, 4, 12, tzinfo=dt.UTC)),
+    ]
+    busytimes.replace(blocks=taken, actor=manager, now=now, today=now.date())
+    move = reverse("meeting-move", args=[meeting.pk])
+    mine, theirs = body_of(client_for(manager).get(move)), body_of(client_for(report).get(move))
+    fourth = 'value="2026-12-04"><input type="hidden" name="time" value="{}">'
+    assert 'value="2026-12-02"' not in mine
+    assert 'value="2026-12-02"' in theirs
+    assert fourth.format("12:00") in mine
+    assert fourth.format("10:00") in theirs
+
+
+def test_calling_off_comes_with_the_times_it_could_move_to(
+    client_for: ClientFor, meeting: Meeting, report: Person
+) -> None:
+    """One press moves it; calling it off stays a step further."""
+    page = body_of(client_for(report).get(reverse("meeting-call-off", args=[meeting.pk])))
+    move = reverse("meeting-move", args=[meeting.pk])
+    assert page.count(f'method="post" action="{move}"') == 6
+    assert page.index(f'action="{move}"') < page.index("Call this one-on-one off?")
 
 
 def test_either_side_moves_it_and_it_stays_the_same_meeting(

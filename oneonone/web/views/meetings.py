@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 from oneonone import access
 from oneonone.models import Meeting, Placement
 from oneonone.selectors import agenda as agenda_selector
-from oneonone.selectors import calendar, moving
+from oneonone.selectors import busytimes, calendar, moving
 from oneonone.selectors import meeting as selector
 from oneonone.selectors import plan as plans
 from oneonone.services import meetings
@@ -156,14 +156,21 @@ def move(request: PersonRequest, meeting: Meeting) -> HttpResponse:
         **_about(request, meeting),
         "form": form,
         "may_move": may_move,
-        "offers": moving.offers(request.person, meeting, now=request.now) if may_move else (),
+        **(_offers(request, meeting) if may_move else {}),
     }
     return render(request, "pages/meeting_move.html", context, status=refused.status(form))
 
 
+def _offers(request: PersonRequest, meeting: Meeting) -> dict[str, object]:
+    return {
+        "offers": moving.offers(request.person, meeting, now=request.now),
+        "calendar_kept": busytimes.is_kept(request.person, now=request.now),
+    }
+
+
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
 def call_off(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """Call it off, after showing the silence that follows and where its topics go."""
+    """Call it off, after showing the times it could move to, and the silence that follows otherwise."""
     if request.method == "POST":
         with refused.told(request):
             following = meetings.call_off(meeting=meeting, actor=request.person, now=request.now)
@@ -171,9 +178,11 @@ def call_off(request: PersonRequest, meeting: Meeting) -> HttpResponse:
             if following is not None:
                 return redirect(going.agenda_path(following))
         return redirect(going.agenda_path(meeting))
+    may_call_off = meeting.state in UNSTARTED
     context = {
         **_about(request, meeting),
-        "may_call_off": meeting.state in UNSTARTED,
+        **(_offers(request, meeting) if may_call_off else {}),
+        "may_call_off": may_call_off,
         "consequence": moving.if_called_off(meeting, now=request.now),
     }
     return render(request, "pages/meeting_call_off.html", context)
