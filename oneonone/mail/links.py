@@ -16,11 +16,14 @@ OF_MEETING = {
     Kind.ISSUED: "meeting",
     Kind.TODAY: "meeting",
     Kind.MOVED: "meeting",
+    Kind.EXTRA: "meeting",
+    Kind.CLOCKS: "meeting",
+    Kind.DECLINED: "meeting",
     Kind.CALLED_OFF: "meeting",
     Kind.LEFT_OPEN: "meeting-live",
     Kind.RECORD: "record",
 }
-OF_LINE = (Kind.UNANSWERED, Kind.CADENCE, Kind.PROPOSAL, Kind.THIRD_TIME, Kind.JOINED)
+OF_LINE = (Kind.UNANSWERED, Kind.CADENCE, Kind.PROPOSAL, Kind.DECLINED, Kind.THIRD_TIME, Kind.JOINED)
 
 
 def absolute(path: str) -> str:

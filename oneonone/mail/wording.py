@@ -22,6 +22,7 @@ def subject_of(kind: str) -> str:
     return {
         Kind.TODAY: _("A one-on-one is coming up"),
         Kind.MOVED: _("The time of a one-on-one has changed"),
+        Kind.EXTRA: _("An extra one-on-one is planned"),
         Kind.CALLED_OFF: _("A one-on-one is called off"),
         Kind.PROPOSAL: _("Something waits for your answer"),
     }.get(Kind(kind), _("About your one-on-ones"))
@@ -50,6 +51,8 @@ def _sentences() -> dict[str, str]:
         Kind.TODAY: _("You meet %(other)s on %(when)s."),
         Kind.RECORD: _("The record of your one-on-one with %(other)s on %(when)s is there to be looked at."),
         Kind.MOVED: _("You now meet %(other)s on %(when)s."),
+        Kind.EXTRA: _("You also meet %(other)s on %(when)s, outside the interval."),
+        Kind.CLOCKS: _("The rules of the clocks have changed. You now meet %(other)s on %(when)s."),
         Kind.CALLED_OFF: _("The one-on-one with %(other)s on %(when)s does not take place. Nothing is lost."),
         Kind.UNANSWERED: _("Did you and %(other)s meet on %(when)s? A yes or no keeps the dates right."),
         Kind.LEFT_OPEN: _("The one-on-one with %(other)s of %(when)s was never closed. Is it over?"),
@@ -57,6 +60,7 @@ def _sentences() -> dict[str, str]:
         "interval over": _("You and %(other)s agreed to meet again by %(date)s. That day has passed."),
         Kind.COMMITMENT: _("You took something on with %(other)s. It is due on %(date)s."),
         Kind.OFFERED: _("%(other)s has noted something for you to take on. Will you?"),
+        Kind.DECLINED: _("%(other)s has declined the time that you proposed."),
         Kind.PROPOSAL: _("%(other)s has made a proposal and waits for your answer."),
         Kind.THIRD_TIME: _("A topic on your list with %(other)s has gone unheard three times. Drop it?"),
         Kind.JOINED: _("%(other)s has joined."),

@@ -21,13 +21,22 @@ HOLDS_WHILE: dict[str, tuple[str, ...]] = {
     Notice.Kind.ISSUED: (Meeting.State.ISSUED,),
     Notice.Kind.TODAY: UNSTARTED,
     Notice.Kind.MOVED: UNSTARTED,
+    Notice.Kind.EXTRA: UNSTARTED,
+    Notice.Kind.CLOCKS: UNSTARTED,
     Notice.Kind.CALLED_OFF: (Meeting.State.CALLED_OFF,),
     Notice.Kind.RECORD: (Meeting.State.CLOSED,),
     Notice.Kind.UNANSWERED: (*UNSTARTED, Meeting.State.NOT_HELD),
     Notice.Kind.LEFT_OPEN: (Meeting.State.UNDER_WAY,),
 }
 # These are of no use once the meeting should have begun, or at a time it no longer has.
-BEFORE_START = (Notice.Kind.INVITE, Notice.Kind.ISSUED, Notice.Kind.TODAY, Notice.Kind.MOVED)
+BEFORE_START = (
+    Notice.Kind.INVITE,
+    Notice.Kind.ISSUED,
+    Notice.Kind.TODAY,
+    Notice.Kind.MOVED,
+    Notice.Kind.EXTRA,
+    Notice.Kind.CLOCKS,
+)
 # These concern a person whose line has ended as well.
 AFTER_THE_LINE = (Notice.Kind.LINE_ENDED, Notice.Kind.COMMITMENT)
 

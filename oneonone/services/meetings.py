@@ -161,7 +161,7 @@ def extra(
     meeting.confirmed_at = now
     meeting.save(force_insert=True)
     agenda.gather(line=line, now=now)
-    telling.both(meeting=meeting, kind=Notice.Kind.MOVED, now=now, but=actor, at_once=True)
+    telling.both(meeting=meeting, kind=Notice.Kind.EXTRA, now=now, but=actor, at_once=True)
     once.done(actor=actor, client_key=client_key, act="meetings.extra", subject=meeting.pk, now=now)
     return meeting
 

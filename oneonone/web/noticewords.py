@@ -32,6 +32,10 @@ def _templates() -> dict[str, str]:
         Kind.TODAY: _("You meet %(other)s on %(when)s."),
         Kind.RECORD: _("Look at the record of your one-on-one with %(other)s."),
         Kind.MOVED: _("Your one-on-one with %(other)s is now on %(when)s."),
+        Kind.EXTRA: _("An extra one-on-one with %(other)s is planned for %(when)s."),
+        Kind.CLOCKS: _(
+            "The rules of the clocks have changed. Your one-on-one with %(other)s keeps its time, %(when)s."
+        ),
         Kind.CALLED_OFF: _("The one-on-one with %(other)s on %(when)s is called off. Nothing on it is lost."),
         Kind.UNANSWERED: _("Did you meet %(other)s on %(when)s?"),
         Kind.LEFT_OPEN: _("Your one-on-one with %(other)s is still under way. Close it when you are done."),
@@ -40,6 +44,7 @@ def _templates() -> dict[str, str]:
         Kind.COMMITMENT: _("Something you took on with %(other)s is due on %(date)s."),
         Kind.OFFERED: _("%(other)s has written down something for you to take on. Confirm it or decline."),
         Kind.PROPOSAL: _("%(other)s has proposed something that waits for your answer."),
+        Kind.DECLINED: _("%(other)s has declined the time that you proposed. Nothing has changed."),
         Kind.THIRD_TIME: _("A topic with %(other)s was not reached three times. Keep it or let it go?"),
         Kind.JOINED: _("%(other)s has joined."),
         Kind.LINE_ENDED: _("The reporting line with %(other)s has ended."),

@@ -229,6 +229,8 @@ def test_an_extra_meeting_leaves_the_grid_alone(
 ) -> None:
     made = extra(line, manager, now)
     assert (made.is_extra, made.interval, made.confirmed_at) == (True, None, now)
+    told = Notice.objects.filter(meeting=made).values_list("kind", "person")
+    assert list(told) == [(Notice.Kind.EXTRA, line.report_id)]
     assert made.starts_at == dt.datetime(2026, 11, 27, 9, 0, tzinfo=dt.UTC)
     meeting.refresh_from_db()
     assert meeting.starts_at == STARTS
