@@ -91,18 +91,22 @@ def head(reader: Person, meeting: Meeting) -> Head:
     )
 
 
-def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> Agenda:
-    """The agenda of a meeting for ``reader``. The queries do not grow with the topics."""
+def of(reader: Person, meeting: Meeting, *, now: dt.datetime, private: bool = True) -> Agenda:
+    """The agenda of a meeting for ``reader``. The queries do not grow with the topics.
+
+    Without ``private`` nothing is looked for that only the reader may read, and nothing of it is in the
+    answer: their margin, what they have read, the days on which they want to be reminded.
+    """
     above = head(reader, meeting)
-    read = preparation.order_read(reader, meeting)
-    view, notes = order.of(reader, meeting, read=read)
+    read = preparation.order_read(reader, meeting) if private else None
+    view, notes = order.of(reader, meeting, read=read, private=private)
     line = above.line
     may_change = line.is_open and meeting.is_coming and meeting.given_up_at is None
     return Agenda(
         head=above,
         order=view,
-        opening=opening.of(reader, meeting, now=now) if meeting.is_coming else (),
-        offered=commitments.offered(reader, line, now=now) if may_change else (),
+        opening=opening.of(reader, meeting, now=now, private=private) if meeting.is_coming else (),
+        offered=commitments.offered(reader, line, now=now, private=private) if may_change else (),
         parked=cards.parked(reader, line) if may_change else (),
         waiting=waiting(reader, meeting, _topics(view)) if may_change else (),
         margin=notes,

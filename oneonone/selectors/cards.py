@@ -93,14 +93,13 @@ def of(
 
 
 def parked(reader: Person, line: Line) -> tuple[TopicCard, ...]:
-    """The topics on a line's list that ask for no time, oldest first."""
+    """The topics on a line's list that ask for no time, oldest first; LookupError for others."""
+    side = line.side_for(reader)
     rows = list(
-        Topic.objects.visible_to(reader)
-        .filter(line=line, state=Topic.State.PARKED)
+        Topic.objects.filter(line=line, state=Topic.State.PARKED)
         .prefetch_related("importances")
         .order_by("created_at", "id")
     )
-    side = line.side_for(reader)
     return tuple(
         _card(reader, side, row, placement=None, unheard=0, after=(), note=margin.NOTHING) for row in rows
     )

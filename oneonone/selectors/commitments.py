@@ -73,21 +73,43 @@ def made_in(reader: Person, meeting: Meeting, *, now: dt.datetime) -> tuple[Comm
     return _views(rows, reader, now)
 
 
-def offered(reader: Person, line: Line, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
-    """What one side of a line has typed for the other, who has neither confirmed nor declined it, by date."""
-    rows = _rows(reader).filter(line=line, state=Commitment.State.OPEN, confirmed_at__isnull=True)
-    return _views(rows, reader, now)
+def of_line(
+    reader: Person, line: Line, ids: Collection[UUID], *, now: dt.datetime, private: bool = True
+) -> tuple[CommitmentView, ...]:
+    """Those of these commitments that are on an open line of the reader's, by date."""
+    return _views(_rows_of(reader, line, private).filter(pk__in=list(ids)), reader, now, line=line)
+
+
+def offered(
+    reader: Person, line: Line, *, now: dt.datetime, private: bool = True
+) -> tuple[CommitmentView, ...]:
+    """What one side of an open line has typed for the other, who has not answered, by date."""
+    rows = _rows_of(reader, line, private)
+    waiting = rows.filter(state=Commitment.State.OPEN, confirmed_at__isnull=True)
+    return _views(waiting, reader, now, line=line)
+
+
+def _rows_of(reader: Person, line: Line, private: bool) -> QuerySet[Commitment]:
+    """Those of one open line, for a side of it; LookupError for everybody else."""
+    line.side_for(reader)
+    rows = Commitment.objects.filter(line=line, line__ended_at__isnull=True)
+    return _counted(
+        rows, CommitmentCue.objects.filter(owner=reader) if private else CommitmentCue.objects.none()
+    )
 
 
 def _rows(reader: Person) -> QuerySet[Commitment]:
     """What the reader may see, with the counts of ``CommitmentView``, by date."""
+    return _counted(Commitment.objects.visible_to(reader), CommitmentCue.objects.filter(owner=reader))
+
+
+def _counted(rows: QuerySet[Commitment], cues: QuerySet[CommitmentCue]) -> QuerySet[Commitment]:
     hand_over = Proposal.objects.filter(
         commitment=OuterRef("pk"), kind=Proposal.Kind.HAND_OVER, state=Proposal.State.OPEN
     )
-    cue = CommitmentCue.objects.filter(commitment=OuterRef("pk"), owner=reader)
+    cue = cues.filter(commitment=OuterRef("pk"))
     return (
-        Commitment.objects.visible_to(reader)
-        .select_related("line__manager", "line__report", "owner")
+        rows.select_related("line__manager", "line__report", "owner")
         .annotate(
             times_carried=_count(Carry.objects.counted()),
             times_changed=_count(Revision.objects.all()),
@@ -109,23 +131,26 @@ def _count(rows: QuerySet[Carry] | QuerySet[Revision]) -> Coalesce:
     return Coalesce(Subquery(counted, output_field=IntegerField()), Value(0))
 
 
-def _views(rows: QuerySet[Commitment], reader: Person, now: dt.datetime) -> tuple[CommitmentView, ...]:
+def _views(
+    rows: QuerySet[Commitment], reader: Person, now: dt.datetime, *, line: Line | None = None
+) -> tuple[CommitmentView, ...]:
     today = calendar.local_day(now, reader.zone)
-    return tuple(_view(row, reader, today) for row in rows)
+    return tuple(_view(row, line or row.line, reader, today) for row in rows)
 
 
-def _view(row: Commitment, reader: Person, today: dt.date) -> CommitmentView:
+def _view(row: Commitment, line: Line, reader: Person, today: dt.date) -> CommitmentView:
     times_carried: int = row.times_carried  # type: ignore[attr-defined]  # annotated in _rows
-    is_mine = row.owner_id == reader.pk
+    side = line.side_of(reader)
+    # Without an owner it waits for the side that has not joined.
+    is_mine = row.owner_id == reader.pk or (row.owner_id is None and row.owner_side == side)
     is_open = row.state == Commitment.State.OPEN
-    side = row.line.side_of(reader)
     return CommitmentView(
         id=row.pk,
         line_id=row.line_id,
-        line_is_open=row.line.is_open,
+        line_is_open=line.is_open,
         owner_side=Side(row.owner_side),
-        owner=row.line.name_on(Side(row.owner_side)),
-        other=row.line.name_on(side.other) if side is not None else "",
+        owner=line.name_on(Side(row.owner_side)),
+        other=line.name_on(side.other) if side is not None else "",
         is_mine=is_mine,
         is_authored=row.author_id == reader.pk,
         action=row.action,

@@ -21,7 +21,7 @@ class Told:
     basis: str
 
 
-def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> tuple[Told, ...]:
+def of(reader: Person, meeting: Meeting, *, now: dt.datetime, private: bool = True) -> tuple[Told, ...]:
     """The open ones by date, then those that were settled since the last meeting."""
     wanted = plan.due_or_changed(meeting)
     if not wanted:
@@ -35,7 +35,9 @@ def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> tuple[Told, ...
             reason=reasons[one.id].reason if one.id in reasons else "",
             basis=reasons[one.id].basis if one.id in reasons else "",
         )
-        for one in sorted(commitments.these(reader, wanted, now=now), key=_settled)
+        for one in sorted(
+            commitments.of_line(reader, meeting.line, wanted, now=now, private=private), key=_settled
+        )
     )
 
 

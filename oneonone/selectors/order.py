@@ -121,14 +121,19 @@ class _Frame:
     order: Order | None
 
 
-def of(reader: Person, meeting: Meeting, *, read: int | None = None) -> tuple[OrderView, margin.Margin]:
+def of(
+    reader: Person, meeting: Meeting, *, read: int | None = None, private: bool = True
+) -> tuple[OrderView, margin.Margin]:
     """The order of a meeting for ``reader``, and their margin beside it.
 
     ``read`` is the number of the order they last marked as read. The queries do not grow with the topics.
+    Without ``private`` their margin is neither looked for nor opened, and empty.
     """
     line = meeting.line
     placements = cards.placements_of(meeting)
-    notes = margin.beside(reader, meeting=meeting, topic_ids=[row.topic_id for row in placements])
+    notes = margin.Margin()
+    if private:
+        notes = margin.beside(reader, meeting=meeting, topic_ids=[row.topic_id for row in placements])
     frame = _frame(meeting)
     shown = {str(row.pk): row for row in placements}
     view = dict(zip(shown, cards.of(reader, line, placements, notes=notes), strict=True))

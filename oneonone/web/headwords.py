@@ -52,15 +52,18 @@ def moment(at: dt.datetime, meeting: Meeting) -> str:
     return date_format(at.astimezone(ZoneInfo(meeting.zone)), pgettext("date and time format", "l j F, H:i"))
 
 
-def order_state(page: Agenda) -> str:
-    """Where the order stands: when it will be issued, when it was, and what has changed since it was read."""
+def order_state(page: Agenda, *, private: bool = True) -> str:
+    """Where the order stands: when it will be issued, when it was, and what has changed since it was read.
+
+    Without ``private`` nothing is said of whether it was read.
+    """
     meeting, order = page.head.meeting, page.order
     if meeting.state == State.PLANNED:
         said = _("The order is issued by itself on %(when)s.") % {"when": moment(meeting.issue_at, meeting)}
         return f"{said} {_certainty(meeting)}".strip()
     if meeting.state not in (State.ISSUED, State.UNDER_WAY) or order.at is None:
         return ""
-    return f"{_version(page)} {_since_read(page)}".strip()
+    return f"{_version(page)} {_since_read(page)}".strip() if private else _version(page)
 
 
 def _certainty(meeting: Meeting) -> str:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from oneonone.web.views import agenda, commitments, margin, meetings, proposals, record, topics
+from oneonone.web.views import agenda, commitments, margin, meetings, proposals, record, theirs, topics
 
 MEETING = "meetings/<uuid:meeting_id>/"
 TOPIC = "topics/<uuid:topic_id>/"
@@ -12,6 +12,7 @@ COMMITMENT = "commitments/<uuid:commitment_id>/"
 
 urlpatterns = [
     path(MEETING, agenda.page, name="meeting"),
+    path(f"{MEETING}as-they-see-it/", theirs.show, name="meeting-as-they-see-it"),
     path(f"{MEETING}invite/", meetings.invite, name="meeting-invite"),
     path(f"{MEETING}issue/", agenda.issue, name="meeting-issue"),
     path(f"{MEETING}order/undo/", agenda.undo, name="order-undo"),

@@ -59,7 +59,8 @@ class TestPages:
         issue: Callable[[], None],
     ) -> None:
         page = reverse("meeting", args=[meeting.pk])
-        self.look(desk, width, dark, manager, page)
+        seen = reverse("meeting-as-they-see-it", args=[meeting.pk])
+        self.look(desk, width, dark, manager, page, seen)
         issue()
         self.look(desk, width, dark, report, page)
 

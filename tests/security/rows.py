@@ -164,6 +164,7 @@ ROWS: tuple[Row, ...] = (
     Row("commitment-take-on-between", "line_id", "line", BOTH, WRITE, TAKE_ON),
     # --- meetings
     Row("meeting", "meeting_id", "meeting", GET, READ),
+    Row("meeting-as-they-see-it", "meeting_id", "meeting", GET, READ),
     Row("meeting-invite", "meeting_id", "meeting", BOTH, MANAGER, {"words": "Bring the tide table."},
         post=BEFORE),
     Row("meeting-issue", "meeting_id", "meeting", POST, WRITE),

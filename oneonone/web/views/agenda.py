@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from typing import Any
 from uuid import uuid4
 
 from django.contrib import messages
@@ -25,20 +27,32 @@ from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 def page(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     """The agenda, whatever the state of the meeting."""
     shown = selector.of(request.person, meeting, now=request.now)
+    context = agenda_of(shown, now=request.now) | {
+        "order_state": headwords.order_state(shown),
+        "margin_tab": headwords.margin_tab(shown.head),
+        "topic_line": TopicLineForm(initial={"client_key": uuid4()}),
+        "invitation": InvitationForm(),
+        "meeting_note_form": rail.note_form(shown.margin.meeting, "meeting"),
+        "look_only": False,
+    }
+    return render(request, "pages/agenda.html", context)
+
+
+def agenda_of(shown: selector.Agenda, *, now: dt.datetime) -> dict[str, Any]:
+    """What the template of an agenda says of it, whoever looks."""
     head, order = shown.head, shown.order
-    running = request.now if meeting.state == Meeting.State.UNDER_WAY else None
+    meeting = head.meeting
+    running = now if meeting.state == Meeting.State.UNDER_WAY else None
     clock = reasons.clock_of(meeting)
-    context = {
+    return {
         "page": shown,
         "head": head,
         "meeting": meeting,
-        "title": headwords.title(head, now=request.now),
+        "title": headwords.title(head, now=now),
         "eyebrow": headwords.eyebrow(head),
-        "order_state": headwords.order_state(shown),
         "invited": headwords.invitation(shown),
         "manager_brings": headwords.brings(shown, Side.MANAGER),
         "report_brings": headwords.brings(shown, Side.REPORT),
-        "margin_tab": headwords.margin_tab(head),
         "order": order,
         "rows": rail.rows(head, order, now=running),
         "kept": rail.kept_rows(head, order),
@@ -49,14 +63,10 @@ def page(request: PersonRequest, meeting: Meeting) -> HttpResponse:
         "ways_out": [reasons.sentence(way, clock) for way in order.ways_out],
         "relaxed": [reasons.sentence(rule, clock) for rule in order.relaxed],
         "waiting": waitingwords.rows(head, shown.waiting),
-        "topic_line": TopicLineForm(initial={"client_key": uuid4()}),
-        "invitation": InvitationForm(),
-        "meeting_note_form": rail.note_form(shown.margin.meeting, "meeting"),
         "here": reverse("meeting", args=[meeting.pk]),
-        "now": request.now,
+        "now": now,
         "section": "lines",
     }
-    return render(request, "pages/agenda.html", context)
 
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 
 from oneonone import access
 from oneonone.models import Line, Meeting, Topic
-from oneonone.selectors import calendar
+from oneonone.selectors import calendar, coming
 from oneonone.selectors import margin as selector
 from oneonone.services import margin
 from oneonone.services.refusals import Stale
@@ -62,6 +63,7 @@ def _write(
             except Stale as refusal:
                 texts = stale.texts(request, refusal, "words")
                 form = NoteForm(stale.sent_again(request, refusal, "revision"))
+    coming_meeting = meeting or (coming.earliest(line) if line.is_open else None)
     context = {
         "form": form,
         "note": note,
@@ -70,6 +72,7 @@ def _write(
         "is_topic": topic is not None,
         "other": line.name_on(line.side_for(request.person).other),
         "back": back,
+        "seen_url": reverse("meeting-as-they-see-it", args=[coming_meeting.pk]) if coming_meeting else "",
         "section": "lines",
     }
     status = stale.STATUS if texts else refused.status(form)
