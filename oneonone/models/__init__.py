@@ -5,6 +5,7 @@ from .base import Row, Sealed, Unreadable
 from .busytimes import BusyTimes, BusyWeek
 from .clocks import ZoneRules
 from .followthrough import Carry, Commitment, CommitmentPlan, Revision
+from .history import KindFactor
 from .keys import PersonKey
 from .lines import Interval, Line, Pause
 from .meetings import HeldClaim, Meeting, Move, RecordAddition, RecordLine, Seen, Snapshot
@@ -28,6 +29,7 @@ __all__ = [
     "Importance",
     "Interval",
     "JobHealth",
+    "KindFactor",
     "LegalHold",
     "Line",
     "LogbookEntry",

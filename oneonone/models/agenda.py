@@ -132,7 +132,11 @@ class Importance(Row):
 
 
 class Placement(Row):
-    """A topic in one meeting, and what became of it there."""
+    """A topic in one meeting, and what became of it there.
+
+    ``minutes_planned`` are set as it is taken up: its box then, in minutes as they are asked, before what the
+    line's history made of them. None of a topic that had no box.
+    """
 
     class Outcome(models.TextChoices):
         UNDECIDED = "undecided", _("undecided")
@@ -151,6 +155,7 @@ class Placement(Row):
     added_at = models.DateTimeField()
     began_at = models.DateTimeField(null=True, blank=True)
     ended_at = models.DateTimeField(null=True, blank=True)
+    minutes_planned = models.PositiveSmallIntegerField(null=True, blank=True)
 
     class Meta:
         ordering: ClassVar[list[str]] = ["added_at", "id"]
@@ -180,7 +185,10 @@ class MustDiscuss(Row):
 
 
 class Order(Row):
-    """One version of a meeting's order. Versions are added, never changed."""
+    """One version of a meeting's order. Versions are added, never changed.
+
+    ``factors`` are what the line's history made of the minutes asked: hundredths, by kind.
+    """
 
     class Cause(models.TextChoices):
         ISSUED = "issued", _("issued")
@@ -199,6 +207,7 @@ class Order(Row):
     opening = models.PositiveSmallIntegerField()
     closing = models.PositiveSmallIntegerField()
     plan = models.JSONField()
+    factors = models.JSONField(default=dict)
 
     class Meta:
         ordering: ClassVar[list[str]] = ["number"]

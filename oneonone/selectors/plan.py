@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from uuid import UUID
 
@@ -24,8 +24,9 @@ from oneonone.models import (
     TopicAfter,
 )
 from oneonone.planner import Frame, Item, Plan
+from oneonone.planner.calibrate import boxed
 
-from . import calendar, coming
+from . import calendar, coming, history
 
 ARRIVE_MINUTES = 4
 MINUTES_A_COMMITMENT = 2
@@ -34,11 +35,15 @@ LEAST_CLOSING = 3
 
 @dataclass(frozen=True)
 class Sheet:
-    """What the planner is given for one meeting, and the rows behind it by key."""
+    """What the planner is given for one meeting, and the rows behind it by key.
+
+    ``factors`` are how many times over each kind runs here: minutes asked have been multiplied by them.
+    """
 
     items: tuple[Item, ...]
     frame: Frame
     placements: dict[str, Placement]
+    factors: Mapping[str, Fraction] = field(default_factory=dict)
 
     def plan(self, previous: Plan | None = None) -> Plan:
         """The planner's answer. When must-discuss topics alone are too long it says so, and still orders.
@@ -139,6 +144,9 @@ def sheet(
 ) -> Sheet:
     """The planner's input for a meeting: every topic that asks for time, and the frame around them.
 
+    Minutes are those asked times what the line's history says of their kind. Once an order is issued its
+    factors stand, so that two topics are never measured by different ones.
+
     ``order`` are keys whose order the hand has chosen. What somebody has said since about topics that only
     make sense after others wins over it, unless it is ``strict``: then the planner refuses it.
     """
@@ -151,21 +159,57 @@ def sheet(
     for topic, before in TopicAfter.objects.filter(topic__in=topics).values_list("topic", "earlier"):
         if before in key_of:
             earlier.setdefault(topic, []).append(key_of[before])
+    opens = opening_minutes(meeting) if opening is None else opening
+    closes = closing_minutes(meeting.minutes)
+    factors = factors_of(meeting)
     items = tuple(
-        _item(row, times=unheard.get(row.topic_id, 0), must=bool(musts.get(row.pk)), after=earlier)
+        _calibrated(
+            _item(row, times=unheard.get(row.topic_id, 0), must=bool(musts.get(row.pk)), after=earlier),
+            factors.get(row.topic.kind),
+            most=meeting.minutes - opens - closes,
+        )
         for row in rows
     )
     frame = Frame(
         minutes=meeting.minutes,
-        opening=opening_minutes(meeting) if opening is None else opening,
-        closing=closing_minutes(meeting.minutes),
+        opening=opens,
+        closing=closes,
         floors=_floors(meeting.line),
         order=_fitting(
             [key for key in order if key in {str(row.pk) for row in rows}],
             {} if strict else {str(row.pk): earlier.get(row.topic_id, []) for row in rows},
         ),
     )
-    return Sheet(items=items, frame=frame, placements={str(row.pk): row for row in rows})
+    return Sheet(items, frame, {str(row.pk): row for row in rows}, factors)
+
+
+def factors_of(meeting: Meeting) -> dict[str, Fraction]:
+    """How many times over each kind runs: as the issued order was made with, else by the history now."""
+    if meeting.state in (Meeting.State.ISSUED, Meeting.State.UNDER_WAY):
+        latest = latest_order(meeting)
+        if latest is not None:
+            return factors_in(latest)
+    return history.factors(meeting.line)
+
+
+def factors_in(order: Order) -> dict[str, Fraction]:
+    """The factors a version of the order was made with, by kind."""
+    return {kind: Fraction(hundredths, 100) for kind, hundredths in order.factors.items()}
+
+
+def _calibrated(item: Item, factor: Fraction | None, *, most: int) -> Item:
+    """The topic with its minutes times the factor, but never longer than the meeting has room for.
+
+    What was asked stays beside it, so that the page can say both.
+    """
+    if factor is None:
+        return item
+    return replace(
+        item,
+        wanted=min(boxed(item.wanted, factor), max(most, item.wanted)),
+        least=min(boxed(item.least, factor), max(most, item.least)),
+        asked=item.wanted,
+    )
 
 
 def _asking(meeting: Meeting) -> list[Placement]:

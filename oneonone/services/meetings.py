@@ -15,7 +15,8 @@ from accounts.models import Person
 from oneonone import cadence
 from oneonone.models import HeldClaim, Line, Meeting, Move, Placement, Side
 from oneonone.models.owed import Notice
-from oneonone.selectors import calendar
+from oneonone.selectors import calendar, history
+from oneonone.selectors import plan as plans
 
 from . import agenda, carry, coming, once, record, telling
 from .limits import one_line
@@ -100,19 +101,8 @@ def move(*, meeting: Meeting, starts_at: dt.datetime, actor: Person, now: dt.dat
 
 
 def _instants_at(meeting: Meeting, starts_at: dt.datetime) -> cadence.Instants:
-    """The instants of a meeting at another start, in the notice its interval asks for."""
     local = starts_at.astimezone(ZoneInfo(meeting.zone))
-    interval = meeting.interval or calendar.in_force(calendar.intervals_of(meeting.line), local.date())
-    if interval is None:
-        raise LookupError("a line with meetings and no interval")
-    return calendar.instants_of(
-        meeting.line,
-        calendar.rule_of(interval),
-        day=local.date(),
-        time=local.time(),
-        zone=meeting.zone,
-        minutes=meeting.minutes,
-    )
+    return coming.instants_at(meeting, day=local.date(), time=local.time())
 
 
 @transaction.atomic
@@ -248,7 +238,10 @@ def go_on(
         outcome = Placement.Outcome.CONTINUES if continues else Placement.Outcome.DISCUSSED
         agenda.settle(placement=left, outcome=outcome, now=now)
     if to is not None:
-        Placement.objects.filter(pk=to.pk, began_at__isnull=True).update(began_at=now)
+        planned = history.planned_minutes(plans.latest_order(meeting), str(to.pk))
+        Placement.objects.filter(pk=to.pk, began_at__isnull=True).update(
+            began_at=now, minutes_planned=planned
+        )
     meeting.refresh_from_db()
     return meeting
 

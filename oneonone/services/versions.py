@@ -45,6 +45,7 @@ def append(
         opening=sheet.frame.opening,
         closing=sheet.frame.closing,
         plan=planner.to_json(plan),
+        factors={kind: int(100 * factor) for kind, factor in sheet.factors.items()},
     )
     order.save(force_insert=True)
     touch(meeting=meeting)
