@@ -24,6 +24,7 @@ from oneonone.mail.post import Post
 from oneonone.models import Tick
 from oneonone.services import (
     jobs_cadence,
+    jobs_clocks,
     jobs_commitments,
     jobs_meetings,
     jobs_queue,
@@ -42,6 +43,7 @@ EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
 # In the order in which one makes work for the next; what makes mails comes before mails.
 JOBS: tuple[Job[Any], ...] = (
+    jobs_clocks.CLOCKS,
     jobs_meetings.COMING,
     jobs_meetings.ASK,
     jobs_meetings.GIVE_UP,
@@ -131,6 +133,7 @@ def tick() -> None:
         return
     sending.find_unknown(now)
     if take_slot("upkeep", now, every=UPKEEP_EVERY):
+        jobs_clocks.learn(now)
         jobs_upkeep.sweep(now)
     _drain(now)
 

@@ -4,6 +4,7 @@ A `Rule` is the agreed interval, `occurrences` its dates on days both work, `ins
 one meeting's cycle, `standing` and its neighbours what became of it.
 """
 
+from oneonone.cadence.clocks import Clocks, differing
 from oneonone.cadence.findtimes import Placing, place_meetings
 from oneonone.cadence.instants import QUIET, Instants, Notice, instants, is_quiet, today_instant
 from oneonone.cadence.load import minutes_a_week
@@ -43,6 +44,7 @@ __all__ = [
     "Agreement",
     "CadenceRefusal",
     "Claim",
+    "Clocks",
     "Instants",
     "InvalidMove",
     "InvalidNotice",
@@ -74,6 +76,7 @@ __all__ = [
     "common",
     "countries",
     "course",
+    "differing",
     "due_day",
     "end_of_day",
     "holidays_for",

@@ -97,6 +97,21 @@ def starts_and_instants(instants: cadence.Instants) -> dict[str, dt.datetime]:
     }
 
 
+def instants_at(meeting: Meeting, *, day: dt.date, time: dt.time) -> cadence.Instants:
+    """The instants of a meeting at another local time, in the notice its interval asks for."""
+    interval = meeting.interval or calendar.in_force(calendar.intervals_of(meeting.line), day)
+    if interval is None:
+        raise LookupError("a line with meetings and no interval")
+    return calendar.instants_of(
+        meeting.line,
+        calendar.rule_of(interval),
+        day=day,
+        time=time,
+        zone=meeting.zone,
+        minutes=meeting.minutes,
+    )
+
+
 @transaction.atomic
 def refresh(*, line: Line, now: dt.datetime) -> None:
     """Compute the coming meetings' instants again after something they depend on has changed.
