@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from oneonone.web.views import accounts, home, lines, met, people, server
+from oneonone.web.views import accounts, home, lines, met, people, search, server
 
 urlpatterns = [
     path("", home.index, name="next"),
@@ -10,6 +10,7 @@ urlpatterns = [
     path("notices/read/", home.read_all_notices, name="notices-read"),
     path("one-on-ones/", lines.index, name="lines"),
     path("one-on-ones/new/", lines.new, name="line-new"),
+    path("one-on-ones/notes/", search.own_notes, name="notes-search"),
     path("lines/<uuid:line_id>/", lines.page, name="line"),
     path("lines/<uuid:line_id>/interval/", lines.interval, name="line-interval"),
     path("lines/<uuid:line_id>/pause/", lines.pause, name="line-pause"),

@@ -83,7 +83,7 @@ class TestPages:
             dark,
             manager,
             *(reverse(name) for name in ("next", "lines", "line-new", "cadence", "settings")),
-            *(reverse(name) for name in ("contacts", "privacy")),
+            *(reverse(name) for name in ("contacts", "privacy", "notes-search")),
             *(reverse(name, args=[line.pk]) for name in of_line),
             *(reverse(name, args=[issued_meeting.pk]) for name in of_meeting),
         )

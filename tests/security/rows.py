@@ -103,6 +103,7 @@ ROWS: tuple[Row, ...] = (
     Row("notice-read", "notice_id", "notice", POST, {"owner": IN}),
     Row("notices-read", "", "", POST, EVERYBODY),
     Row("lines", "", "", GET, EVERYBODY, shows="own"),
+    Row("notes-search", "", "", BOTH, EVERYBODY, {"words": "ask about"}, post=200, shows="own", acts=False),
     Row("line-new", "", "", BOTH, EVERYBODY, INTERVAL | INVITED, shows="nothing"),
     Row("settings", "", "", GET, EVERYBODY, shows="nothing"),
     Row("settings-profile", "", "", POST, EVERYBODY, PROFILE, shows="nothing"),

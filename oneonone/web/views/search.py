@@ -1,0 +1,22 @@
+"""Looking for words in one's own notes. They come in a form's body: no address, log or session has them."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from oneonone.selectors import ownwords
+from oneonone.web import refused, sent
+from oneonone.web.forms.search import SearchForm
+from oneonone.web.policy import SIGNED_IN, PersonRequest, view
+
+
+@view(policy=SIGNED_IN, methods=("GET", "POST"))
+def own_notes(request: PersonRequest) -> HttpResponse:
+    """The form, and below it what was found."""
+    form = SearchForm(sent.form_data(request))
+    search = None
+    if request.method == "POST" and form.is_valid():
+        search = ownwords.search(request.person, form.cleaned_data["words"])
+    context = {"form": form, "search": search, "most": ownwords.MOST_READ, "section": "lines"}
+    return render(request, "pages/notes_search.html", context, status=refused.status(form))
