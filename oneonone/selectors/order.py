@@ -21,12 +21,14 @@ from .cards import TopicCard
 class Why:
     """A reason of the planner's, with titles and names of sides in place of its keys.
 
-    Numbers are minutes, offsets from the start of the meeting, worths or shares, as the code says.
+    Numbers are minutes, offsets from the start of the meeting, worths or shares, as the code says. Of a
+    length that follows the line's history they hold ``factor``, how many times over topics of ``kind`` run.
     """
 
     code: str
     numbers: Mapping[str, int | Fraction]
     names: tuple[str, ...] = ()
+    kind: str = ""
 
 
 @dataclass(frozen=True)
@@ -119,6 +121,7 @@ class _Frame:
     closing: int
     made: Plan
     order: Order | None
+    factors: Mapping[str, Fraction]
 
 
 def of(
@@ -138,7 +141,7 @@ def of(
     shown = {str(row.pk): row for row in placements}
     view = dict(zip(shown, cards.of(reader, line, placements, notes=notes), strict=True))
     before = _read_plan(meeting, frame.order, read)
-    wording = _Wording(line, {key: card.title for key, card in view.items()})
+    wording = Wording(line, {key: card.title for key, card in view.items()}, frame.factors)
     boxes = _boxes(meeting, frame.made, view, before, wording)
     placed = {box.topic.placement_id for box in boxes}
     kept = _kept(frame.made, shown, view, wording)
@@ -175,9 +178,10 @@ def _frame(meeting: Meeting) -> _Frame:
     if meeting.state != Meeting.State.PLANNED:
         latest = meeting.orders.select_related("by").order_by("-number").first()
     if latest is not None:
-        return _Frame(latest.opening, latest.closing, planner.from_json(latest.plan), latest)
+        kept = planner.from_json(latest.plan)
+        return _Frame(latest.opening, latest.closing, kept, latest, plans.factors_in(latest))
     sheet, made = _preview(meeting)
-    return _Frame(sheet.frame.opening, sheet.frame.closing, made, None)
+    return _Frame(sheet.frame.opening, sheet.frame.closing, made, None, sheet.factors)
 
 
 def _preview(meeting: Meeting) -> tuple[plans.Sheet, Plan]:
@@ -202,15 +206,24 @@ def _read_plan(meeting: Meeting, order: Order | None, read: int | None) -> Plan 
     return planner.from_json(row.plan) if row is not None else None
 
 
-class _Wording:
-    """Titles and names of sides for the keys that reasons name."""
+class Wording:
+    """Titles and names of sides for the keys that reasons name, and how many times over each kind runs."""
 
-    def __init__(self, line: Line, titles: Mapping[str, str]) -> None:
+    def __init__(self, line: Line, titles: Mapping[str, str], factors: Mapping[str, Fraction]) -> None:
         self._names = {**titles, **{side.value: line.name_on(side) for side in Side}}
+        self._factors = factors
 
     def why(self, reason: Reason) -> Why:
+        """A reason that names topics and sides."""
         names = tuple(self._names.get(key, "") for key in reason.keys)
         return Why(code=reason.code, numbers=dict(reason.numbers), names=names)
+
+    def length(self, reason: Reason, kind: str) -> Why:
+        """Why a topic of a kind is as long as it is."""
+        numbers = dict(reason.numbers)
+        if "asked" in numbers and kind in self._factors:
+            numbers["factor"] = self._factors[kind]
+        return Why(code=reason.code, numbers=numbers, kind=kind)
 
 
 def _boxes(
@@ -218,7 +231,7 @@ def _boxes(
     made: Plan,
     view: Mapping[str, TopicCard],
     before: Plan | None,
-    wording: _Wording,
+    wording: Wording,
 ) -> tuple[Box, ...]:
     there = [slot for slot in made.slots if slot.key in view]
     moved = _moved(before, [slot.key for slot in there])
@@ -231,7 +244,7 @@ def _boxes(
             starts_at=meeting.starts_at + dt.timedelta(minutes=slot.start),
             ends_at=meeting.starts_at + dt.timedelta(minutes=slot.end),
             place=wording.why(slot.reason),
-            length=wording.why(slot.length),
+            length=wording.length(slot.length, view[slot.key].kind),
             change=_change(before, slot.key, slot.minutes, moved),
         )
         for position, slot in enumerate(there, start=1)
@@ -272,7 +285,7 @@ def _kept(
     made: Plan,
     rows: Mapping[str, Placement],
     view: Mapping[str, TopicCard],
-    wording: _Wording,
+    wording: Wording,
 ) -> tuple[Kept, ...]:
     undecided = {key for key, row in rows.items() if row.outcome == Placement.Outcome.UNDECIDED}
     return tuple(

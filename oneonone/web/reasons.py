@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from decimal import Decimal
 from fractions import Fraction
 from zoneinfo import ZoneInfo
 
-from django.utils.formats import time_format
+from django.utils.formats import number_format, time_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext, pgettext
 
@@ -36,9 +37,10 @@ SENTENCES = {
     "best_found": gettext_lazy("The best place among the orders that were compared."),
     "full": gettext_lazy("It has all the %(minutes)s asked."),
     "trimmed": gettext_lazy("Asked %(wanted)d, boxed %(minutes_number)d: the others need the rest."),
-    "history": gettext_lazy("Asked %(asked)d, boxed %(minutes_number)d, by how such topics have run here."),
+    "history": gettext_lazy("Asked %(asked)d, boxed %(minutes_number)d: %(ran)s."),
     "history_trimmed": gettext_lazy(
-        "Asked %(asked)d, %(wanted)d by how such topics have run here, boxed %(minutes_number)d."
+        "Asked %(asked)d, which would be %(wanted)d: %(ran)s."
+        " Boxed %(minutes_number)d: the others need the rest."
     ),
     "overrun": gettext_lazy("Has taken %(minutes)s instead of %(planned)d."),
     "running_box": gettext_lazy("It keeps its %(minutes)s."),
@@ -73,6 +75,29 @@ IN_SHORT = {
     "last": gettext_lazy("What matters as much or more a minute comes first."),
     "best_found": gettext_lazy("The best place of those compared."),
     "trimmed": gettext_lazy("Asked %(wanted)d, boxed %(minutes_number)d."),
+    "history_trimmed": gettext_lazy(
+        "Asked %(asked)d, boxed %(minutes_number)d: %(ran)s, and others need it."
+    ),
+}
+
+# How topics of a kind have run in this line, for "asked 10, boxed 13: ...".
+RUN_OVER = {
+    "update": gettext_lazy("updates here run %(times)s times over"),
+    "idea": gettext_lazy("ideas here run %(times)s times over"),
+    "question": gettext_lazy("questions here run %(times)s times over"),
+    "obstacle": gettext_lazy("obstacles here run %(times)s times over"),
+    "achievement": gettext_lazy("achievements here run %(times)s times over"),
+    "feedback": gettext_lazy("feedback here runs %(times)s times over"),
+    "growth": gettext_lazy("growth here runs %(times)s times over"),
+}
+RUN_SHORT = {
+    "update": gettext_lazy("updates here take %(times)s of what is asked"),
+    "idea": gettext_lazy("ideas here take %(times)s of what is asked"),
+    "question": gettext_lazy("questions here take %(times)s of what is asked"),
+    "obstacle": gettext_lazy("obstacles here take %(times)s of what is asked"),
+    "achievement": gettext_lazy("achievements here take %(times)s of what is asked"),
+    "feedback": gettext_lazy("feedback here takes %(times)s of what is asked"),
+    "growth": gettext_lazy("growth here takes %(times)s of what is asked"),
 }
 
 Clock = Callable[[int], str]
@@ -110,10 +135,33 @@ def _words(why: Why, clock: Clock) -> dict[str, object]:
         whole = _whole(number)
         words[name] = clock(whole) if name in ("start", "end") else whole
         words[f"{name}_minutes"] = minutes_words(whole)
+    if "asked" in why.numbers:
+        words["ran"] = _ran(why)
     if "minutes" in why.numbers:
         words["minutes_number"] = words["minutes"]
         words["minutes"] = words["minutes_minutes"]
     return words
+
+
+def _ran(why: Why) -> str:
+    factor = why.numbers.get("factor")
+    if factor is None or why.kind not in RUN_OVER:
+        return _("so topics of its kind have run here")
+    return run(why.kind, factor)
+
+
+def run(kind: str, factor: int | Fraction) -> str:
+    """ "obstacles here run 1.3 times over": how topics of a kind have run, to two decimals at most."""
+    table = RUN_SHORT if factor < 1 else RUN_OVER
+    return str(table[kind]) % {"times": decimal(factor)}
+
+
+def decimal(number: int | Fraction, places: int = 2) -> str:
+    """A number in the reader's digits, rounded half up, with no more decimals than it needs."""
+    step = 10**places
+    rounded = Fraction(int(abs(number) * step + Fraction(1, 2)), step) * (-1 if number < 0 else 1)
+    needed = next(n for n in range(places + 1) if (rounded * 10**n).denominator == 1)
+    return number_format(Decimal(rounded.numerator) / Decimal(rounded.denominator), decimal_pos=needed)
 
 
 def _whole(number: int | Fraction) -> int:

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import pytest
 
-from oneonone.models import Meeting
+from oneonone.models import Meeting, Topic
 from oneonone.planner.reasons import ENGLISH
 from oneonone.selectors.order import Why
 from oneonone.web import reasons
@@ -46,3 +46,30 @@ def test_a_start_is_said_by_the_clock_of_the_zone_it_was_agreed_in() -> None:
 def test_one_minute_is_one_minute() -> None:
     assert reasons.sentence(Why("lengthen", {"minutes": 1}), CLOCK) == "Meet 1 minute longer."
     assert reasons.sentence(Why("lengthen", {"minutes": Fraction(5, 2)}), CLOCK) == "Meet 3 minutes longer."
+
+
+@pytest.mark.parametrize(
+    ("factor", "said"),
+    [
+        (Fraction(13, 10), "Asked 10, boxed 13: obstacles here run 1.3 times over."),
+        (Fraction(126, 100), "Asked 10, boxed 13: obstacles here run 1.26 times over."),
+        (Fraction(2), "Asked 10, boxed 13: obstacles here run 2 times over."),
+        (Fraction(3, 4), "Asked 10, boxed 13: obstacles here take 0.75 of what is asked."),
+    ],
+)
+def test_minutes_by_history_are_said_with_the_kind_and_how_it_runs(factor: Fraction, said: str) -> None:
+    numbers: dict[str, int | Fraction] = {"asked": 10, "minutes": 13, "factor": factor}
+    why = Why("history", numbers, kind="obstacle")
+    assert reasons.sentence(why, CLOCK) == said
+    assert reasons.in_short(why, CLOCK) == said
+
+
+def test_trimmed_minutes_say_both_what_history_made_of_them_and_what_was_boxed() -> None:
+    numbers: dict[str, int | Fraction] = {"asked": 10, "wanted": 13, "minutes": 8, "factor": Fraction(13, 10)}
+    assert reasons.sentence(Why("history_trimmed", numbers, kind="idea"), CLOCK) == (
+        "Asked 10, which would be 13: ideas here run 1.3 times over. Boxed 8: the others need the rest."
+    )
+
+
+def test_every_kind_of_topic_has_its_words() -> None:
+    assert set(reasons.RUN_OVER) == set(reasons.RUN_SHORT) == set(Topic.Kind.values)
