@@ -76,13 +76,13 @@ def test_something_can_be_taken_on_between_meetings(
 @pytest.mark.parametrize(
     ("fields", "accepted"),
     [
-        ({"action": ""}, "This field is required."),
-        ({"action": "a" * 301}, "at most 300 characters"),
+        ({"action": ""}, "Something has to be written here."),
+        ({"action": "a" * 301}, "At most 300 characters"),
         ({"date": "2026-12-02"}, "Today, 2026-12-03, or later."),
         ({"date": "2036-12-02"}, "A date within the next 5 years."),
-        ({"date": "soon"}, "Enter a valid date."),
-        ({"owner": "nobody"}, "Select a valid choice"),
-        ({"client_key": "7"}, "Enter a valid UUID."),
+        ({"date": "soon"}, "not a date of the calendar"),
+        ({"owner": "nobody"}, "is not offered. Choose"),
+        ({"client_key": "7"}, "Open it again"),
     ],
 )
 def test_what_cannot_be_taken_on_is_named_at_its_field_and_kept(
@@ -171,7 +171,7 @@ def test_another_date_keeps_the_first_one_beside_it_with_what_is_shared_about_it
         ("2026-12-02", "Today, 2026-12-03, or later."),
         ("2027-01-14", "A date other than the present one."),
         ("2040-01-14", "A date within the next 5 years."),
-        ("", "This field is required."),
+        ("", "A date is needed"),
     ],
 )
 def test_a_date_that_cannot_be_is_refused_at_its_field_and_kept(

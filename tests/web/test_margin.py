@@ -110,10 +110,10 @@ def test_a_note_written_over_in_another_window_shows_both_texts(
 @pytest.mark.parametrize(
     ("fields", "accepted"),
     [
-        ({"words": "w" * 4001, "revision": "0"}, "at most 4000 characters"),
+        ({"words": "w" * 4001, "revision": "0"}, "At most 4000 characters"),
         ({"words": "one\u202etwo", "revision": "0"}, "Ordinary characters and line breaks."),
-        ({"words": WORDS}, "This field is required."),
-        ({"words": WORDS, "revision": "-1"}, "greater than or equal to 0"),
+        ({"words": WORDS}, "Open it again"),
+        ({"words": WORDS, "revision": "-1"}, "Open it again"),
     ],
 )
 def test_a_note_that_cannot_be_kept_is_refused_and_shown_again(

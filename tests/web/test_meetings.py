@@ -258,8 +258,8 @@ def test_either_side_moves_it_and_it_stays_the_same_meeting(
         ("2026-11-20", "10:00", "A time that lies ahead."),
         ("2026-12-03", "10:00", "A time other than the present one."),
         ("2027-03-04", "10:00", "A day before 2027-03-04."),
-        ("the 4th", "10:00", "Enter a valid date."),
-        ("2026-12-04", "half past", "Enter a valid time."),
+        ("the 4th", "10:00", "not a date of the calendar"),
+        ("2026-12-04", "half past", "not a time of day"),
     ],
 )
 def test_a_move_that_cannot_be_is_refused_at_the_day_and_kept(
@@ -351,8 +351,8 @@ def test_we_did_not_meet_makes_it_not_held_and_loses_nothing(
         ({"held": "yes", "day": ""}, "The day you met on."),
         ({"held": "yes", "day": "2026-12-05"}, "Today or a day that has passed."),
         ({"held": "yes", "day": "2025-12-03"}, "A day since the line began"),
-        ({"held": "perhaps"}, "Select a valid choice"),
-        ({}, "This field is required."),
+        ({"held": "perhaps"}, "is not offered. Choose"),
+        ({}, "Choose one of those offered."),
     ],
 )
 def test_an_answer_that_cannot_be_is_refused_at_its_field(

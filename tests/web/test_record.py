@@ -81,10 +81,10 @@ def test_the_same_line_sent_twice_is_one_line(
 @pytest.mark.parametrize(
     ("fields", "accepted"),
     [
-        ({"words": ""}, "This field is required."),
-        ({"words": "w" * 4001}, "at most 4000 characters"),
-        ({"kind": "shouted"}, "Select a valid choice"),
-        ({"kind": "taken_on"}, "Select a valid choice"),
+        ({"words": ""}, "Something has to be written here."),
+        ({"words": "w" * 4001}, "At most 4000 characters"),
+        ({"kind": "shouted"}, "is not offered. Choose"),
+        ({"kind": "taken_on"}, "is not offered. Choose"),
         ({"words": "one\u202etwo"}, "Ordinary characters and line breaks."),
     ],
 )

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from django import forms
 
+from oneonone.web.forms.base import Form
 
-class OfferForm(forms.Form):
+
+class OfferForm(Form):
     """Which meeting, and to which of the offered days."""
 
     meeting = forms.UUIDField()

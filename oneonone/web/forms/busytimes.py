@@ -5,8 +5,10 @@ from __future__ import annotations
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from oneonone.web.forms.base import Form
 
-class CalendarForm(forms.Form):
+
+class CalendarForm(Form):
     """One iCalendar file."""
 
     calendar = forms.FileField(

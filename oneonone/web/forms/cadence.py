@@ -7,9 +7,10 @@ from django.utils.translation import gettext_lazy as _
 
 from oneonone.models.base import NAME
 from oneonone.selectors.cadence import SOON, Wanted
+from oneonone.web.forms.base import Form
 
 
-class FilterForm(forms.Form):
+class FilterForm(Form):
     """Which lines to show. Read from the address, so that a filtered page can be kept and sent on."""
 
     STANDINGS = [

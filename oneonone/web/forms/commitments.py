@@ -9,13 +9,14 @@ from django.utils.translation import gettext_lazy as _
 
 from oneonone.models import Commitment
 from oneonone.models.followthrough import ACTION, HOW_KNOWN
+from oneonone.web.forms.base import Form
 
 
 def _picker() -> forms.DateInput:
     return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 
-class TakeOnForm(forms.Form):
+class TakeOnForm(Form):
     """Who does what by when, and how both will know. Typed for the other side it is offered to them."""
 
     owner = forms.ChoiceField(label=_("Who"), initial="me", widget=forms.RadioSelect)
@@ -34,7 +35,7 @@ class TakeOnForm(forms.Form):
         self.fields["owner"].choices = [("me", _("I")), ("other", other)]  # type: ignore[attr-defined]
 
 
-class DateForm(forms.Form):
+class DateForm(Form):
     """Another date for one's own commitment. What is said about it is shared."""
 
     date = forms.DateField(label=_("New date"), widget=_picker())
@@ -53,7 +54,7 @@ class DateForm(forms.Form):
     version = forms.IntegerField(widget=forms.HiddenInput, min_value=1)
 
 
-class ForecastForm(forms.Form):
+class ForecastForm(Form):
     """Whether its owner expects to make the date."""
 
     forecast = forms.ChoiceField(label=_("The date"), choices=Commitment.Forecast.choices)

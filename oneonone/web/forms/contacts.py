@@ -11,11 +11,12 @@ from django.utils.translation import gettext_lazy as _
 from oneonone.models import Contact, Organisation
 from oneonone.models.base import NAME, WORDS
 from oneonone.services.contacts import HOW, MOST_CONTACTS, Entry
+from oneonone.web.forms.base import Form
 
 EMPTY_ROWS = 3
 
 
-class ContactsForm(forms.Form):
+class ContactsForm(Form):
     """What stands above the contacts, and the version that was read."""
 
     note = forms.CharField(
@@ -36,7 +37,7 @@ class ContactsForm(forms.Form):
         return cls(initial={"note": organisation.contacts_text, "version": organisation.version})
 
 
-class ContactForm(forms.Form):
+class ContactForm(Form):
     """One contact. A row that is left empty is no contact, so emptying one removes it."""
 
     kind = forms.ChoiceField(label=_("For"), required=False, choices=[("", "–"), *Contact.Kind.choices])

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from django import forms
 
+from oneonone.web.forms.base import Form
 
-class TakeForm(forms.Form):
+
+class TakeForm(Form):
     """The day and the clock time, in the line's zone."""
 
     client_key = forms.UUIDField()

@@ -13,6 +13,8 @@ from accounts.models import Person
 from oneonone.models import Interval, Meeting, Side
 from oneonone.models.base import NAME
 from oneonone.services.intervals import LONGEST, SHORTEST, Terms
+from oneonone.web.forms.base import Form
+from oneonone.web.forms.people import zone_choices
 
 
 def _day() -> forms.DateInput:
@@ -23,7 +25,7 @@ def _clock() -> forms.TimeInput:
     return forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
 
 
-class IntervalForm(forms.Form):
+class IntervalForm(Form):
     """How often two people meet. The first day says which weekday, or which day of the month, is meant."""
 
     MONTH_DAYS = [
@@ -47,9 +49,9 @@ class IntervalForm(forms.Form):
     )
     time = forms.TimeField(label=_("At"), initial=dt.time(10), widget=_clock())
     minutes = forms.IntegerField(label=_("Length"), min_value=SHORTEST, max_value=LONGEST, initial=45)
-    zone = forms.CharField(
+    zone = forms.ChoiceField(
         label=_("Time zone"),
-        max_length=64,
+        choices=zone_choices,
         help_text=_("The time stays the same on the clocks of this zone, summer and winter."),
     )
     place = forms.CharField(label=_("Place"), max_length=200, required=False)
@@ -74,7 +76,7 @@ class IntervalForm(forms.Form):
             anchor=said["first_day"],
             time=said["time"],
             minutes=said["minutes"],
-            zone=said["zone"].strip(),
+            zone=said["zone"],
             place=said["place"],
             call_link=said["call_link"],
             **_which_day(said["unit"], said["month_day"], said["first_day"]),
@@ -115,7 +117,7 @@ def _which_day(unit: str, month_day: str, first: dt.date) -> dict[str, Any]:
     return {"day": 31 if first.day == last else first.day}
 
 
-class InviteForm(forms.Form):
+class InviteForm(Form):
     """Whom to invite to the other side of a new line."""
 
     client_key = forms.UUIDField(widget=forms.HiddenInput)
@@ -132,7 +134,7 @@ class InviteForm(forms.Form):
     )
 
 
-class PairForm(forms.Form):
+class PairForm(Form):
     """An administrator's line between two people: both have accounts, or the report is invited."""
 
     client_key = forms.UUIDField(widget=forms.HiddenInput)
@@ -172,7 +174,7 @@ def _name_and_address(person: Person) -> str:
     return f"{person.name} ({person.email})"
 
 
-class PauseForm(forms.Form):
+class PauseForm(Form):
     """From when to when a line owes no meeting. No reason is asked."""
 
     first = forms.DateField(label=_("From"), widget=_day())
@@ -181,7 +183,7 @@ class PauseForm(forms.Form):
     )
 
 
-class MetForm(forms.Form):
+class MetForm(Form):
     """The day on which two people met without the page."""
 
     day = forms.DateField(label=_("We met on"), widget=_day())
@@ -217,7 +219,7 @@ class WhichMeetingForm(MetForm):
             del self.fields["discussed"]
 
 
-class ExtraForm(forms.Form):
+class ExtraForm(Form):
     """A meeting outside the interval."""
 
     client_key = forms.UUIDField(widget=forms.HiddenInput)

@@ -6,10 +6,11 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from oneonone.models.base import WORDS
+from oneonone.web.forms.base import Form
 from oneonone.web.forms.markup import LIGHT_MARKUP
 
 
-class NoteForm(forms.Form):
+class NoteForm(Form):
     """A note of one's own. ``revision`` is the one that was read, 0 where nothing was written yet."""
 
     words = forms.CharField(

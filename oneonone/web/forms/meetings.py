@@ -9,8 +9,10 @@ from uuid import UUID
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from oneonone.web.forms.base import Form
 
-class InvitationForm(forms.Form):
+
+class InvitationForm(Form):
     """A word of the manager's own with the question for topics."""
 
     words = forms.CharField(
@@ -21,14 +23,14 @@ class InvitationForm(forms.Form):
     )
 
 
-class MoveMeetingForm(forms.Form):
+class MoveMeetingForm(Form):
     """Another day and time, in the zone that the meeting was agreed in."""
 
     day = forms.DateField(label=_("Day"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
     time = forms.TimeField(label=_("Time"), widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"))
 
 
-class HeldForm(forms.Form):
+class HeldForm(Form):
     """Whether the two met, and on which day. The day only matters for a yes."""
 
     held = forms.ChoiceField(
@@ -71,7 +73,7 @@ class HeldForm(forms.Form):
         return [UUID(pk) for pk in self.cleaned_data.get("discussed", ())]
 
 
-class GoOnForm(forms.Form):
+class GoOnForm(Form):
     """Where to go from here. ``version`` is the meeting's as the page was read."""
 
     to = forms.UUIDField(required=False)
@@ -79,7 +81,7 @@ class GoOnForm(forms.Form):
     version = forms.IntegerField(min_value=1)
 
 
-class ReadForm(forms.Form):
+class ReadForm(Form):
     """The number of the order that was on the page."""
 
     number = forms.IntegerField(min_value=1)

@@ -15,6 +15,7 @@ from accounts.models import Person
 from accounts.models.person import NAME_LENGTH
 from accounts.services.people import Profile
 from oneonone.models.base import NAME
+from oneonone.web.forms.base import Form
 
 NEW_PASSWORD = {"autocomplete": "new-password"}
 DAY = {"type": "date"}
@@ -32,7 +33,7 @@ def zone_choices() -> list[tuple[str, list[tuple[str, str]]]]:
     return sorted(regions.items())
 
 
-class PasswordMixin(forms.Form):
+class PasswordMixin(Form):
     """A new password, checked before anything is stored, so that what else was typed is kept."""
 
     password = forms.CharField(
@@ -103,7 +104,7 @@ class SetUpForm(PasswordMixin):
         return Person(email=self.cleaned_data.get("email", ""), name=self.cleaned_data.get("name", ""))
 
 
-class ProfileForm(forms.Form):
+class ProfileForm(Form):
     """What a person says of themselves."""
 
     name = forms.CharField(
@@ -198,7 +199,7 @@ class ProfileForm(forms.Form):
         )
 
 
-class DaysAwayForm(forms.Form):
+class DaysAwayForm(Form):
     """Days on which one is away. No reason is asked for."""
 
     first = forms.DateField(label=_("First day"), widget=forms.DateInput(attrs=DAY, format="%Y-%m-%d"))

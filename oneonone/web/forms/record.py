@@ -7,12 +7,13 @@ from django.utils.translation import gettext_lazy as _
 
 from oneonone.models import RecordLine
 from oneonone.models.base import WORDS
+from oneonone.web.forms.base import Form
 from oneonone.web.forms.markup import LIGHT_MARKUP
 
 KINDS = [(RecordLine.Kind.SAID.value, _("said")), (RecordLine.Kind.DECIDED.value, _("decided"))]
 
 
-class LineForm(forms.Form):
+class LineForm(Form):
     """One line of the record, at a topic or at the meeting as a whole."""
 
     kind = forms.ChoiceField(
@@ -28,7 +29,7 @@ class LineForm(forms.Form):
     client_key = forms.UUIDField(widget=forms.HiddenInput)
 
 
-class EditLineForm(forms.Form):
+class EditLineForm(Form):
     """The words of one's own line, with the version that was read."""
 
     words = forms.CharField(
@@ -40,7 +41,7 @@ class EditLineForm(forms.Form):
     version = forms.IntegerField(widget=forms.HiddenInput, min_value=1)
 
 
-class AdditionForm(forms.Form):
+class AdditionForm(Form):
     """Something added to a record that is frozen."""
 
     words = forms.CharField(

@@ -6,10 +6,11 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from oneonone.models import Organisation
+from oneonone.web.forms.base import Form
 from oneonone.web.forms.people import DAY
 
 
-class ServerSettingsForm(forms.Form):
+class ServerSettingsForm(Form):
     """What holds for everybody, and the version that was read."""
 
     second_factor_for = forms.ChoiceField(
@@ -37,7 +38,7 @@ class ServerSettingsForm(forms.Form):
         )
 
 
-class ClosingDayForm(forms.Form):
+class ClosingDayForm(Form):
     """A day on which the whole organisation is closed."""
 
     day = forms.DateField(label=_("Day"), widget=forms.DateInput(attrs=DAY, format="%Y-%m-%d"))

@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from oneonone.models import Importance, Topic
 from oneonone.models.base import TITLE, WORDS
 from oneonone.services.topics import Wording
+from oneonone.web.forms.base import Form
 from oneonone.web.forms.markup import SHARED_LIGHT_MARKUP
 
 KINDS = [
@@ -36,7 +37,7 @@ LEVELS = [
 ]
 
 
-class TopicLineForm(forms.Form):
+class TopicLineForm(Form):
     """One line and a kind: everything else is the usual for that kind."""
 
     title = forms.CharField(label=_("A topic, in one line"), max_length=TITLE)
@@ -44,7 +45,7 @@ class TopicLineForm(forms.Form):
     client_key = forms.UUIDField(widget=forms.HiddenInput)
 
 
-class TopicForm(forms.Form):
+class TopicForm(Form):
     """Everything a raiser can say of a topic."""
 
     title = forms.CharField(
@@ -130,19 +131,19 @@ class EditTopicForm(TopicForm):
     version = forms.IntegerField(widget=forms.HiddenInput, min_value=1)
 
 
-class ImportanceForm(forms.Form):
+class ImportanceForm(Form):
     """How much a topic matters to the reader's side."""
 
     importance = forms.ChoiceField(label=_("To you it comes"), choices=LEVELS)
 
 
-class PositionForm(forms.Form):
+class PositionForm(Form):
     """The place in the order that a topic is moved to, counted from 1."""
 
     position = forms.IntegerField(label=_("To place"), min_value=1, max_value=240)
 
 
-class MoveForm(forms.Form):
+class MoveForm(Form):
     """A topic moved by hand: so many places, or to a position counted from 1."""
 
     places = forms.IntegerField(required=False, min_value=-240, max_value=240)

@@ -80,8 +80,8 @@ def test_an_emptied_row_is_removed(
         (("people", "", "extension 14"), "Say who it is, or empty the row."),
         (("people", "Odile Marsh", ""), "Say how to reach them, or empty the row."),
         (("", "Odile Marsh", "extension 14"), "Choose what this contact is for, or empty the row."),
-        (("friends", "Odile Marsh", "extension 14"), "friends is not one of the available choices"),
-        (("people", "x" * 121, "extension 14"), "at most 120 characters"),
+        (("friends", "Odile Marsh", "extension 14"), "“friends” is not offered"),
+        (("people", "x" * 121, "extension 14"), "At most 120 characters"),
         (("people", "Odile\u202eMarsh", "extension 14"), "One line of ordinary characters."),
     ],
 )
