@@ -50,6 +50,13 @@ def working_days_of_each(people: Sequence[Person], *, around: dt.date) -> list[c
     ]
 
 
+def first_day_for(person: Person, *, today: dt.date) -> dt.date:
+    """The day to offer somebody for a new one-on-one: a week on, or the first day after that they work."""
+    week = today + dt.timedelta(days=7)
+    days = working_days_of(person, around=today)
+    return days.first_from(week, before=week + dt.timedelta(days=60)) or week
+
+
 def working_days_of(person: Person, *, around: dt.date) -> cadence.WorkingDays:
     """The days on which one person works."""
     return working_days_of_each([person], around=around)[0]

@@ -156,8 +156,8 @@ class TestNew:
             ("zone", "Europe/Atlantis", "Europe/London"),
             ("first_day", "2026-11-24", "has passed"),
             ("every", "0", "1"),
-            ("email", "nobody", "valid email"),
-            ("name", "", "required"),
+            ("email", "nobody", "not a complete address"),
+            ("name", "", "Something has to be written here."),
         ],
     )
     def test_bad_input_is_refused_at_its_field_and_keeps_what_was_typed(
@@ -297,3 +297,20 @@ class TestExtra:
         answer = client_for(report).post(reverse("line-extra", args=[line.pk]), said)
         assert answer.status_code == 422
         assert not line.meetings.filter(is_extra=True).exists()
+
+
+@pytest.mark.parametrize(("week", "day"), [("1111100", "2026-12-02"), ("1100000", "2026-12-07")])
+def test_the_form_of_a_new_line_offers_a_day_a_week_on_that_the_inviter_works(
+    week: str, day: str, outsider: Person, client_for: ClientFor
+) -> None:
+    outsider.working_week = week
+    outsider.save()
+    assert_sees(client_for(outsider).get(reverse("line-new")), f'name="first_day" value="{day}"')
+
+
+def test_enter_in_a_field_invites_and_does_not_only_ask_what_it_would_cost(
+    outsider: Person, client_for: ClientFor
+) -> None:
+    """A browser presses the first submit button of a form (HTML standard, 4.10.21.2 implicit submission)."""
+    body = client_for(outsider).get(reverse("line-new")).content.decode()
+    assert body.index(">Invite<") < body.index(">What would this one cost?<")

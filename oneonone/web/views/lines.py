@@ -41,7 +41,10 @@ def new(request: PersonRequest) -> HttpResponse:
     """Make a line with somebody who is invited to it."""
     today = _today(request)
     first = {"client_key": uuid4()}
-    usual = {"zone": request.person.zone}
+    usual = {
+        "zone": request.person.zone,
+        "first_day": calendar.first_day_for(request.person, today=today),
+    }
     invite = InviteForm(request.POST or None, initial=first)
     interval = IntervalForm(request.POST or None, today=today, initial=usual)
     if not load.asked(request) and request.method == "POST" and invite.is_valid() and interval.is_valid():

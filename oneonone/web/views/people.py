@@ -46,7 +46,11 @@ def new_line(request: PersonRequest) -> HttpResponse:
     """Make a line between two people, or between one and somebody new who is invited."""
     today = calendar.local_day(request.now, request.person.zone)
     pair = PairForm(request.POST or None, initial={"client_key": uuid4()})
-    interval = IntervalForm(request.POST or None, today=today, initial={"zone": request.person.zone})
+    usual = {
+        "zone": request.person.zone,
+        "first_day": calendar.first_day_for(request.person, today=today),
+    }
+    interval = IntervalForm(request.POST or None, today=today, initial=usual)
     if request.method == "POST" and pair.is_valid() and interval.is_valid():
         said = pair.cleaned_data
         new = None

@@ -1,0 +1,89 @@
+"""What every form of ours has in common: its refusals say what would be accepted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from django import forms
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext_lazy
+
+CHOOSE = _("Choose one of those offered.")
+NOT_OFFERED = _("“%(value)s” is not offered. Choose one of those offered.")
+LONG = ngettext_lazy(
+    "At most %(limit_value)d character; this has %(show_value)d.",
+    "At most %(limit_value)d characters; this has %(show_value)d.",
+    "limit_value",
+)
+OUTDATED = _("This page has changed since it was opened. Open it again.")
+WORDS: tuple[tuple[type[forms.Field], dict[str, str | Promise]], ...] = (
+    (
+        forms.EmailField,
+        {
+            "required": _("An address is needed, such as ola@example.org."),
+            "invalid": _("That is not a complete address. One such as ola@example.org is accepted."),
+        },
+    ),
+    (
+        forms.DateField,
+        {
+            "required": _("A date is needed, such as 2026-12-03."),
+            "invalid": _("That is not a date of the calendar. One such as 2026-12-03 is accepted."),
+        },
+    ),
+    (
+        forms.TimeField,
+        {
+            "required": _("A time is needed, such as 09:30."),
+            "invalid": _("That is not a time of day. One such as 09:30 is accepted."),
+        },
+    ),
+    (forms.MultipleChoiceField, {"required": _("Choose at least one."), "invalid_choice": NOT_OFFERED}),
+    (forms.ModelMultipleChoiceField, {"required": _("Choose at least one."), "invalid_choice": NOT_OFFERED}),
+    (forms.ChoiceField, {"required": CHOOSE, "invalid_choice": NOT_OFFERED}),
+    (forms.ModelChoiceField, {"required": CHOOSE, "invalid_choice": NOT_OFFERED}),
+    (forms.CharField, {"required": _("Something has to be written here."), "max_length": LONG}),
+)
+WHOLE = {
+    (True, True): _("A whole number from %(least)d to %(most)d is accepted."),
+    (True, False): _("A whole number from %(least)d is accepted."),
+    (False, True): _("A whole number up to %(most)d is accepted."),
+    (False, False): _("A whole number is accepted."),
+}
+
+
+class Form(forms.Form):
+    """A form whose fields refuse in words that name what is accepted.
+
+    A message that a field was given of its own stays.
+    """
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            for code, message in _messages(field):
+                if field.error_messages.get(code) in (None, *_defaults(field, code)):
+                    field.error_messages[code] = message
+
+
+def _messages(field: forms.Field) -> Iterator[tuple[str, Any]]:
+    if field.widget.is_hidden:  # Nobody typed it: the page is at fault.
+        codes = ("required", "invalid", "min_value", "max_value", "invalid_choice")
+        yield from ((code, OUTDATED) for code in codes)
+        return
+    if isinstance(field, forms.IntegerField):
+        wanted = WHOLE[field.min_value is not None, field.max_value is not None]
+        words = wanted % {"least": field.min_value, "most": field.max_value}
+        yield from ((code, words) for code in ("required", "invalid", "min_value", "max_value"))
+        return
+    yield from next((words for kind, words in WORDS if isinstance(field, kind)), {}).items()
+
+
+def _defaults(field: forms.Field, code: str) -> Iterator[Any]:
+    """What the framework would say under this code."""
+    for kind in type(field).__mro__:
+        said = getattr(kind, "default_error_messages", {}).get(code)
+        if said is not None:
+            yield said
