@@ -164,7 +164,9 @@ ACCOUNT_EMAIL_NOTIFICATIONS = True
 ACCOUNT_SESSION_REMEMBER = None
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if ENVIRONMENT.https else "http"
-ACCOUNT_RATE_LIMITS = {"login": "30/m/ip", "login_failed": "10/m/ip,5/300s/key", "signup": "20/m/ip"}
+# What counts is a password that was refused, by address and by where it came from: a whole office may look at
+# the page and sign in from one place.
+ACCOUNT_RATE_LIMITS = {"login": None, "login_failed": "30/m/ip,5/300s/key", "signup": "20/m/ip"}
 ALLAUTH_TRUSTED_PROXY_COUNT = ENVIRONMENT.proxy_count
 MFA_ADAPTER = "oneonone.web.adapter.SecondFactorAdapter"
 MFA_FORMS = {

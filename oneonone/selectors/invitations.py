@@ -17,8 +17,7 @@ class Way(Enum):
     """How the reader of an invitation can go on."""
 
     OVER = "over"  # accepted, withdrawn or run out
-    NEW = "new"  # nobody signs in with the invited address: make an account
-    SIGN_IN = "sign_in"  # somebody does, and the reader is not signed in
+    SIGNED_OUT = "signed_out"  # sign in, or make an account: which of the two it is, is not told
     ACCEPT = "accept"  # the reader is signed in with the invited address
     SOMEBODY_ELSE = "somebody_else"  # the reader is signed in with another address
 
@@ -53,8 +52,7 @@ def _way(reader: Person | None, invitation: Invitation, now: dt.datetime) -> Way
     if not invitation.is_open(now) or not invitation.invited_by.is_active:
         return Way.OVER
     if reader is None:
-        # One that somebody only claims says nothing, or claiming an address would keep its owner out.
-        known = EmailAddress.objects.filter(email=invitation.email, verified=True).exists()
-        return Way.SIGN_IN if known or Person.objects.with_address(invitation.email).exists() else Way.NEW
+        # Whoever invites may hold the link as well, and is not to learn from it who has an account.
+        return Way.SIGNED_OUT
     mine = EmailAddress.objects.filter(user=reader, email=invitation.email, verified=True)
     return Way.ACCEPT if mine.exists() else Way.SOMEBODY_ELSE

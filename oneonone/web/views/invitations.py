@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from allauth.account.utils import perform_login
+from django.conf import settings
 from django.contrib import messages
+from django.contrib.auth.hashers import make_password
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -11,6 +13,7 @@ from django.utils.translation import gettext as _
 from accounts.models import Invitation, Person
 from accounts.refusals import Refusal
 from accounts.services import invitations
+from accounts.services.people import AddressTaken
 from oneonone.selectors import invitations as selector
 from oneonone.selectors.invitations import InvitationPage, Way
 from oneonone.services import joining
@@ -26,7 +29,7 @@ def show(request: PublicRequest, token: str) -> HttpResponse:
     """Who invites whom to what, and the way on for whoever holds the link."""
     invitation = _by_token(token)
     page = selector.page(reader=request.person, invitation=invitation, now=request.now)
-    form = _empty_form(request, invitation) if page.way is Way.NEW else None
+    form = _empty_form(request, invitation) if page.way is Way.SIGNED_OUT else None
     return _answer(request, token, page, form)
 
 
@@ -35,7 +38,7 @@ def accept(request: PublicRequest, token: str) -> HttpResponse:
     """Accept: with the account one is signed in to, or by making one."""
     invitation = _by_token(token)
     page = selector.page(reader=request.person, invitation=invitation, now=request.now)
-    if page.way is Way.NEW:
+    if page.way is Way.SIGNED_OUT:
         return _accept_as_new(request, token, page)
     if page.way is Way.ACCEPT and request.person is not None:
         return _accept(request, request.person, token, page)
@@ -55,20 +58,49 @@ def _accept_as_new(request: PublicRequest, token: str, page: InvitationPage) -> 
     form = JoinForm(request.POST, email=page.invitation.email)
     if form.is_valid():
         with refused.at(form):
-            joined = joining.accept_as_new(
-                invitation=page.invitation,
-                name=form.cleaned_data["name"],
-                password=form.cleaned_data["password"],
-                zone=form.cleaned_data["zone"],
-                now=request.now,
-            )
-            target = redirect("line", joined.line.pk) if joined.line else redirect("next")
-            return _signed_in(request, joined, target.url)
+            try:
+                joined = joining.accept_as_new(
+                    invitation=page.invitation,
+                    name=form.cleaned_data["name"],
+                    password=form.cleaned_data["password"],
+                    zone=form.cleaned_data["zone"],
+                    now=request.now,
+                )
+            except AddressTaken:
+                return _has_account(request, token, page, form)
+            if not settings.MAIL_CAN_LEAVE:
+                return _sign_in_now(request)
+            return _signed_in(request, joined)
     return _answer(request, token, page, form, status=refused.status(form))
 
 
-def _signed_in(request: PublicRequest, joined: joining.Joined, target: str) -> HttpResponse:
-    response: HttpResponse = perform_login(request, joined.person, redirect_url=target)
+def _has_account(request: PublicRequest, token: str, page: InvitationPage, form: JoinForm) -> HttpResponse:
+    """Nothing was made. A link that came by mail is held by the owner of the address, who may be told so.
+
+    One that was handed over may be in anybody's hands: they get the answer that a new account gets, for the
+    same work.
+    """
+    if settings.MAIL_CAN_LEAVE:
+        form.add_error(None, _("There is an account with this address already. Sign in with it to accept."))
+        return _answer(request, token, page, form, status=refused.status(form))
+    make_password(form.cleaned_data["password"])
+    return _sign_in_now(request)
+
+
+def _sign_in_now(request: PublicRequest) -> HttpResponse:
+    messages.success(
+        request,
+        _(
+            "Sign in with your address now. If it had no account, the password is the one you have just"
+            " chosen. If it had one, that is unchanged: sign in as ever, then open the link again."
+        ),
+    )
+    return redirect("account_login")
+
+
+def _signed_in(request: PublicRequest, joined: joining.Joined) -> HttpResponse:
+    target = redirect("line", joined.line.pk) if joined.line else redirect("next")
+    response: HttpResponse = perform_login(request, joined.person, redirect_url=target.url)
     return response
 
 

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import dataclass
+from typing import Any
 
 import pytest
 from allauth.account.models import EmailAddress
+from django.contrib.auth.hashers import MD5PasswordHasher
+from django.http import HttpResponseBase
 from django.test import Client
 
 from accounts.models import Invitation, Person
@@ -14,9 +18,9 @@ from accounts.services import invitations
 from oneonone import clock
 from oneonone.models import AuditEvent, Line, Side
 from oneonone.services import lines
-from tests.cast import ClientFor, assert_not_sees, assert_same_bytes, assert_sees, body_of
+from tests.cast import ClientFor, assert_not_sees, assert_same_bytes, assert_sees, body_of, queries
 from tests.scene import QUARTERLY, make_line, make_topic
-from tests.web.account.doorstep import PASSWORD, is_signed_in
+from tests.web.account.doorstep import PASSWORD, is_signed_in, sign_in
 from tests.web.account.markup import forbidden
 
 NEW = {"name": "Ada Brook", "password": PASSWORD, "zone": "Europe/London"}
@@ -146,11 +150,89 @@ def test_somebody_with_an_account_signs_in_first_and_comes_back(
 ) -> None:
     sent = invite(manager, outsider.email, held_clock)
     page = client.get(sent.page)
-    assert_sees(page, f"There is an account with {outsider.email}.")
+    assert_sees(page, "If you have an account here")
     assert f'name="next" value="{sent.page}"' in body_of(page)
     refused = client.post(sent.accept, NEW)
     assert refused.status_code == 422
+    assert "There is an account with this address already." in body_of(refused)
     assert is_open(sent)
+
+
+def as_bytes(response: HttpResponseBase, sent: Sent) -> tuple[int, str, str]:
+    """An answer without what the two links differ in themselves: address, token, forms' tokens."""
+    body = re.sub(r'name="csrfmiddlewaretoken" value="[^"]*"', "", body_of(response))
+    for own in (sent.invitation.email, sent.page.split("/")[2]):
+        body = body.replace(own, "OWN")
+    return response.status_code, response.headers.get("Location", ""), body
+
+
+def test_looking_at_the_link_does_not_tell_whether_its_address_has_an_account(
+    manager: Person, outsider: Person, held_clock: dt.datetime
+) -> None:
+    """With a mail server and without: whoever has copied the link, or been sent it by mistake, may look."""
+    answers, costs = [], []
+    for email in (outsider.email, "ada@example.org"):
+        sent = invite(manager, email, held_clock)
+        with queries() as made:
+            answers.append(as_bytes(Client().get(sent.page), sent))
+        costs.append(len(made))
+    assert answers[0] == answers[1]
+    assert costs[0] == costs[1]
+
+
+@pytest.mark.parametrize("typed", [{}, {"password": "fourteen chars"}, {"name": ""}, {"zone": "x"}])
+def test_without_a_mail_server_neither_does_making_an_account(
+    manager: Person, outsider: Person, held_clock: dt.datetime, settings: Any, typed: dict[str, str]
+) -> None:
+    settings.MAIL_CAN_LEAVE = False
+    password = outsider.password
+    answers = []
+    for email in (outsider.email, "ada@example.org"):
+        sent, browser = invite(manager, email, held_clock), Client()
+        answer = browser.post(sent.accept, NEW | typed)
+        after = browser.get(answer.headers.get("Location", "/account/login/"))
+        answers.append((as_bytes(answer, sent), as_bytes(after, sent), sorted(browser.cookies)))
+        assert not is_signed_in(browser)
+    assert answers[0] == answers[1]
+    assert answers[0][0][0] == (422 if typed else 302)
+    outsider.refresh_from_db()
+    assert outsider.password == password
+
+
+def test_without_a_mail_server_making_an_account_costs_the_same_hash(
+    manager: Person,
+    outsider: Person,
+    held_clock: dt.datetime,
+    settings: Any,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The hash is nearly all of the time it takes."""
+    settings.MAIL_CAN_LEAVE = False
+    encode, hashed = MD5PasswordHasher.encode, []
+
+    def counted(self: MD5PasswordHasher, password: str, salt: str) -> str:
+        hashed.append(password)
+        return encode(self, password, salt)
+
+    monkeypatch.setattr(MD5PasswordHasher, "encode", counted)
+    costs = []
+    for email in (outsider.email, "ada@example.org"):
+        hashed.clear()
+        Client().post(invite(manager, email, held_clock).accept, NEW)
+        costs.append(len(hashed))
+    assert costs == [1, 1]
+
+
+def test_without_a_mail_server_a_new_account_is_made_and_signed_in_to_as_a_step_of_its_own(
+    client: Client, sent: Sent, settings: Any
+) -> None:
+    settings.MAIL_CAN_LEAVE = False
+    answer = client.post(sent.accept, NEW)
+    assert answer.headers["Location"] == "/account/login/"
+    assert_sees(client.get("/account/login/"), "Sign in with your address now.")
+    sign_in(client, "ada@example.org")
+    assert is_signed_in(client)
+    assert Line.objects.get(pk=sent.line.pk).report == Person.objects.get(email="ada@example.org")
 
 
 def test_whoever_is_signed_in_with_the_address_accepts_with_one_act(
