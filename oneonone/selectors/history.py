@@ -16,7 +16,7 @@ from uuid import UUID
 
 from django.db.models import F, QuerySet
 
-from oneonone.models import KindFactor, Line, Meeting, Order, Placement
+from oneonone.models import KindFactor, Line, Meeting, Order, Placement, Side
 from oneonone.planner import calibrate
 from oneonone.planner.calibrate import Factor
 
@@ -42,7 +42,7 @@ class Timed:
 
 @dataclass(frozen=True)
 class History:
-    """What a line's page shows of it: whether it is used, by whom not, and how each kind runs.
+    """What a line's page shows of it: which sides use it, and how each kind runs.
 
     ``meetings`` is how many held meetings have counted topics.
     """
@@ -55,6 +55,9 @@ class History:
     @property
     def is_used(self) -> bool:
         return self.manager_uses and self.report_uses
+
+    def used_by(self, side: Side) -> bool:
+        return self.manager_uses if side is Side.MANAGER else self.report_uses
 
 
 def of_line(line: Line) -> History:

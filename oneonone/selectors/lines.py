@@ -11,6 +11,7 @@ from django.db.models import Q
 from accounts.models import Person
 from oneonone.models import Interval, Line, Meeting, Move, Pause, Proposal, Side
 from oneonone.selectors import calendar, coming
+from oneonone.selectors import history as histories
 from oneonone.selectors.standing import Standing, of_line, of_lines
 
 
@@ -86,7 +87,10 @@ class PastMeeting:
 
 @dataclass(frozen=True)
 class LinePage:
-    """A line as one of its sides sees it: what is agreed, what comes, what has been."""
+    """A line as one of its sides sees it: what is agreed, what comes, what has been.
+
+    ``runs`` is how its topics run against the minutes asked; None on a line that has ended.
+    """
 
     line: Line
     side: Side
@@ -101,6 +105,17 @@ class LinePage:
     coming: Meeting | None
     unanswered: tuple[Meeting, ...]
     history: tuple[PastMeeting, ...]
+    runs: histories.History | None
+
+    @property
+    def you_go_by_it(self) -> bool:
+        """Whether the reader lets minutes go by how topics have run."""
+        return self.runs is not None and self.runs.used_by(self.side)
+
+    @property
+    def they_go_by_it(self) -> bool:
+        """Whether the other side does."""
+        return self.runs is not None and self.runs.used_by(self.side.other)
 
 
 def page(reader: Person, line: Line, *, now: dt.datetime) -> LinePage:
@@ -126,6 +141,7 @@ def page(reader: Person, line: Line, *, now: dt.datetime) -> LinePage:
         coming=coming.earliest(line) if line.is_open else None,
         unanswered=tuple(unanswered([line.pk], now=now)) if line.is_open else (),
         history=_history(reader, line, now=now),
+        runs=histories.of_line(line) if line.is_open else None,
     )
 
 

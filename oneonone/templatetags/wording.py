@@ -3,7 +3,8 @@
 from django import template
 
 from oneonone.models import Interval, Meeting
-from oneonone.web import wording
+from oneonone.selectors.history import History
+from oneonone.web import historywords, wording
 
 register = template.Library()
 
@@ -28,3 +29,8 @@ def shape(kind: str) -> str:
 def state_words(state: str) -> str:
     """A meeting's state by its code, in the reader's language."""
     return str(Meeting.State(state).label)
+
+
+@register.filter
+def how_kinds_run(history: History) -> list[str]:
+    return historywords.rows(history)

@@ -80,6 +80,15 @@ IN_SHORT = {
     ),
 }
 
+KINDS = {
+    "update": gettext_lazy("updates"),
+    "idea": gettext_lazy("ideas"),
+    "question": gettext_lazy("questions"),
+    "obstacle": gettext_lazy("obstacles"),
+    "achievement": gettext_lazy("achievements"),
+    "feedback": gettext_lazy("feedback"),
+    "growth": gettext_lazy("growth"),
+}
 # How topics of a kind have run in this line, for "asked 10, boxed 13: ...".
 RUN_OVER = {
     "update": gettext_lazy("updates here run %(times)s times over"),

@@ -1,0 +1,25 @@
+"""How topics have run in a line, in sentences."""
+
+from __future__ import annotations
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from oneonone.selectors.history import History
+from oneonone.web import reasons
+
+
+def rows(history: History) -> list[str]:
+    """ "Obstacles here run 1.3 times over, by 6 topics." A kind that keeps its minutes says so."""
+    return [
+        ngettext("%(ran)s, by %(n)d topic.", "%(ran)s, by %(n)d topics.", found.observations)
+        % {"ran": _begin(reasons.run(kind, found.factor)), "n": found.observations}
+        if found.factor != 1
+        else _("%(kind)s: as long as asked, by %(n)d topics.")
+        % {"kind": _begin(str(reasons.KINDS[kind])), "n": found.observations}
+        for kind, found in sorted(history.kinds.items())
+    ]
+
+
+def _begin(words: str) -> str:
+    return words[:1].upper() + words[1:]

@@ -1,0 +1,94 @@
+"""Minutes by experience on the page of a line: seen by both, switched off by either, of no other line."""
+
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from accounts.models import Person
+from oneonone.models import Line, Topic
+from tests.cast import ClientFor, assert_not_sees, assert_sees, queries
+from tests.scene import coming_of, make_topic
+from tests.selectors.test_history import Ran, thrice
+
+OBSTACLE = Topic.Kind.OBSTACLE
+
+
+@pytest.fixture
+def experienced(line: Line, manager: Person) -> Line:
+    """Three held meetings in which obstacles ran 1.3 times over."""
+    thrice(line, manager, Ran(OBSTACLE, 9, 14), Ran(OBSTACLE, 9, 14))
+    return line
+
+
+def test_a_line_without_history_says_what_it_takes(line: Line, report: Person, client_for: ClientFor) -> None:
+    page = client_for(report).get(reverse("line", args=[line.pk]))
+    assert_sees(page, "three meetings held with this page and three topics of a kind")
+    assert_sees(page, "So far 0 meetings count.")
+
+
+def test_both_see_how_a_kind_runs_and_by_how_many_topics(
+    experienced: Line, manager: Person, report: Person, client_for: ClientFor
+) -> None:
+    for person in (manager, report):
+        page = client_for(person).get(reverse("line", args=[experienced.pk]))
+        assert_sees(page, "Obstacles here run 1.3 times over, by 6 topics.")
+
+
+def test_the_agenda_says_what_was_asked_and_what_history_made_of_it(
+    experienced: Line, manager: Person, report: Person, client_for: ClientFor
+) -> None:
+    make_topic(experienced, manager, "The crane slot", kind=OBSTACLE, minutes=10)
+    page = client_for(report).get(reverse("meeting", args=[coming_of(experienced).pk]))
+    assert_sees(page, "Asked 10, boxed 13: obstacles here run 1.3 times over.")
+
+
+def test_either_switches_it_off_and_both_see_that_it_is(
+    experienced: Line, manager: Person, report: Person, client_for: ClientFor
+) -> None:
+    make_topic(experienced, manager, "The crane slot", kind=OBSTACLE, minutes=10)
+    client = client_for(report)
+    said = client.post(reverse("line-history", args=[experienced.pk]), {"uses": "0"}, follow=True)
+    assert_sees(said, "Orders that are issued from now on take the minutes as they are asked.")
+    for person in (manager, report):
+        page = client_for(person).get(reverse("line", args=[experienced.pk]))
+        assert_sees(page, "Not used now: minutes are boxed as they are asked.")
+        agenda = client_for(person).get(reverse("meeting", args=[coming_of(experienced).pk]))
+        assert_not_sees(agenda, "times over")
+    assert_sees(client.get(reverse("line", args=[experienced.pk])), "Go by experience")
+
+
+@pytest.mark.parametrize("sent", [{}, {"uses": ""}, {"uses": "off"}])
+def test_anything_but_on_or_off_changes_nothing_and_says_so(
+    sent: dict[str, str], line: Line, report: Person, client_for: ClientFor
+) -> None:
+    answer = client_for(report).post(reverse("line-history", args=[line.pk]), sent, follow=True)
+    assert_sees(answer, "Say on or off: nothing was changed.")
+    line.refresh_from_db()
+    assert line.report_uses_history
+
+
+def test_the_page_of_a_line_says_nothing_of_how_another_runs(
+    experienced: Line, peer_line: Line, manager: Person, client_for: ClientFor
+) -> None:
+    page = client_for(manager).get(reverse("line", args=[peer_line.pk]))
+    assert_not_sees(page, "times over")
+    make_topic(peer_line, manager, "The crane slot", kind=OBSTACLE, minutes=10)
+    agenda = client_for(manager).get(reverse("meeting", args=[coming_of(peer_line).pk]))
+    assert_not_sees(agenda, "times over")
+
+
+def test_more_history_costs_no_more_queries(
+    experienced: Line, manager: Person, client_for: ClientFor
+) -> None:
+    client = client_for(manager)
+    client.get(reverse("next"))
+    counted: list[tuple[int, int]] = []
+    for _time in ("three meetings", "six meetings"):
+        with queries() as line_page:
+            client.get(reverse("line", args=[experienced.pk]))
+        with queries() as agenda:
+            client.get(reverse("meeting", args=[coming_of(experienced).pk]))
+        counted.append((len(line_page), len(agenda)))
+        thrice(experienced, manager, Ran(OBSTACLE, 9, 14), Ran(OBSTACLE, 9, 14))
+    assert counted[0] == counted[1]
