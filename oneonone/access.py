@@ -203,6 +203,14 @@ def proposal_for_answer(person: Person, proposal_id: UUID) -> Proposal:
     return proposal
 
 
+def proposal_for_withdrawal(person: Person, proposal_id: UUID) -> Proposal:
+    """A proposal that this person made."""
+    proposal = proposal_for(person, proposal_id)
+    if proposal.by_id != person.pk:
+        raise PermissionDenied
+    return proposal
+
+
 def notice_for(person: Person, notice_id: UUID) -> Notice:
     return _one(Notice.objects.visible_to(person), notice_id)
 

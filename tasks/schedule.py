@@ -31,6 +31,7 @@ from oneonone.services import (
     jobs_upkeep,
     mails,
     sending,
+    timeproposals,
 )
 from oneonone.services.jobs_queue import Job
 
@@ -44,6 +45,7 @@ EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 # In the order in which one makes work for the next; what makes mails comes before mails.
 JOBS: tuple[Job[Any], ...] = (
     jobs_clocks.CLOCKS,
+    timeproposals.LAPSE,
     jobs_meetings.COMING,
     jobs_meetings.ASK,
     jobs_meetings.GIVE_UP,

@@ -7,17 +7,20 @@ from dataclasses import dataclass
 
 from accounts.models import DayAway, Person
 from oneonone.models import Meeting
-from oneonone.selectors import calendar, moving, taken
+from oneonone.selectors import calendar, moving, taken, timeproposals
 from oneonone.selectors.moving import Offer
+from oneonone.selectors.timeproposals import WaitingTime
 
 
 @dataclass(frozen=True)
 class Falling:
-    """One meeting on the days away, and the days near it on which both work and the reader is free."""
+    """One meeting on the days away, the nearest times that are free for the reader, and what is proposed."""
 
     meeting: Meeting
     other: str
+    joined: bool
     offers: tuple[Offer, ...]
+    proposed: tuple[WaitingTime, ...]
 
 
 def falling_on(reader: Person, away: DayAway, *, now: dt.datetime) -> tuple[Meeting, ...]:
@@ -48,8 +51,17 @@ def falling_on(reader: Person, away: DayAway, *, now: dt.datetime) -> tuple[Meet
 def with_offers(reader: Person, away: DayAway, *, now: dt.datetime) -> tuple[Falling, ...]:
     """The same, each with where it could go."""
     found, has = [], taken.of(reader, now=now)
-    for meeting in falling_on(reader, away, now=now):
+    meetings = falling_on(reader, away, now=now)
+    proposed = timeproposals.at_meetings(reader, meetings, now=now)
+    for meeting in meetings:
         side = meeting.line.side_for(reader)
-        offers = moving.offers(reader, meeting, now=now, has=has)
-        found.append(Falling(meeting, meeting.line.name_on(side.other), offers))
+        found.append(
+            Falling(
+                meeting,
+                meeting.line.name_on(side.other),
+                meeting.line.person_on(side.other) is not None,
+                moving.offers(reader, meeting, now=now, has=has),
+                proposed.get(meeting.pk, ()),
+            )
+        )
     return tuple(found)

@@ -12,11 +12,12 @@ from django.db.models import Q
 from accounts.models import Person
 from oneonone.models import Interval, Line, Meeting, Placement, Proposal, Side
 
-from . import calendar, cards, coming, commitments, lines, margin, opening, order, preparation
+from . import calendar, cards, coming, commitments, lines, margin, opening, order, preparation, timeproposals
 from .cards import TopicCard
 from .commitments import CommitmentView
 from .opening import Told
 from .order import OrderView
+from .timeproposals import WaitingTime
 
 # From when on starting the meeting is the act that the page offers first.
 NEAR = dt.timedelta(hours=2)
@@ -24,7 +25,7 @@ NEAR = dt.timedelta(hours=2)
 
 @dataclass(frozen=True)
 class Waiting:
-    """A proposal that is open on the line. ``title`` names its topic or commitment, where it has one."""
+    """A proposal that is open on the line, with the topic, commitment, interval or time that it is about."""
 
     id: UUID
     kind: str
@@ -34,6 +35,7 @@ class Waiting:
     topic: TopicCard | None
     action: str
     interval: Interval | None
+    time: WaitingTime | None
 
 
 @dataclass(frozen=True)
@@ -132,7 +134,8 @@ def waiting(reader: Person, meeting: Meeting, topics: Sequence[TopicCard]) -> tu
         Proposal.objects.filter(line=meeting.line, state=Proposal.State.OPEN)
         .filter(Q(meeting__isnull=True) | Q(meeting=meeting))
         .filter(Q(placement__isnull=True) | Q(placement__outcome=Placement.Outcome.UNDECIDED))
-        .select_related("by", "commitment", "interval")
+        .exclude(timeproposals.MOVED_ON)
+        .select_related("by", "commitment", "interval", "meeting", "line__manager", "line__report")
         .order_by("at", "id")
     )
     return tuple(
@@ -145,6 +148,7 @@ def waiting(reader: Person, meeting: Meeting, topics: Sequence[TopicCard]) -> tu
             topic=known.get(row.placement_id) if row.placement_id else None,
             action=row.commitment.action if row.commitment else "",
             interval=lines.proposed_interval(row) if row.kind == Proposal.Kind.INTERVAL else None,
+            time=timeproposals.as_seen(row, reader) if row.kind in timeproposals.KINDS else None,
         )
         for row in rows
     )

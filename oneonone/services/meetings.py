@@ -66,18 +66,7 @@ def move(*, meeting: Meeting, starts_at: dt.datetime, actor: Person, now: dt.dat
     Refused: a time in the past, the same time, a day on or past the next date of the interval. Moved so far
     that its issue lies ahead again, it is planned once more, with the old order kept.
     """
-    if meeting.state not in _UNSTARTED:
-        raise NotNow
-    if starts_at <= now:
-        raise PastDate(field="day", accepted=_("A time that lies ahead."))
-    if starts_at == meeting.starts_at:
-        raise OutOfRange(field="day", accepted=_("A time other than the present one."))
-    day = calendar.local_day(starts_at, meeting.zone)
-    following = calendar.next_day(meeting)
-    if following is not None and day >= following:
-        raise PastNextMeeting(
-            field="day", accepted=_("A day before %(day)s.") % {"day": following.isoformat()}
-        )
+    check_move(meeting=meeting, starts_at=starts_at, now=now)
     before = meeting.starts_at
     instants = _instants_at(meeting, starts_at)
     again = meeting.state == Meeting.State.ISSUED and instants.issue > now
@@ -98,6 +87,22 @@ def move(*, meeting: Meeting, starts_at: dt.datetime, actor: Person, now: dt.dat
     agenda.gather(line=meeting.line, now=now)
     telling.both(meeting=meeting, kind=Notice.Kind.MOVED, now=now, but=actor, at_once=True)
     return meeting
+
+
+def check_move(*, meeting: Meeting, starts_at: dt.datetime, now: dt.datetime) -> None:
+    """Refuse what ``move`` refuses."""
+    if meeting.state not in _UNSTARTED:
+        raise NotNow
+    if starts_at <= now:
+        raise PastDate(field="day", accepted=_("A time that lies ahead."))
+    if starts_at == meeting.starts_at:
+        raise OutOfRange(field="day", accepted=_("A time other than the present one."))
+    day = calendar.local_day(starts_at, meeting.zone)
+    following = calendar.next_day(meeting)
+    if following is not None and day >= following:
+        raise PastNextMeeting(
+            field="day", accepted=_("A day before %(day)s.") % {"day": following.isoformat()}
+        )
 
 
 def _instants_at(meeting: Meeting, starts_at: dt.datetime) -> cadence.Instants:

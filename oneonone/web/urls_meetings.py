@@ -48,6 +48,7 @@ urlpatterns = [
     path(f"{PLACEMENT}must/", topics.must, name="placement-must"),
     path(f"{PLACEMENT}move/", topics.move, name="placement-move"),
     path("proposals/<uuid:proposal_id>/answer/", proposals.answer, name="proposal-answer"),
+    path("proposals/<uuid:proposal_id>/withdraw/", proposals.withdraw, name="proposal-withdraw"),
     path(f"{COMMITMENT}confirm/", commitments.confirm, name="commitment-confirm"),
     path(f"{COMMITMENT}decline/", commitments.decline, name="commitment-decline"),
     path(f"{COMMITMENT}done/", commitments.done, name="commitment-done"),

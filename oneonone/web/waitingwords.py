@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from zoneinfo import ZoneInfo
 
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from oneonone.models import Proposal
 from oneonone.selectors.agenda import Head, Waiting
+from oneonone.selectors.timeproposals import WaitingTime
 from oneonone.web import reasons, wording
 
 Kind = Proposal.Kind
@@ -16,13 +20,14 @@ Kind = Proposal.Kind
 
 @dataclass(frozen=True)
 class WaitingRow:
-    """One proposal. ``yes`` labels the button that accepts it."""
+    """One proposal. ``yes`` labels the button that accepts it; some are taken back by who made them."""
 
-    waiting: Waiting
+    waiting: Waiting | WaitingTime
     words: str
     effect: str
     yes: str
     no: str
+    takes_back: bool = False
 
 
 def rows(head: Head, proposals: Sequence[Waiting]) -> tuple[WaitingRow, ...]:
@@ -31,7 +36,14 @@ def rows(head: Head, proposals: Sequence[Waiting]) -> tuple[WaitingRow, ...]:
     return tuple(sorted(said, key=lambda row: row.waiting.by_you))
 
 
+def times(proposed: Sequence[WaitingTime]) -> tuple[WaitingRow, ...]:
+    """Proposed times on pages that are about no one meeting."""
+    return tuple(_time(waiting) for waiting in proposed)
+
+
 def _row(head: Head, waiting: Waiting) -> WaitingRow | None:
+    if waiting.time is not None:
+        return _time(waiting.time)
     facts = {
         "by": waiting.by,
         "other": head.other,
@@ -45,6 +57,44 @@ def _row(head: Head, waiting: Waiting) -> WaitingRow | None:
         return None
     words, effect, yes, no = (text % facts for text in texts)
     return WaitingRow(waiting=waiting, words=words, effect=effect, yes=yes, no=no)
+
+
+def _time(waiting: WaitingTime) -> WaitingRow:
+    facts = {
+        "by": waiting.by,
+        "other": waiting.other,
+        "when": _moment(waiting.starts_at, waiting.zone),
+        "was": _moment(waiting.was, waiting.zone),
+        "minutes": reasons.minutes_words(waiting.minutes),
+    }
+    texts = _texts_of_extra(waiting) if waiting.was is None else _texts_of_time(waiting, waiting.was)
+    words, effect, yes, no = (text % facts for text in texts)
+    return WaitingRow(waiting, words, effect, yes, no, takes_back=True)
+
+
+def _texts_of_time(waiting: WaitingTime, was: dt.datetime) -> tuple[str, str, str, str]:
+    if waiting.by_you:
+        words = _("Your proposal waits for %(other)s: %(when)s instead of %(was)s.")
+    elif waiting.starts_at < was:
+        words = _("%(by)s proposes to meet earlier: %(when)s instead of %(was)s.")
+    else:
+        words = _("%(by)s proposes another time: %(when)s instead of %(was)s.")
+    effect = _("A yes moves it there; it stays the same one-on-one. A no leaves it where it is.")
+    return words, effect, _("Move it there"), _("Leave it where it is")
+
+
+def _texts_of_extra(waiting: WaitingTime) -> tuple[str, str, str, str]:
+    words = (
+        _("Your proposal waits for %(other)s: an extra one-on-one on %(when)s, %(minutes)s.")
+        if waiting.by_you
+        else _("%(by)s proposes an extra one-on-one on %(when)s, %(minutes)s.")
+    )
+    effect = _("It would be outside the interval: the agreed dates stay as they are.")
+    return words, effect, _("Plan it"), _("Rather not")
+
+
+def _moment(instant: dt.datetime | None, zone: str) -> str:
+    return "" if instant is None else date_format(instant.astimezone(ZoneInfo(zone)), _("l j F, H:i"))
 
 
 def _texts(waiting: Waiting) -> tuple[str, str, str, str] | None:

@@ -110,7 +110,7 @@ ROWS: tuple[Row, ...] = (
     Row("days-away-add", "", "", POST, EVERYBODY, {"first": "2027-03-01"}, shows="nothing"),
     Row("days-away-remove", "day_away_id", "day away", POST, {"owner": IN}),
     Row("absence", "day_away_id", "day away", GET, {"owner": IN}, shows="nothing"),
-    Row("absence-move", "day_away_id", "day away", POST, {"owner": IN}, post=404, acts=False),
+    Row("absence-propose", "day_away_id", "day away", POST, {"owner": IN}, post=404, acts=False),
     Row("contacts", "", "", GET, EVERYBODY, shows="nothing"),
     Row("privacy", "", "", GET, ANYBODY, shows="nothing"),
     # --- leads and administrators: no words of any line
@@ -206,6 +206,7 @@ ROWS: tuple[Row, ...] = (
     Row("placement-move", "placement_id", "placement", POST, WRITE, {"places": 1}),
     # --- answers and commitments
     Row("proposal-answer", "proposal_id", "proposal", POST, ASKED, {"answer": "accept"}),
+    Row("proposal-withdraw", "proposal_id", "proposal", POST, {"asker": IN, "asked": NOT_THEIRS}, acts=False),
     Row("commitment-confirm", "commitment_id", "commitment", POST, OWNER),
     Row("commitment-decline", "commitment_id", "commitment", POST, OWNER),
     Row("commitment-done", "commitment_id", "commitment", POST, OWNER),

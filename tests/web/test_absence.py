@@ -8,11 +8,11 @@ import pytest
 from django.urls import reverse
 
 from accounts.models import DayAway, Person
-from oneonone.models import Line, Meeting, Move
+from oneonone.models import Line, Meeting, Move, Proposal, Side
 from oneonone.selectors import absence
-from oneonone.services import meetings, profile
+from oneonone.services import lines, meetings, profile
 from tests.cast import ClientFor, assert_not_sees, assert_sees
-from tests.scene import coming_of
+from tests.scene import MADE, QUARTERLY, coming_of
 
 DAY = dt.date(2026, 12, 3)
 
@@ -45,18 +45,46 @@ def test_what_is_offered_lies_outside_the_days_away(away: DayAway, manager: Pers
         assert all(not away.first <= offer.day <= away.last for offer in one.offers)
 
 
-def test_one_is_moved_and_the_other_stays(
-    away: DayAway, meeting: Meeting, manager: Person, client_for: ClientFor
+def test_one_press_proposes_another_time_and_the_other_side_says_yes(
+    away: DayAway, meeting: Meeting, manager: Person, report: Person, client_for: ClientFor
 ) -> None:
-    client = client_for(manager)
+    client, other = client_for(manager), client_for(report)
     data = {"meeting": str(meeting.pk), "day": "2026-12-07", "time": "10:00"}
-    page = client.post(reverse("absence-move", args=[away.pk]), data, follow=True)
-    assert_sees(page, "Moved to Monday 7 December.")
-    assert_not_sees(page, "Tomas Lindqvist")
-    assert_sees(page, "Maja Ferreira")
+    page = client.post(reverse("absence-propose", args=[away.pk]), data, follow=True)
+    assert_sees(page, "Proposed: Monday 7 December at 10:00. The other side is asked.")
+    assert_sees(page, "Your proposal waits for Tomas Lindqvist: Monday 7 December, 10:00")
+    meeting.refresh_from_db()
+    assert meeting.starts_at.date() == DAY
+    words = (
+        "Ines Okafor proposes another time: Monday 7 December, 10:00 instead of Thursday 3 December, 10:00."
+    )
+    for where in (reverse("next"), reverse("meeting", args=[meeting.pk])):
+        assert_sees(other.get(where), words)
+        assert_not_sees(other.get(where), "days away")
+    answer = reverse("proposal-answer", args=[Proposal.objects.get().pk])
+    other.post(answer, {"answer": "accept"})
     meeting.refresh_from_db()
     assert meeting.starts_at == dt.datetime(2026, 12, 7, 10, 0, tzinfo=dt.UTC)
-    assert Move.objects.count() == 1
+    assert Move.objects.get().by == report
+    page = client.get(reverse("absence", args=[away.pk]))
+    assert_not_sees(page, "Tomas Lindqvist")
+    assert_sees(page, "Maja Ferreira")
+
+
+def test_with_somebody_who_has_not_joined_it_moves_at_once(
+    manager: Person, now: dt.datetime, client_for: ClientFor
+) -> None:
+    asked = lines.Invited(name="Jon Sedge", email="jon.sedge@example.org", side=Side.REPORT)
+    made = lines.create(
+        actor=manager, now=MADE, today=MADE.date(), terms=QUARTERLY, manager=manager, invited=asked
+    )
+    meeting = coming_of(made.line)
+    meetings.invite(meeting=meeting, actor=manager, words="", now=now)
+    away = profile.add_days_away(actor=manager, first=DAY, last=DAY, now=now)
+    data = {"meeting": str(meeting.pk), "day": "2026-12-07", "time": "10:00"}
+    page = client_for(manager).post(reverse("absence-propose", args=[away.pk]), data, follow=True)
+    assert_sees(page, "Moved to Monday 7 December at 10:00.")
+    assert Proposal.objects.count() == 0
 
 
 def test_noting_days_leads_to_what_falls_on_them(
@@ -80,7 +108,7 @@ def test_a_date_that_only_the_interval_made_has_moved_by_itself(
 
 
 @pytest.mark.parametrize("who", ["report", "peer", "lead", "outsider", "administrator", "superuser"])
-@pytest.mark.parametrize("name", ["absence", "absence-move"])
+@pytest.mark.parametrize("name", ["absence", "absence-propose"])
 def test_nobody_else_sees_ones_days_away(
     name: str, who: str, away: DayAway, request: pytest.FixtureRequest, client_for: ClientFor
 ) -> None:
@@ -90,20 +118,20 @@ def test_nobody_else_sees_ones_days_away(
     assert answer.status_code == 404
 
 
-def test_another_line_cannot_be_moved_through_ones_own_absence(
+def test_another_line_cannot_be_reached_through_ones_own_absence(
     away: DayAway, other_line: Line, manager: Person, client_for: ClientFor
 ) -> None:
     data = {"meeting": str(coming_of(other_line).pk), "day": "2026-12-07", "time": "10:00"}
-    assert client_for(manager).post(reverse("absence-move", args=[away.pk]), data).status_code == 404
+    assert client_for(manager).post(reverse("absence-propose", args=[away.pk]), data).status_code == 404
     data["meeting"] = "not an id"
-    assert client_for(manager).post(reverse("absence-move", args=[away.pk]), data).status_code == 404
+    assert client_for(manager).post(reverse("absence-propose", args=[away.pk]), data).status_code == 404
 
 
 def test_a_day_past_the_next_one_on_one_is_refused_in_words(
     away: DayAway, meeting: Meeting, manager: Person, client_for: ClientFor
 ) -> None:
     data = {"meeting": str(meeting.pk), "day": "2027-06-07", "time": "10:00"}
-    page = client_for(manager).post(reverse("absence-move", args=[away.pk]), data, follow=True)
+    page = client_for(manager).post(reverse("absence-propose", args=[away.pk]), data, follow=True)
     assert_sees(page, "That is past the next one-on-one.")
     meeting.refresh_from_db()
     assert meeting.starts_at.date() == DAY

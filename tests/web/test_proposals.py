@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from uuid import uuid4
 
 from django.urls import reverse
 
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Proposal
 from oneonone.services import intervals
-from tests.cast import ClientFor, assert_sees
+from tests.cast import ClientFor, assert_not_sees, assert_sees
 from tests.scene import QUARTERLY, make_topic
 
 
@@ -78,3 +79,55 @@ def test_another_interval_is_agreed_on_the_page_of_the_meeting(
     assert_sees(client.get(page), "Tomas Lindqvist proposes another interval: every 4 weeks")
     client.post(reverse("proposal-answer", args=[proposal.pk]), {"answer": "accept", "next": page})
     assert line.intervals.filter(every=4, agreed_at__isnull=False).exists()
+
+
+def test_a_time_is_proposed_from_the_form_that_moves_and_answered_on_the_meetings_page(
+    client_for: ClientFor, meeting: Meeting, manager: Person, report: Person
+) -> None:
+    page, move = reverse("meeting", args=[meeting.pk]), reverse("meeting-move", args=[meeting.pk])
+    sent = {"day": "2026-12-01", "time": "09:00", "propose": "1"}
+    told = client_for(report).post(move, sent, follow=True)
+    assert_sees(told, "Proposed. It stays where it is until the other side answers.")
+    assert_sees(told, "Take it back")
+    asked = client_for(manager)
+    words = "Tomas Lindqvist proposes to meet earlier: Tuesday 1 December, 09:00 instead of"
+    assert_sees(asked.get(page), words)
+    assert_sees(asked.get(reverse("next")), words)
+    answer = reverse("proposal-answer", args=[Proposal.objects.get().pk])
+    asked.post(answer, {"answer": "decline", "next": page})
+    meeting.refresh_from_db()
+    assert meeting.starts_at == dt.datetime(2026, 12, 3, 10, 0, tzinfo=dt.UTC)
+    assert_sees(
+        client_for(report).get(reverse("next")), "Ines Okafor has declined the time that you proposed."
+    )
+
+
+def test_a_refused_proposal_keeps_what_was_typed(
+    client_for: ClientFor, meeting: Meeting, report: Person
+) -> None:
+    sent = {"day": "2027-03-04", "time": "09:00", "propose": "1"}
+    answer = client_for(report).post(reverse("meeting-move", args=[meeting.pk]), sent)
+    assert answer.status_code == 422
+    assert 'value="2027-03-04"' in answer.content.decode()
+    assert Proposal.objects.count() == 0
+
+
+def test_an_extra_one_is_proposed_seen_on_the_lines_page_and_taken_back(
+    client_for: ClientFor, line: Line, manager: Person, report: Person
+) -> None:
+    sent = {"day": "2026-12-10", "time": "15:00", "minutes": "20", "client_key": str(uuid4()), "propose": "1"}
+    mine, theirs = client_for(report), client_for(manager)
+    told = mine.post(reverse("line-extra", args=[line.pk]), sent, follow=True)
+    assert_sees(
+        told, "Your proposal waits for Ines Okafor: an extra one-on-one on Thursday 10 December, 15:00"
+    )
+    assert_sees(
+        theirs.get(reverse("line", args=[line.pk])),
+        "Tomas Lindqvist proposes an extra one-on-one on Thursday 10 December, 15:00, 20 minutes.",
+    )
+    withdraw = reverse("proposal-withdraw", args=[Proposal.objects.get().pk])
+    assert theirs.post(withdraw).status_code == 403
+    mine.post(withdraw)
+    assert Proposal.objects.get().state == Proposal.State.WITHDRAWN
+    assert_not_sees(theirs.get(reverse("line", args=[line.pk])), "extra one-on-one on Thursday")
+    assert Meeting.objects.filter(is_extra=True).count() == 0

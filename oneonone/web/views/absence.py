@@ -1,4 +1,4 @@
-"""Days away, once for all of one's lines: what falls on them, and where each of it could go."""
+"""Days away, once for all of one's lines: what falls on them, and proposing where each of it could go."""
 
 from __future__ import annotations
 
@@ -11,29 +11,41 @@ from django.utils.translation import gettext as _
 from accounts.models import DayAway
 from oneonone import access
 from oneonone.selectors import absence, moving
-from oneonone.services import meetings
-from oneonone.web import refused
+from oneonone.services import meetings, timeproposals
+from oneonone.web import refused, waitingwords
 from oneonone.web.forms.absence import OfferForm
 from oneonone.web.policy import SIGNED_IN, PersonRequest, view
 
 
 @view(policy=SIGNED_IN, door=access.day_away_for)
 def show(request: PersonRequest, away: DayAway) -> HttpResponse:
-    """The meetings on these days. Each can go to one of the days near it, one by one."""
+    """The meetings on these days, each with the nearest times that are free: one press proposes one."""
     falling = absence.with_offers(request.person, away, now=request.now)
-    return render(request, "pages/absence.html", {"away": away, "falling": falling, "section": "settings"})
+    context = {
+        "away": away,
+        "falling": [(one, waitingwords.times(one.proposed)) for one in falling],
+        "here": request.path,
+        "section": "settings",
+    }
+    return render(request, "pages/absence.html", context)
 
 
 @view(policy=SIGNED_IN, door=access.day_away_for, methods=("POST",))
-def move(request: PersonRequest, away: DayAway) -> HttpResponse:
-    """Move one of them."""
+def propose(request: PersonRequest, away: DayAway) -> HttpResponse:
+    """Propose another time for one of them; with somebody who has not joined it moves at once."""
     form = OfferForm(request.POST)
     if not form.is_valid():
         raise Http404
     meeting = access.meeting_for_edit(request.person, form.cleaned_data["meeting"])
     day, time = form.cleaned_data["day"], form.cleaned_data["time"]
+    other = meeting.line.person_on(meeting.line.side_for(request.person).other)
+    said = {"day": date_format(day, "l j F"), "time": date_format(time, "H:i")}
     with refused.told(request):
-        starts_at = moving.start_of(day, time, meeting.zone)
-        meetings.move(meeting=meeting, starts_at=starts_at, actor=request.person, now=request.now)
-        messages.success(request, _("Moved to %(day)s.") % {"day": date_format(day, "l j F")})
+        if other is None:
+            starts_at = moving.start_of(day, time, meeting.zone)
+            meetings.move(meeting=meeting, starts_at=starts_at, actor=request.person, now=request.now)
+            messages.success(request, _("Moved to %(day)s at %(time)s.") % said)
+        else:
+            timeproposals.propose(meeting=meeting, day=day, time=time, actor=request.person, now=request.now)
+            messages.success(request, _("Proposed: %(day)s at %(time)s. The other side is asked.") % said)
     return redirect("absence", away.pk)

@@ -9,10 +9,10 @@ from django.shortcuts import redirect, render
 
 from oneonone import access
 from oneonone.models import Notice
-from oneonone.selectors import home
+from oneonone.selectors import home, timeproposals
 from oneonone.selectors.notices import NoticeView
 from oneonone.services import notices
-from oneonone.web import noticewords
+from oneonone.web import noticewords, waitingwords
 from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
 
 
@@ -32,7 +32,15 @@ def index(request: PersonRequest) -> HttpResponse:
     said = [
         Said(notice, noticewords.sentence(notice), noticewords.address(notice)) for notice in shown.notices
     ]
-    return render(request, "pages/next.html", {"home": shown, "notices": said, "now": request.now})
+    times = timeproposals.waiting(request.person, now=request.now)
+    context = {
+        "home": shown,
+        "notices": said,
+        "waiting": waitingwords.times([time for time in times if not time.by_you]),
+        "here": request.path,
+        "now": request.now,
+    }
+    return render(request, "pages/next.html", context)
 
 
 @view(policy=LINE_SIDE, door=access.notice_for, methods=("POST",))

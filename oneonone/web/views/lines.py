@@ -16,11 +16,11 @@ from accounts.models import Invitation
 from accounts.services import invitations
 from oneonone import access
 from oneonone.models import Line, Side
-from oneonone.selectors import calendar
+from oneonone.selectors import calendar, timeproposals
 from oneonone.selectors import lines as selector
 from oneonone.selectors import standing as standings
 from oneonone.services import audit, coming, intervals, lines, mails
-from oneonone.web import links, refused
+from oneonone.web import links, refused, waitingwords
 from oneonone.web.forms.lines import IntervalForm, InviteForm, PauseForm
 from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
 from oneonone.web.views import load
@@ -100,7 +100,15 @@ def page(request: PersonRequest, line: Line) -> HttpResponse:
     if kept and kept["line"] == str(line.pk):
         link = kept["link"]
         del request.session["invitation_link"]
-    context = {"page": shown, "link": link, "now": request.now, "section": "lines"}
+    times = timeproposals.waiting(request.person, now=request.now, line=line)
+    context = {
+        "page": shown,
+        "link": link,
+        "waiting": waitingwords.times(times),
+        "here": request.path,
+        "now": request.now,
+        "section": "lines",
+    }
     return render(request, "pages/line.html", context)
 
 

@@ -19,7 +19,7 @@ from oneonone.selectors import agenda as agenda_selector
 from oneonone.selectors import busytimes, calendar, moving
 from oneonone.selectors import meeting as selector
 from oneonone.selectors import plan as plans
-from oneonone.services import meetings
+from oneonone.services import meetings, timeproposals
 from oneonone.services.refusals import NotNow
 from oneonone.web import going, headwords, rail, refused, sent, topicwords, waitingwords
 from oneonone.web.forms.commitments import TakeOnForm
@@ -136,12 +136,22 @@ def close(request: PersonRequest, meeting: Meeting) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
 def move(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """Move a meeting that has not begun; it stays the same meeting."""
+    """Move a meeting that has not begun, or propose another time for it; it stays the same meeting."""
     local = meeting.starts_at.astimezone(ZoneInfo(meeting.zone))
     form = MoveMeetingForm(sent.form_data(request), initial={"day": local.date(), "time": local.time()})
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         with refused.at(form):
+            if "propose" in request.POST:
+                timeproposals.propose(
+                    meeting=meeting,
+                    day=said["day"],
+                    time=said["time"],
+                    actor=request.person,
+                    now=request.now,
+                )
+                messages.success(request, _("Proposed. It stays where it is until the other side answers."))
+                return redirect(going.agenda_path(meeting))
             meetings.move(
                 meeting=meeting,
                 starts_at=moving.start_of(said["day"], said["time"], meeting.zone),

@@ -16,7 +16,7 @@ from oneonone.models import Line, Meeting
 from oneonone.selectors import calendar
 from oneonone.selectors import plan as plans
 from oneonone.selectors import standing as standings
-from oneonone.services import meetings
+from oneonone.services import meetings, timeproposals
 from oneonone.web import refused
 from oneonone.web.forms.lines import ExtraForm, MetForm, WhichMeetingForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
@@ -82,25 +82,24 @@ def _show(request: PersonRequest, line: Line, form: MetForm) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.line_for_edit, methods=("GET", "POST"))
 def extra(request: PersonRequest, line: Line) -> HttpResponse:
-    """Plan a meeting outside the interval."""
+    """Plan a meeting outside the interval, or propose one."""
     form = ExtraForm(request.POST or None, initial={"client_key": uuid4()})
     zone = calendar.intervals_of(line)[-1].zone
     if request.method == "POST" and form.is_valid():
         with refused.at(form):
-            meeting = meetings.extra(
-                line=line,
-                day=form.cleaned_data["day"],
-                time=form.cleaned_data["time"],
-                minutes=form.cleaned_data["minutes"],
-                client_key=form.cleaned_data["client_key"],
-                actor=request.person,
-                now=request.now,
-            )
+            if "propose" in request.POST:
+                timeproposals.propose_extra(
+                    line=line, **form.cleaned_data, actor=request.person, now=request.now
+                )
+                messages.success(request, _("Proposed. Nothing is planned until the other side answers."))
+                return redirect("line", line.pk)
+            meeting = meetings.extra(line=line, **form.cleaned_data, actor=request.person, now=request.now)
             return redirect("meeting", meeting.pk)
     side = line.side_for(request.person)
     context = {
         "line": line,
         "other": line.name_on(side.other),
+        "other_joined": line.person_on(side.other) is not None,
         "zone": zone,
         "form": form,
         "section": "lines",

@@ -1,4 +1,4 @@
-"""Proposals: the answer of the side that was asked."""
+"""Proposals: the answer of the side that was asked, and taking one's own back."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from oneonone import access
 from oneonone.models import Proposal
 from oneonone.selectors import calendar
-from oneonone.services import agenda, coming, handover, intervals
+from oneonone.services import agenda, coming, handover, intervals, timeproposals
 from oneonone.services.refusals import NotNow
 from oneonone.web import going, refused
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
@@ -44,5 +44,16 @@ def _answer(request: PersonRequest, proposal: Proposal, *, accept: bool) -> None
             today=calendar.local_day(request.now, zone),
         )
         coming.ensure(line=proposal.line, now=request.now)
+    elif proposal.kind in (Proposal.Kind.TIME, Proposal.Kind.EXTRA):
+        timeproposals.answer(proposal=proposal, accept=accept, actor=request.person, now=request.now)
     else:
         raise NotNow
+
+
+@view(policy=LINE_SIDE, door=access.proposal_for_withdrawal, methods=("POST",))
+def withdraw(request: PersonRequest, proposal: Proposal) -> HttpResponse:
+    """Ask no more for a time."""
+    with refused.told(request):
+        timeproposals.withdraw(proposal=proposal, actor=request.person, now=request.now)
+        messages.success(request, _("Taken back: it stays as it was."))
+    return going.back(request, going.line_path(proposal.line))
