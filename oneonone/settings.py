@@ -186,7 +186,6 @@ USERSESSIONS_TRACK_ACTIVITY = True
 
 # --- signing in at a provider of the organisation's own, by OpenID Connect
 PROVIDER = ENVIRONMENT.provider
-SOCIALACCOUNT_ADAPTER = "oneonone.web.providers.ProviderAdapter"
 SOCIALACCOUNT_OPENID_CONNECT_URL_PREFIX = "oidc"
 SOCIALACCOUNT_LOGIN_ON_GET = False
 # An account at the provider is its subject there. An address says nothing: whoever controls one at the
@@ -195,6 +194,7 @@ SOCIALACCOUNT_EMAIL_AUTHENTICATION = False
 SOCIALACCOUNT_STORE_TOKENS = False
 SOCIALACCOUNT_PROVIDERS: dict[str, Any] = {}
 if PROVIDER:
+    SOCIALACCOUNT_ADAPTER = "oneonone.web.providers.ProviderAdapter"
     INSTALLED_APPS += ["allauth.socialaccount", "allauth.socialaccount.providers.openid_connect"]
     MIDDLEWARE += ["oneonone.web.providers.ProviderMiddleware"]
     SOCIALACCOUNT_PROVIDERS["openid_connect"] = {

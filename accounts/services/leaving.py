@@ -7,10 +7,9 @@ import datetime as dt
 from allauth.account.models import EmailAddress
 from allauth.mfa.models import Authenticator
 from allauth.usersessions.models import UserSession
-from django.apps import apps
 from django.contrib.auth import SESSION_KEY
 from django.contrib.sessions.models import Session
-from django.db import transaction
+from django.db import connection, transaction
 from django.db.models import Q
 
 from accounts import addresses
@@ -73,6 +72,25 @@ def addresses_of(person: Person) -> set[str]:
 
 
 @transaction.atomic
+def forget_subjects(*, person: Person) -> None:
+    """Forget who the person is at an OpenID Connect provider, also at one that is no longer configured.
+
+    Its tables then have no model any more, and what they hold is still there.
+    """
+    mine = [Person._meta.pk.get_db_prep_value(person.pk, connection)]
+    with connection.cursor() as cursor:
+        there = connection.introspection.table_names(cursor)
+        if "socialaccount_socialtoken" in there:
+            cursor.execute(
+                "DELETE FROM socialaccount_socialtoken WHERE account_id IN"
+                " (SELECT id FROM socialaccount_socialaccount WHERE user_id = %s)",
+                mine,
+            )
+        if "socialaccount_socialaccount" in there:
+            cursor.execute("DELETE FROM socialaccount_socialaccount WHERE user_id = %s", mine)
+
+
+@transaction.atomic
 def blank(*, person: Person, now: dt.datetime) -> None:
     """Empty the row of everything that says who it was; it stays, because words and dates hang on its id.
 
@@ -82,10 +100,7 @@ def blank(*, person: Person, now: dt.datetime) -> None:
     known = addresses_of(person)
     remove_second_factors(person=person)
     EmailAddress.objects.filter(user=person).delete()
-    for model in apps.get_models():
-        # There only where a provider is configured.
-        if model._meta.label == "socialaccount.SocialAccount":
-            model._default_manager.filter(user=person).delete()
+    forget_subjects(person=person)
     DayAway.objects.filter(person=person).delete()
     Invitation.objects.filter(Q(email__in=known) | Q(invited_by=person)).filter(
         accepted_at__isnull=True, revoked_at__isnull=True

@@ -8,12 +8,15 @@ accepts an invitation with it, if the provider vouches for the very address that
 from __future__ import annotations
 
 import logging
+import secrets
 from collections.abc import Callable
 from typing import Any
 
 import requests
 from allauth.core.exceptions import ImmediateHttpResponse
 from allauth.socialaccount.adapter import DefaultSocialAccountAdapter
+from allauth.socialaccount.providers.oauth2.client import OAuth2Error
+from allauth.socialaccount.providers.openid_connect.provider import OpenIDConnectProvider
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import Resolver404, resolve, reverse
@@ -24,13 +27,37 @@ from accounts.refusals import Refusal
 from accounts.services import invitations
 from oneonone import clock
 from oneonone.services import joining
+from oneonone.web import provideranswer
 
 log = logging.getLogger(__name__)
 OURS = ("openid_connect_login", "openid_connect_callback")
 
 
+class Provider(OpenIDConnectProvider):
+    """The provider, asked with a nonce that its answer has to bring back (OpenID Connect Core 1.0, 3.1.2.1).
+
+    It is kept with the state of the request, in the session of the browser that began.
+    """
+
+    def redirect(
+        self, request: HttpRequest, process: Any, next_url: Any = None, data: Any = None, **kwargs: Any
+    ) -> HttpResponse:
+        """To the provider."""
+        nonce = secrets.token_urlsafe(32)
+        params = (kwargs.pop("auth_params", None) or self.get_auth_params()) | {"nonce": nonce}  # type: ignore[no-untyped-call]
+        sent: HttpResponse = super().redirect(
+            request, process, next_url, data, auth_params=params, nonce=nonce, **kwargs
+        )
+        return sent
+
+
 class ProviderAdapter(DefaultSocialAccountAdapter):
     """What allauth asks about people who come from the provider."""
+
+    def get_provider(self, request: HttpRequest, provider: str, client_id: str | None = None) -> Any:
+        """Ours, in place of the library's."""
+        found = super().get_provider(request, provider, client_id)
+        return Provider(request, app=found.app) if isinstance(found, OpenIDConnectProvider) else found
 
     def is_open_for_signup(self, request: HttpRequest, sociallogin: Any) -> bool:
         """Closed: an account begins with an invitation."""
@@ -38,6 +65,10 @@ class ProviderAdapter(DefaultSocialAccountAdapter):
 
     def pre_social_login(self, request: HttpRequest, sociallogin: Any) -> None:
         """Let in who is known by their subject, and who is invited; tell everybody else how to become so."""
+        try:
+            provideranswer.check(sociallogin.account.extra_data, sociallogin.state.get("nonce"))
+        except provideranswer.ForeignAnswer as fault:
+            raise OAuth2Error(str(fault)) from None
         if sociallogin.is_existing or request.user.is_authenticated:
             return
         invitation = _invitation_of(sociallogin.state.get("next") or "")

@@ -198,7 +198,28 @@ def test_the_request_to_the_provider_is_bound_to_this_browser(visitor: Visitor) 
         base64.urlsafe_b64encode(hashlib.sha256().digest()).rstrip(b"=")
     )
     assert len(asked["state"]) >= 16
+    assert len(asked["nonce"]) >= 16
     assert urlsplit(asked["redirect_uri"]).path == "/account/oidc/organisation/login/callback/"
+
+
+def test_an_answer_to_another_request_is_refused(house: House) -> None:
+    """A code that was got with another nonce: its ID token says so (OpenID Connect Core 1.0, 3.1.3.7)."""
+    visitor = Visitor(house)
+    sent = visitor.begin()
+    asked = urlsplit(sent.headers["Location"])
+    for query in (
+        re.sub(r"nonce=[^&]*", "nonce=of-another-request", asked.query),
+        re.sub(r"&?nonce=[^&]*", "", asked.query),
+    ):
+        sent = visitor.begin()
+        state = parse_qs(urlsplit(sent.headers["Location"]).query)["state"][0]
+        challenge = parse_qs(urlsplit(sent.headers["Location"]).query)["code_challenge"][0]
+        query = re.sub(r"state=[^&]*", f"state={state}", query)
+        query = re.sub(r"code_challenge=[^&]*", f"code_challenge={challenge}", query)
+        sent.headers["Location"] = asked._replace(query=query).geturl()
+        answer = visitor.sign_in_at(sent, "s-nora")
+        assert "Quay Pass" in answer.text
+        assert not visitor.is_in
 
 
 def test_the_sign_in_page_offers_it_by_name_and_lets_the_form_go_there(
