@@ -15,9 +15,7 @@ from oneonone.planner import Plan
 from oneonone.selectors import plan as plans
 
 WITH_ORDER = (Meeting.State.ISSUED, Meeting.State.UNDER_WAY)
-# What keeping a topic of the issued order is worth, and what two topics changing places costs: the
-# planner's measured values for few moves at little loss.
-KAPPA, MU = 3, 60
+KAPPA = plans.KAPPA
 
 
 def touch(*, meeting: Meeting) -> None:
@@ -59,7 +57,7 @@ def keys_of(order: Order) -> tuple[str, ...]:
 
 def keeping(sheet: plans.Sheet) -> plans.Sheet:
     """The same sheet for a plan that leaves a version people prepared against as it is, where it can."""
-    return replace(sheet, frame=replace(sheet.frame, kappa=KAPPA, mu=MU))
+    return sheet.keeping()
 
 
 def after(meeting: Meeting, sheet: plans.Sheet, latest: Order, *, now: dt.datetime) -> Plan:
