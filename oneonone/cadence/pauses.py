@@ -27,6 +27,8 @@ class Pause:
 
 def stretched(basis: date, end: date, pauses: Sequence[Pause]) -> date:
     """An end moved on by the paused days between it and a beginning; `NEVER` if a pause has no end."""
+    if not pauses:
+        return end
     for first, last in merged(pauses):
         first = max(first, basis + DAY)
         if first > end:
@@ -41,6 +43,8 @@ def stretched(basis: date, end: date, pauses: Sequence[Pause]) -> date:
 def counted_days(basis: date, until: date, pauses: Sequence[Pause]) -> int:
     """The days after one day, up to and including another, that are not paused."""
     total = max(0, (until - basis).days)
+    if not pauses:
+        return total
     for first, last in merged(pauses):
         start, stop = max(first, basis + DAY), until if last is None else min(last, until)
         total -= max(0, (stop - start).days + 1)
@@ -64,6 +68,8 @@ def merged(pauses: Sequence[Pause]) -> list[tuple[date, date | None]]:
 
 def pause_on(day: date, pauses: Sequence[Pause]) -> Pause | None:
     """The pause in which a day lies."""
+    if not pauses:
+        return None
     for first, last in merged(pauses):
         if first <= day and (last is None or day <= last):
             return Pause(first, last)

@@ -100,6 +100,8 @@ def due_day(
 
 def in_force(agreements: Sequence[Agreement], first: date, last: date) -> list[Agreement]:
     """The agreements that held on any day of a period, oldest first."""
+    if len(agreements) == 1:
+        return [agreement for agreement in agreements if agreement.effective_from <= last]
     ordered = sorted(agreements, key=lambda agreement: agreement.effective_from)
     starts = [agreement.effective_from for agreement in ordered]
     return ordered[max(0, bisect_right(starts, first) - 1) : bisect_right(starts, last)]

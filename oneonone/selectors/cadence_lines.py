@@ -22,18 +22,20 @@ from oneonone.models import HeldClaim, Interval, Line, Meeting, Pause
 from oneonone.selectors import calendar, tree
 
 # A state joined to nothing is the same state, and keeps both engines from walking the index of states, which
-# holds all meetings of a kind, for each line anew.
+# holds all meetings of a kind, for each line anew. Days that come as text, and a truth that comes as a number,
+# are not turned into objects one by one on the way: there are few different ones, and those are kept.
 _LINES = """
 SELECT line.id, line.manager_id, COALESCE(manager.name, line.manager_name),
-  COALESCE(report.name, line.report_name), COALESCE(manager.zone, report.zone), line.starts_on,
+  COALESCE(report.name, line.report_name), COALESCE(manager.zone, report.zone),
+  CAST(line.starts_on AS TEXT),
   (SELECT MAX(held.held_on) FROM {meeting} AS held
     WHERE held.line_id = line.id AND held.state || '' = 'closed'
       AND NOT EXISTS (SELECT 1 FROM {claim} AS claim WHERE claim.meeting_id = held.id AND NOT claim.held)),
   coming.starts_at, coming.zone, coming.confirmed_at IS NOT NULL,
   pause.first, pause.last,
-  terms.id, terms.effective_from, terms.proposed_at, terms.zone, terms.agreed_at IS NOT NULL,
-  terms.every, terms.unit, terms.anchor, terms.weekday, terms.ordinal, terms.day, terms.last_working_day,
-  terms.second_day
+  terms.id, CAST(terms.effective_from AS TEXT), terms.proposed_at, terms.zone, terms.agreed_at IS NOT NULL,
+  terms.every, terms.unit, CAST(terms.anchor AS TEXT), terms.weekday, terms.ordinal, terms.day,
+  CASE WHEN terms.last_working_day THEN 1 ELSE 0 END, terms.second_day
 FROM ({below}) AS seen JOIN {line} AS line ON line.id = seen.line_id
 LEFT JOIN {person} AS manager ON manager.id = line.manager_id
 LEFT JOIN {person} AS report ON report.id = line.report_id
