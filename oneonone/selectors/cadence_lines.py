@@ -22,8 +22,8 @@ from oneonone.models import HeldClaim, Interval, Line, Meeting, Pause
 from oneonone.selectors import calendar, tree
 
 # A state joined to nothing is the same state, and keeps both engines from walking the index of states, which
-# holds all meetings of a kind, for each line anew. Days that come as text, and a truth that comes as a number,
-# are not turned into objects one by one on the way: there are few different ones, and those are kept.
+# holds all meetings of a kind, for each line anew. Days come as text and a truth as a number, so that none is
+# made an object on the way: there are few different ones, and those are kept.
 _LINES = """
 SELECT line.id, line.manager_id, COALESCE(manager.name, line.manager_name),
   COALESCE(report.name, line.report_name), COALESCE(manager.zone, report.zone),
