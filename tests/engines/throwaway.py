@@ -26,6 +26,7 @@ import redis
 
 START_SECONDS = 60
 ROLE = "oneonone"
+SERVER_LOG = "postgresql.log"
 QUICK = ("fsync=off", "synchronous_commit=off", "full_page_writes=off", "max_connections=60")
 
 
@@ -115,7 +116,7 @@ def _start_postgresql(place: Path) -> str:
         "-N",
     )
     options = " ".join(["-h 127.0.0.1", f"-p {port}", f"-k {place}", *(f"-c {setting}" for setting in QUICK)])
-    log = place / "postgresql.log"
+    log = place / SERVER_LOG
     _run(programs / "pg_ctl", "-D", data, "-l", log, "-w", "-t", START_SECONDS, "-o", options, "start")
     with psycopg.connect(f"postgresql://postgres@127.0.0.1:{port}/postgres", autocommit=True) as connection:
         connection.execute(f"CREATE ROLE {ROLE} LOGIN CREATEDB NOSUPERUSER NOBYPASSRLS")

@@ -9,13 +9,12 @@ from __future__ import annotations
 
 import logging
 import pickle
-import subprocess
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlsplit
+from uuid import uuid4
 
 import pytest
 import redis
@@ -28,6 +27,7 @@ from kombu.transport.memory import Channel
 
 from oneonone.celery import app
 from tests.engines import throwaway
+from tests.security import superuser
 
 
 @dataclass(frozen=True)
@@ -94,13 +94,14 @@ def logs(evidence: Evidence) -> Iterator[None]:
     before = [logger.level for logger in loggers]
     for logger in loggers:
         logger.setLevel(logging.DEBUG)
-    root.addHandler(handler)
+    # Alone, because to format each record for those of the test run too would take longer than the journeys.
+    others, root.handlers = root.handlers, [handler]
     connection.force_debug_cursor = True
     try:
         yield
     finally:
         connection.force_debug_cursor = False
-        root.removeHandler(handler)
+        root.handlers = others
         for logger, level in zip(loggers, before, strict=True):
             logger.setLevel(level)
 
@@ -157,6 +158,25 @@ def redis_keys(evidence: Evidence) -> Iterator[None]:
 
 
 @collector
+def redis_commands(evidence: Evidence) -> Iterator[None]:
+    """Every command that was given for this process's part of Redis: what is only published to whoever
+    listens, and keys that are gone by the end, among them."""
+    if not settings.REDIS_URL:
+        yield
+        return
+    with redis.Redis.from_url(settings.REDIS_URL) as client, client.monitor() as monitor:
+        yield
+        number, last = client.connection_pool.connection_kwargs["db"], uuid4().hex
+        client.echo(last)
+        for said in monitor.listen():
+            if last in said["command"]:
+                break
+            if said["db"] == number:
+                given = str(said["command"]).encode("ascii", "backslashreplace").decode("unicode_escape")
+                evidence.add("redis", given.encode("latin-1"), "given")
+
+
+@collector
 def sessions(evidence: Evidence) -> Iterator[None]:
     """Every session, decoded."""
     yield
@@ -176,7 +196,7 @@ def cached(evidence: Evidence) -> Iterator[None]:
 @collector
 def database(evidence: Evidence) -> Iterator[None]:
     """The database as it lies on the disk: SQLite's file with its freed pages and its log of writes, or a
-    dump of PostgreSQL and the files of its data folder."""
+    dump of PostgreSQL, the files of its data folder, its log of writes and what its server has said."""
     yield
     if connection.vendor == "sqlite":
         file = Path(connection.settings_dict["NAME"])
@@ -184,38 +204,14 @@ def database(evidence: Evidence) -> Iterator[None]:
             if part.exists():
                 evidence.add("database", part.read_bytes(), part.name)
         return
-    evidence.add("database", _dump(), "pg_dump")
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_relation_filepath('django_session')")
-        assert cursor.fetchone()
-    # Written out, so that the files hold what the memory does.
-    _as_superuser("psql", "-c", "CHECKPOINT")
-    for file in sorted(_data_folder().rglob("*")):
+    evidence.add("database", superuser.run("pg_dump", "--inserts"), "pg_dump")
+    with superuser.connected() as there:
+        # Written out, so that the files hold what the memory does.
+        there.execute("CHECKPOINT")
+        row = there.execute("SHOW data_directory").fetchone()
+        assert row
+    folder = Path(row[0])
+    for file in sorted(folder.rglob("*")):
         if file.is_file() and ("base" in file.parts or "pg_wal" in file.parts):
             evidence.add("database", file.read_bytes(), f"{file.parent.name}/{file.name}")
-
-
-def _dump() -> bytes:
-    return _as_superuser("pg_dump", "--inserts")
-
-
-def _as_superuser(program: str, *options: str) -> bytes:
-    """A program of PostgreSQL's own, as the role that row-level security does not bind."""
-    programs = throwaway.postgresql_programs()
-    assert programs
-    url = urlsplit(str(settings.ENVIRONMENT.database and _url()))
-    target = f"postgresql://postgres@{url.hostname}:{url.port}/{connection.settings_dict['NAME']}"
-    made = subprocess.run(
-        [str(programs / program), *options, target], capture_output=True, check=True, timeout=120
-    )
-    return made.stdout
-
-
-def _url() -> str:
-    parts = connection.settings_dict
-    return f"postgresql://{parts['HOST']}:{parts['PORT']}"
-
-
-def _data_folder() -> Path:
-    """Where the throw-away server of this run keeps its files."""
-    return Path(_as_superuser("psql", "-At", "-c", "SHOW data_directory").decode().strip())
+    evidence.add("database", (folder.parent / throwaway.SERVER_LOG).read_bytes(), throwaway.SERVER_LOG)

@@ -8,23 +8,20 @@ from __future__ import annotations
 
 import logging
 import re
-import sqlite3
 import zlib
 from base64 import b64encode, urlsafe_b64encode
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import pytest
+import redis
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.sessions.backends.db import SessionStore
 from django.core.cache import cache
 from django.core.mail import EmailMessage
-from django.core.management import call_command
-from django.db import connection, connections
+from django.db import connection
 from django.http import HttpRequest, HttpResponse
 from django.test import override_settings
 from django.urls import path
@@ -34,17 +31,18 @@ from oneonone import clock, doorbell
 from oneonone.celery import app
 from oneonone.models import MarginNote
 from oneonone.selectors import keys
+from tests.engines import throwaway
 from tests.security import journeys, tables
 from tests.security.browser import Browser
 from tests.security.collectors import Evidence, Piece, collecting
 from tests.security.conftest import QUICK, browsers_of
 from tests.security.journeys import Planted
 from tests.security.matrix import Matrix
+from tests.security.owndatabase import own_database
 from tests.security.spellings import ways
 from tests.security.world import NAMES, NOW, PRIVATE_CORE, SHARED_CORE, make_world, private_word, shared_word
 
-# The journeys keep what they write, which other tests on the same PostgreSQL database would find.
-pytestmark = [pytest.mark.django_db, pytest.mark.sqlite]
+pytestmark = pytest.mark.django_db
 # Private words that a place may hold, with the reason.
 EXPECTED = {
     "logs, while DEBUG was on": "the framework's error page shows all variables of a failed request to "
@@ -65,9 +63,9 @@ class Journey:
 def journey(
     django_db_setup: None, django_db_blocker: DjangoDbBlocker, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Journey]:
-    """The world in a database on the disk, with everything kept that the journeys do not undo."""
-    file = tmp_path_factory.mktemp("canary") / "canaries.sqlite3"
-    with django_db_blocker.unblock(), override_settings(**QUICK), on_disk(file):
+    """The world in a database of its own, with everything kept that the journeys do not undo."""
+    folder = tmp_path_factory.mktemp("canary")
+    with django_db_blocker.unblock(), override_settings(**QUICK), own_database(folder):
         clock.hold_at(NOW)
         cache.clear()
         world = make_world()
@@ -77,36 +75,6 @@ def journey(
         with collecting(evidence):
             requests = journeys.travel(matrix, evidence)
         yield Journey(matrix, evidence, planted, requests)
-
-
-@contextmanager
-def on_disk(file: Path) -> Iterator[None]:
-    """The empty test database in a file, with a log of writes; PostgreSQL is emptied at the end.
-
-    There the connection may be closed and opened again; SQLite's stays open until then.
-    """
-    before = connections["default"]
-    with pytest.MonkeyPatch.context() as patch:
-        if connection.vendor != "sqlite":
-            try:
-                yield
-            finally:
-                call_command("flush", interactive=False, verbosity=0)
-            return
-        before.ensure_connection()
-        copy = sqlite3.connect(file)
-        before.connection.backup(copy)
-        copy.close()
-        there = type(before)({**before.settings_dict, "NAME": str(file)}, "default")
-        connections["default"] = there
-        with there.cursor() as cursor:
-            cursor.execute("PRAGMA journal_mode=WAL")
-        patch.setattr(there, "close", lambda: None)
-        try:
-            yield
-        finally:
-            connections["default"] = before
-    there.close()
 
 
 def leaks(pieces: list[Piece], core: str = PRIVATE_CORE) -> list[str]:
@@ -145,6 +113,21 @@ def test_shared_words_are_found_where_they_belong(journey: Journey) -> None:
     for place in ("responses", "database", "logs"):
         pieces = [piece for piece in journey.evidence.pieces if piece.place == place]
         assert any(ways(piece.data, SHARED_CORE) for piece in pieces), place
+
+
+def test_shared_words_are_found_in_each_part_of_the_database(journey: Journey) -> None:
+    """A part in which nothing is ever found would be a part that was not really read."""
+    pieces = [piece for piece in journey.evidence.pieces if piece.place == "database"]
+    parts = ["canaries.sqlite3", "canaries.sqlite3-wal"]
+    if connection.vendor == "postgresql":
+        number = connection.settings_dict["NAME"]
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT oid FROM pg_database WHERE datname = %s", [number])
+            parts = ["pg_dump", "pg_wal/", f"{cursor.fetchone()[0]}/"]
+        assert any(piece.about == throwaway.SERVER_LOG for piece in pieces)
+    for part in parts:
+        mine = [piece for piece in pieces if piece.about == part or (part[-1] == "/" and part in piece.about)]
+        assert any(ways(piece.data, SHARED_CORE) for piece in mine), part
 
 
 def test_no_words_of_anybody_are_in_mails_tasks_or_sessions(journey: Journey) -> None:
@@ -200,8 +183,24 @@ def through_the_cache(evidence: Evidence) -> None:
     cache.set("draft", WORD)
 
 
+def through_a_message(evidence: Evidence) -> None:
+    with redis.Redis.from_url(settings.REDIS_URL) as client:
+        client.publish("meeting:1", WORD)
+
+
+def through_a_key_that_is_soon_gone(evidence: Evidence) -> None:
+    with redis.Redis.from_url(settings.REDIS_URL) as client:
+        client.set("draft", zlib.compress(WORD.encode()))
+        client.delete("draft")
+
+
 def through_a_mail(evidence: Evidence) -> None:
     EmailMessage("Your one-on-one", f"Ask about {WORD} – é", to=["ines@example.org"]).send()
+
+
+def leaks_at(place: str, evidence: Evidence) -> list[str]:
+    """What has been found in one place. PostgreSQL's files keep what an earlier control had planted."""
+    return leaks([piece for piece in evidence.pieces if piece.place == place])
 
 
 LEAKS: dict[str, Callable[[Evidence], None]] = {
@@ -219,8 +218,18 @@ def test_a_planted_leak_is_caught(journey: Journey, place: str) -> None:
     evidence = Evidence()
     with collecting(evidence):
         LEAKS[place](evidence)
-    caught = {"redis", "cache"} if place == "cache" else {place}
-    assert [leak for leak in leaks(evidence.pieces) if leak.split(",")[0] in caught]
+    places = ("redis", "cache") if place == "cache" else (place,)
+    assert any(leaks_at(place, evidence) for place in places)
+
+
+@pytest.mark.postgresql
+@pytest.mark.parametrize("plant", [through_a_message, through_a_key_that_is_soon_gone])
+def test_what_passes_through_redis_is_caught(journey: Journey, plant: Callable[[Evidence], None]) -> None:
+    evidence = Evidence()
+    with collecting(evidence):
+        plant(evidence)
+    assert any(piece.about == "given" and leaks([piece]) for piece in evidence.pieces)
+    assert not any(leaks([piece]) for piece in evidence.pieces if piece.place == "redis" and not piece.about)
 
 
 def test_a_row_that_told_its_words_would_be_caught(journey: Journey, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -230,11 +239,11 @@ def test_a_row_that_told_its_words_would_be_caught(journey: Journey, monkeypatch
     evidence = Evidence()
     with collecting(evidence):
         logging.getLogger("oneonone").info("kept %s", note)
-    assert leaks(evidence.pieces) == []
+    assert leaks_at("logs", evidence) == []
     monkeypatch.setattr(MarginNote, "__str__", lambda row: words)
     with collecting(evidence):
         logging.getLogger("oneonone").info("kept %s", note)
-    assert leaks(evidence.pieces)
+    assert leaks_at("logs", evidence)
 
 
 def test_words_stored_in_plain_would_be_caught(journey: Journey) -> None:
