@@ -135,7 +135,9 @@ class Placement(Row):
     """A topic in one meeting, and what became of it there.
 
     ``minutes_planned`` are set as it is taken up: its box then, in minutes as they are asked, before what the
-    line's history made of them. None of a topic that had no box.
+    line's history made of them. None of a topic that had no box. ``pinned_minute`` is the minute of the
+    meeting at which somebody has set it to begin; ``is_in_by_hand`` that somebody has given it a place, which
+    it keeps as long as what must be discussed leaves room for it.
     """
 
     class Outcome(models.TextChoices):
@@ -150,6 +152,7 @@ class Placement(Row):
     minutes_wanted = models.PositiveSmallIntegerField()
     minutes_least = models.PositiveSmallIntegerField()
     pinned_minute = models.PositiveSmallIntegerField(null=True, blank=True)
+    is_in_by_hand = models.BooleanField(default=False)
     outcome = models.CharField(max_length=10, choices=Outcome, default=Outcome.UNDECIDED)
     is_late = models.BooleanField(default=False)
     added_at = models.DateTimeField()
@@ -187,7 +190,8 @@ class MustDiscuss(Row):
 class Order(Row):
     """One version of a meeting's order. Versions are added, never changed.
 
-    ``factors`` are what the line's history made of the minutes asked: hundredths, by kind.
+    ``factors`` are what the line's history made of the minutes asked: hundredths, by kind. ``hand`` is what
+    was fixed by hand when it was made: the minute of each topic given a place, or None for any minute, by key.
     """
 
     class Cause(models.TextChoices):
@@ -208,6 +212,7 @@ class Order(Row):
     closing = models.PositiveSmallIntegerField()
     plan = models.JSONField()
     factors = models.JSONField(default=dict)
+    hand = models.JSONField(default=dict)
 
     class Meta:
         ordering: ClassVar[list[str]] = ["number"]

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from accounts.models import Person
 from oneonone import planner
 from oneonone.models import Line, Meeting, Order, Placement, Side
-from oneonone.planner import Plan, PlannerRefusal, Reason
+from oneonone.planner import Plan, Reason
 
 from . import cards, margin
 from . import plan as plans
@@ -132,22 +132,41 @@ def of(
     ``read`` is the number of the order they last marked as read. The queries do not grow with the topics.
     Without ``private`` their margin is neither looked for nor opened, and empty.
     """
-    line = meeting.line
     placements = cards.placements_of(meeting)
     notes = margin.Margin()
     if private:
         notes = margin.beside(reader, meeting=meeting, topic_ids=[row.topic_id for row in placements])
     frame = _frame(meeting)
+    before = _read_plan(meeting, frame.order, read)
+    return replace(_view(reader, meeting, placements, notes, frame, before), read=read), notes
+
+
+def would_be(reader: Person, meeting: Meeting, made: Plan, *, before: Plan) -> OrderView:
+    """The order of a meeting as ``made`` has it, with what is different from ``before`` at each topic.
+
+    Nothing that only the reader may read is looked for.
+    """
+    placements = cards.placements_of(meeting)
+    frame = _frame(meeting, made=made)
+    return _view(reader, meeting, placements, margin.Margin(), frame, before)
+
+
+def _view(
+    reader: Person,
+    meeting: Meeting,
+    placements: Sequence[Placement],
+    notes: margin.Margin,
+    frame: _Frame,
+    before: Plan | None,
+) -> OrderView:
+    line, order = meeting.line, frame.order
     shown = {str(row.pk): row for row in placements}
     view = dict(zip(shown, cards.of(reader, line, placements, notes=notes), strict=True))
-    before = _read_plan(meeting, frame.order, read)
     wording = Wording(line, {key: card.title for key, card in view.items()}, frame.factors)
     boxes = _boxes(meeting, frame.made, view, before, wording)
-    placed = {box.topic.placement_id for box in boxes}
     kept = _kept(frame.made, shown, view, wording)
-    placed |= {item.topic.placement_id for item in kept}
+    placed = {box.topic.placement_id for box in boxes} | {item.topic.placement_id for item in kept}
     undecided = [row for row in placements if row.outcome == Placement.Outcome.UNDECIDED]
-    order = frame.order
     return OrderView(
         number=order.number if order else None,
         cause=order.cause if order else _latest_cause(meeting),
@@ -164,13 +183,13 @@ def of(
         short=wording.why(frame.made.shortage) if frame.made.shortage else None,
         ways_out=tuple(wording.why(way) for way in frame.made.ways_out),
         relaxed=tuple(wording.why(rule) for rule in frame.made.relaxed),
-        read=read,
+        read=None,
         left=_left(before, frame.made, meeting),
-    ), notes
+    )
 
 
-def _frame(meeting: Meeting) -> _Frame:
-    """The latest order once there is one to prepare against, else what would be issued now.
+def _frame(meeting: Meeting, *, made: Plan | None = None) -> _Frame:
+    """The latest order once there is one to prepare against, else what would be issued now, or ``made``.
 
     Of a meeting that is over and never had one, that is nothing but its opening and closing.
     """
@@ -178,19 +197,18 @@ def _frame(meeting: Meeting) -> _Frame:
     if meeting.state != Meeting.State.PLANNED:
         latest = meeting.orders.select_related("by").order_by("-number").first()
     if latest is not None:
-        kept = planner.from_json(latest.plan)
+        kept = made or planner.from_json(latest.plan)
         return _Frame(latest.opening, latest.closing, kept, latest, plans.factors_in(latest))
-    sheet, made = _preview(meeting)
+    if made is not None:
+        return _Frame(
+            plans.opening_minutes(meeting),
+            plans.closing_minutes(meeting.minutes),
+            made,
+            None,
+            plans.factors_of(meeting),
+        )
+    sheet, made = plans.preview(meeting)
     return _Frame(sheet.frame.opening, sheet.frame.closing, made, None, sheet.factors)
-
-
-def _preview(meeting: Meeting) -> tuple[plans.Sheet, Plan]:
-    """The order as it would be issued now; without the hand's where that goes against what was said since."""
-    try:
-        return plans.preview(meeting)
-    except PlannerRefusal:
-        sheet = plans.sheet(meeting)
-        return sheet, sheet.plan()
 
 
 def _latest_cause(meeting: Meeting) -> str:

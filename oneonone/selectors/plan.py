@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from uuid import UUID
@@ -23,7 +23,7 @@ from oneonone.models import (
     Topic,
     TopicAfter,
 )
-from oneonone.planner import Frame, Item, Plan
+from oneonone.planner import Frame, Item, Plan, PlannerRefusal
 from oneonone.planner.calibrate import boxed
 
 from . import calendar, coming, history
@@ -41,12 +41,15 @@ class Sheet:
     """What the planner is given for one meeting, and the rows behind it by key.
 
     ``factors`` are how many times over each kind runs here: minutes asked have been multiplied by them.
+    ``by_hand`` are topics that somebody has given a place: they are forced in, though they are nobody's
+    must-discuss.
     """
 
     items: tuple[Item, ...]
     frame: Frame
     placements: dict[str, Placement]
     factors: Mapping[str, Fraction] = field(default_factory=dict)
+    by_hand: frozenset[str] = frozenset()
 
     def plan(self, previous: Plan | None = None) -> Plan:
         """The planner's answer. When must-discuss topics alone are too long it says so, and still orders.
@@ -56,8 +59,21 @@ class Sheet:
         made = planner.plan(self.items, self.frame, previous)
         if made.infeasible is None:
             return made
+        if self.by_hand:
+            return self.yielding().plan(previous)
         shown = planner.plan(self.loosened().items, self.frame, previous)
         return replace(shown, infeasible=made.infeasible, shortage=made.shortage, ways_out=made.ways_out)
+
+    def holding(self, keys: Collection[str]) -> Sheet:
+        """The same with these topics forced in by hand."""
+        items = tuple(replace(item, must=item.must or item.key in keys) for item in self.items)
+        here = {item.key for item in self.items if item.key in keys and not item.must}
+        return replace(self, items=items, by_hand=self.by_hand | here)
+
+    def yielding(self) -> Sheet:
+        """The same with nothing forced in by hand, so that what must be discussed has the room."""
+        items = tuple(replace(item, must=item.must and item.key not in self.by_hand) for item in self.items)
+        return replace(self, items=items, by_hand=frozenset())
 
     def keeping(self) -> Sheet:
         """The same for a plan that leaves an order people prepare against as it is, where it can."""
@@ -187,7 +203,8 @@ def sheet(
             {} if strict else {str(row.pk): earlier.get(row.topic_id, []) for row in rows},
         ),
     )
-    return Sheet(items, frame, {str(row.pk): row for row in rows}, factors)
+    held = {str(row.pk) for row in rows if row.is_in_by_hand}
+    return Sheet(items, frame, {str(row.pk): row for row in rows}, factors).holding(held)
 
 
 def factors_of(meeting: Meeting) -> dict[str, Fraction]:
@@ -309,7 +326,23 @@ def hand_order(meeting: Meeting, latest: Order | None) -> tuple[str, ...]:
 
 
 def preview(meeting: Meeting) -> tuple[Sheet, Plan]:
-    """The order as it would be issued now. Nothing is stored."""
+    """The order as it would be issued now; without the hand's where that goes against what was said since.
+
+    Nothing is stored.
+    """
     latest = latest_order(meeting)
     made = sheet(meeting, order=hand_order(meeting, latest))
-    return made, made.plan()
+    try:
+        return made, made.plan()
+    except PlannerRefusal:
+        made = sheet(meeting)
+        return made, made.plan()
+
+
+def standing(meeting: Meeting) -> Plan:
+    """The order that stands: the latest version once it is issued, and before that as it would be now."""
+    if meeting.state != Meeting.State.PLANNED:
+        latest = latest_order(meeting)
+        if latest is not None:
+            return planner.from_json(latest.plan)
+    return preview(meeting)[1]

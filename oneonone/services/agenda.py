@@ -17,23 +17,27 @@ from oneonone.selectors import coming as coming_selector
 from oneonone.selectors import plan as plans
 
 from . import notices, telling, versions
-from .byhand import Moved, move, undo
-from .latetopics import answer_late, take_late
+from .byhand import Moved, begin_at, move, move_before, undo
+from .latetopics import answer_late, bring_in, take_late
 from .refusals import MustStays, NotNow
 from .versions import touch
 
 __all__ = [
     "Moved",
     "answer_late",
+    "begin_at",
+    "bring_in",
     "changed",
     "check_may_leave",
     "gather",
     "hear",
+    "is_without_place",
     "issue",
     "leave",
     "let_go",
     "longest_topic",
     "move",
+    "move_before",
     "place",
     "settle",
     "take_late",
@@ -73,7 +77,8 @@ def place(*, topic: Topic, now: dt.datetime) -> Placement | None:
         placement.outcome = Placement.Outcome.UNDECIDED
         placement.is_late = meeting.state in versions.WITH_ORDER
         placement.minutes_wanted, placement.minutes_least = topic.minutes_wanted, topic.minutes_least
-        placement.save(update_fields=["outcome", "is_late", "minutes_wanted", "minutes_least"])
+        placement.pinned_minute, placement.is_in_by_hand = None, False
+        placement.save()
     touch(meeting=meeting)
     return placement
 
@@ -129,7 +134,9 @@ def _pull_forward(meeting: Meeting, *, now: dt.datetime) -> int:
         before = Placement.objects.filter(topic=placement.topic_id, meeting=meeting).first()
         if before is None:
             placement.musts.update(meeting=meeting)
-            Placement.objects.filter(pk=placement.pk).update(meeting=meeting, pinned_minute=None)
+            Placement.objects.filter(pk=placement.pk).update(
+                meeting=meeting, pinned_minute=None, is_in_by_hand=False
+            )
         else:
             # The place it had here before asks for time again.
             placement.musts.update(meeting=meeting, placement=before)
@@ -264,15 +271,69 @@ def issue(*, meeting: Meeting, actor: Person | None, now: dt.datetime, by_starti
     return order
 
 
-def changed(*, meeting: Meeting, actor: Person | None, now: dt.datetime) -> None:
-    """A topic's minutes changed, or it left: an issued order gets its next version, in the order it has."""
+def changed(
+    *,
+    meeting: Meeting,
+    actor: Person | None,
+    now: dt.datetime,
+    placement: Placement | None = None,
+    reorder: bool = False,
+) -> None:
+    """A topic's minutes or importance changed, or it left: an issued order gets its next version.
+
+    Every other topic of the order stays in it as long as that can be: what displaces something is asked for,
+    not done by the way. ``placement`` is the topic that changed; it is the first to lose its place. The order
+    of the topics stays too, unless they may ``reorder`` and no hand has chosen it. Refused: what leaves no
+    room for the other side's must-discuss topic.
+    """
     latest = plans.latest_order(meeting)
     if meeting.state not in versions.WITH_ORDER or latest is None:
         touch(meeting=meeting)
         return
-    sheet = versions.keeping(plans.sheet(meeting, order=versions.keys_of(latest), opening=latest.opening))
-    plan = versions.shown_after(meeting, sheet, latest, now=now)
-    versions.append(meeting, sheet, plan, cause=Order.Cause.CHANGED, actor=actor, now=now)
+    keys = versions.keys_of(latest)
+    order = plans.hand_order(meeting, latest) if reorder else keys
+    sheet = versions.keeping(plans.sheet(meeting, order=order, opening=latest.opening))
+    plan = _holding(meeting, sheet, latest, placement, now=now)
+    if placement is not None and plan.infeasible is not None and latest.plan["infeasible"] is None:
+        side = None if actor is None else meeting.line.side_of(actor)
+        if MustDiscuss.objects.filter(meeting=meeting).exclude(side=side or "").exists():
+            raise MustStays
+    if not reorder or not _same(plan, latest):
+        versions.append(meeting, sheet, plan, cause=Order.Cause.CHANGED, actor=actor, now=now)
+    else:
+        touch(meeting=meeting)
+
+
+def _same(plan: planner.Plan, order: Order) -> bool:
+    then = planner.from_json(order.plan)
+    return [(s.key, s.start, s.end) for s in plan.slots] == [(s.key, s.start, s.end) for s in then.slots]
+
+
+def _holding(
+    meeting: Meeting,
+    sheet: plans.Sheet,
+    latest: Order,
+    placement: Placement | None,
+    *,
+    now: dt.datetime,
+) -> planner.Plan:
+    """The plan that follows a version, all of it held in, else all others, else what is worth keeping."""
+    keys = set(versions.ahead(meeting, versions.keys_of(latest)))
+    changed_key = "" if placement is None else str(placement.pk)
+    for held in (keys, keys - {changed_key}):
+        plan = versions.after(meeting, sheet.holding(held), latest, now=now)
+        if plan.infeasible is None:
+            return plan
+    return versions.shown_after(meeting, sheet, latest, now=now)
+
+
+def is_without_place(*, placement: Placement) -> bool:
+    """Whether a topic still to come is left out of an order that people prepare against."""
+    meeting = placement.meeting
+    latest = plans.latest_order(meeting)
+    if meeting.state not in versions.WITH_ORDER or latest is None or placement.began_at is not None:
+        return False
+    return str(placement.pk) not in versions.keys_of(latest)
 
 
 def check_may_leave(*, placement: Placement, actor: Person) -> None:

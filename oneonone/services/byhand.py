@@ -1,4 +1,4 @@
-"""Topics moved by hand: the hand wins over the planner, and either side can take a move back."""
+"""Topics placed by hand: the hand wins over the planner, and either side can take it back."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Person
 from oneonone import planner
-from oneonone.models import Meeting, Order, Placement
+from oneonone.models import Meeting, MustDiscuss, Order, Placement
 from oneonone.planner import Plan, PlannerRefusal
 from oneonone.selectors import plan as plans
 
 from . import versions
-from .refusals import MustStays, NotNow, OutOfRange
+from .refusals import MustStays, NoRoom, NotNow, OutOfRange
 
 
 @dataclass(frozen=True)
@@ -29,68 +29,223 @@ class Moved:
 
 @transaction.atomic
 def move(*, placement: Placement, places: int, actor: Person, now: dt.datetime) -> Moved:
-    """Move a topic so many places later (earlier when negative). The hand wins over the planner.
+    """Move a topic so many places later (earlier when negative). A start that was set for it is given up.
 
     Refused: once the topic has begun, when it is not in the order, past a topic that it has to come after or
     before, and when it would push out what must be discussed.
     """
-    meeting = placement.meeting
-    if placement.outcome != Placement.Outcome.UNDECIDED or placement.began_at or not meeting.is_coming:
+    desk = _desk(placement, actor)
+    if desk.key not in desk.keys:
         raise NotNow
-    latest = plans.latest_order(meeting) if meeting.state in versions.WITH_ORDER else None
-    if latest is None:
-        keys = plans.preview(meeting)[1].keys
-    else:
-        keys = versions.ahead(meeting, versions.keys_of(latest))
-    key = str(placement.pk)
-    if key not in keys:
-        raise NotNow
-    sheet = plans.sheet(
-        meeting,
-        order=_reordered(keys, key, places),
-        opening=None if latest is None else latest.opening,
-        strict=True,
-    )
-    plan = _planned(meeting, sheet, latest, now=now)
-    written = versions.append(meeting, sheet, plan, cause=Order.Cause.MOVED, actor=actor, now=now)
-    out = tuple(sheet.placements[k] for k in keys if plan.slot(k) is None and k in sheet.placements)
-    return Moved(order=written, pushed_out=out)
+    at = desk.keys.index(desk.key)
+    return _moved(desk, min(max(at + places, 0), len(desk.keys) - 1), actor=actor, now=now)
 
 
-def _planned(meeting: Meeting, sheet: plans.Sheet, latest: Order | None, *, now: dt.datetime) -> Plan:
-    held = replace(sheet, frame=replace(sheet.frame, kappa=versions.KAPPA))
-    try:
-        if latest is None:
-            plan = planner.plan(held.items, held.frame)
-        else:
-            plan = versions.after(meeting, held, latest, now=now)
-    except PlannerRefusal:
+@transaction.atomic
+def move_before(
+    *, placement: Placement, following: Placement | None, actor: Person, now: dt.datetime
+) -> Moved:
+    """Move a topic to right before another one, or to the end. Refused as ``move`` refuses."""
+    desk = _desk(placement, actor)
+    others = [key for key in desk.keys if key != desk.key]
+    if desk.key not in desk.keys:
+        raise NotNow
+    if following is None:
+        return _moved(desk, len(others), actor=actor, now=now)
+    if str(following.pk) not in others:
+        raise OutOfRange(field="place", accepted=_("A place before a topic that is still to come."))
+    return _moved(desk, others.index(str(following.pk)), actor=actor, now=now)
+
+
+@transaction.atomic
+def begin_at(*, placement: Placement, minute: int | None, actor: Person, now: dt.datetime) -> Moved:
+    """Set the minute of the meeting at which a topic begins; None lets it begin wherever it comes.
+
+    A topic that has no place yet comes in with it. Refused: once it has begun, outside the minutes for
+    topics, and where what must be discussed, another start that was set, or what it comes after leaves no
+    room there.
+    """
+    desk = _desk(placement, actor)
+    if minute is None and placement.pinned_minute is None:
+        raise NotNow
+    if minute is not None and not desk.begin(now) <= minute < desk.end:
+        raise OutOfRange(field="minute", accepted=_("A minute between the opening and the reading back."))
+    _hold(placement, minute, held=minute is not None)
+    order = tuple(key for key in desk.keys if key != desk.key) if minute is not None else desk.keys
+    sheet = desk.sheet(order)
+    plan = _planned(desk, sheet, now=now)
+    if minute is not None and (plan.slot(desk.key) is None or desk.lifts(plan)):
         raise OutOfRange(
-            field="places",
-            accepted=_("A place behind the topics it comes after, and before those that come after it."),
-        ) from None
-    if plan.infeasible is not None:
-        raise MustStays
-    return plan
+            field="minute",
+            accepted=_(
+                "A start that leaves room for what must be discussed and for other starts that were set, and "
+                "that is not before what it comes after."
+            ),
+        )
+    return _written(desk, sheet, plan, actor=actor, now=now)
 
 
-def _reordered(keys: Sequence[str], key: str, places: int) -> tuple[str, ...]:
-    order = [other for other in keys if other != key]
-    at = min(max(list(keys).index(key) + places, 0), len(order))
-    order.insert(at, key)
-    return tuple(order)
+def may_come_in(placement: Placement) -> bool:
+    """Whether a topic asks for time and has no place yet, in a meeting whose order can still change."""
+    return (
+        placement.outcome == Placement.Outcome.UNDECIDED
+        and placement.began_at is None
+        and placement.meeting.is_coming
+    )
+
+
+def with_it_in(*, placement: Placement, actor: Person, now: dt.datetime) -> tuple[plans.Sheet, Plan]:
+    """The order with a topic brought in by hand, and what it was planned from. Nothing is stored.
+
+    Refused: when the topic has a place already or asks for none, and when what must be discussed or has a
+    place by hand leaves no room for it.
+    """
+    desk = _desk(placement, actor)
+    if desk.key in desk.keys:
+        raise NotNow
+    order = (
+        desk.keys
+        if desk.latest is not None
+        else plans.hand_order(desk.meeting, plans.latest_order(desk.meeting))
+    )
+    sheet = desk.sheet(order, strict=False, also=placement).holding({desk.key})
+    return sheet, _planned(desk, sheet, now=now)
+
+
+@transaction.atomic
+def bring_in(*, placement: Placement, actor: Person, now: dt.datetime) -> Moved:
+    """Give a topic that was left out a place, whatever it displaces. Refused as ``with_it_in`` refuses."""
+    desk = _desk(placement, actor)
+    sheet, plan = with_it_in(placement=placement, actor=actor, now=now)
+    _hold(placement, None, held=True)
+    return _written(desk, sheet, plan, actor=actor, now=now)
 
 
 @transaction.atomic
 def undo(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Order:
     """Take back the last move by hand, by either side: the version before it becomes the next one.
 
-    Refused when anything else has changed the order since.
+    Starts and places that were set by it are given up. Refused when anything else has changed the order
+    since.
     """
     latest = plans.latest_order(meeting)
     if latest is None or latest.cause != Order.Cause.MOVED or not meeting.is_coming:
         raise NotNow
     before = meeting.orders.filter(number__lt=latest.number).order_by("-number").first()
+    versions.take_hand_back(meeting=meeting, to=before)
     sheet = plans.sheet(meeting, opening=latest.opening)
     plan = sheet.plan() if before is None else planner.from_json(before.plan)
     return versions.append(meeting, sheet, plan, cause=Order.Cause.UNDONE, actor=actor, now=now)
+
+
+@dataclass(frozen=True)
+class _Desk:
+    """A topic to be placed, by whom, and the order it is placed in.
+
+    ``latest`` is the version that people prepare against, None before there is one, and ``standing`` that one
+    or what it would be now. ``keys`` are the topics still to come, first to last.
+    """
+
+    placement: Placement
+    actor: Person
+    latest: Order | None
+    standing: Plan
+    keys: tuple[str, ...]
+
+    @property
+    def key(self) -> str:
+        return str(self.placement.pk)
+
+    @property
+    def meeting(self) -> Meeting:
+        return self.placement.meeting
+
+    def begin(self, now: dt.datetime) -> int:
+        """The first minute that a topic can still begin at."""
+        opening = plans.opening_minutes(self.meeting) if self.latest is None else self.latest.opening
+        if self.meeting.state != Meeting.State.UNDER_WAY:
+            return opening
+        return max(opening, versions.minute_of(self.meeting, now))
+
+    @property
+    def end(self) -> int:
+        """The minute at which reading back begins."""
+        return self.meeting.minutes - plans.closing_minutes(self.meeting.minutes)
+
+    def sheet(
+        self, order: Sequence[str], *, strict: bool = True, also: Placement | None = None
+    ) -> plans.Sheet:
+        """What the planner is given, with the hand's ``order``; ``also`` is a topic that waits for a yes."""
+        rows = plans.asking(self.meeting)
+        if also is not None and also not in rows:
+            rows.append(also)
+        opening = None if self.latest is None else self.latest.opening
+        return plans.sheet(self.meeting, order=order, opening=opening, strict=strict, placements=rows)
+
+    def lifts(self, plan: Plan) -> bool:
+        """Whether a start that was set, and kept until now, is given up in this plan."""
+        return any(one.code == "slot_lifted" for one in set(plan.relaxed) - set(self.standing.relaxed))
+
+    @property
+    def no_room(self) -> MustStays | NoRoom:
+        """What is said when a topic cannot be placed: whose must-discuss it is, if the other side has one."""
+        side = self.meeting.line.side_of(self.actor)
+        others = MustDiscuss.objects.filter(meeting=self.meeting).exclude(side=side or "")
+        return MustStays() if others.exists() else NoRoom()
+
+
+def _desk(placement: Placement, actor: Person) -> _Desk:
+    meeting = placement.meeting
+    if not may_come_in(placement):
+        raise NotNow
+    if meeting.state not in versions.WITH_ORDER or (latest := plans.latest_order(meeting)) is None:
+        standing = plans.preview(meeting)[1]
+        return _Desk(placement, actor, None, standing, standing.keys)
+    keys = versions.ahead(meeting, versions.keys_of(latest))
+    return _Desk(placement, actor, latest, planner.from_json(latest.plan), keys)
+
+
+def _moved(desk: _Desk, at: int, *, actor: Person, now: dt.datetime) -> Moved:
+    order = [key for key in desk.keys if key != desk.key]
+    order.insert(at, desk.key)
+    if desk.placement.pinned_minute is not None:
+        _hold(desk.placement, None, held=True)
+    sheet = desk.sheet(tuple(order))
+    return _written(desk, sheet, _planned(desk, sheet, now=now), actor=actor, now=now)
+
+
+def _hold(placement: Placement, minute: int | None, *, held: bool) -> None:
+    placement.pinned_minute, placement.is_in_by_hand = minute, held
+    placement.save(update_fields=["pinned_minute", "is_in_by_hand"])
+
+
+def _written(desk: _Desk, sheet: plans.Sheet, plan: Plan, *, actor: Person, now: dt.datetime) -> Moved:
+    written = versions.append(desk.meeting, sheet, plan, cause=Order.Cause.MOVED, actor=actor, now=now)
+    out = tuple(
+        sheet.placements[key] for key in desk.keys if plan.slot(key) is None and key in sheet.placements
+    )
+    return Moved(order=written, pushed_out=out)
+
+
+def _planned(desk: _Desk, sheet: plans.Sheet, *, now: dt.datetime) -> Plan:
+    """The plan, or a refusal. An order that was too short for its must-discuss topics before may stay so."""
+    plan = _solved(desk, sheet, now=now)
+    if plan.infeasible is None:
+        return plan
+    if desk.standing.infeasible is None:
+        raise desk.no_room
+    shown = _solved(desk, sheet.loosened(), now=now)
+    return replace(shown, infeasible=plan.infeasible, shortage=plan.shortage, ways_out=plan.ways_out)
+
+
+def _solved(desk: _Desk, sheet: plans.Sheet, *, now: dt.datetime) -> Plan:
+    held = replace(sheet, frame=replace(sheet.frame, kappa=versions.KAPPA))
+    try:
+        if desk.latest is None:
+            return planner.plan(held.items, held.frame)
+        return versions.after(desk.meeting, held, desk.latest, now=now)
+    except PlannerRefusal:
+        raise OutOfRange(
+            field="places",
+            accepted=_("A place behind the topics it comes after, and before those that come after it."),
+        ) from None

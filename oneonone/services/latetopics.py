@@ -1,4 +1,4 @@
-"""Topics that come up after the order was issued."""
+"""Topics that ask for a place after the order was issued: new ones, and those that it left out."""
 
 from __future__ import annotations
 
@@ -11,11 +11,36 @@ from accounts.models import Person
 from oneonone import planner
 from oneonone.models import Meeting, Order, Placement, Proposal
 from oneonone.models.owed import Notice
-from oneonone.planner import Slot
+from oneonone.planner import Plan, Slot
 from oneonone.selectors import plan as plans
 
-from . import notices, versions
-from .refusals import MustStays, NotNow
+from . import byhand, notices, versions
+from .refusals import NotNow
+
+
+@transaction.atomic
+def bring_in(*, placement: Placement, actor: Person, now: dt.datetime) -> Plan | None:
+    """Give a topic that has no place one by hand.
+
+    Before issue the hand displaces what it has to, and can be undone. In an issued order a topic that
+    displaces something waits for the other side's yes; then this gives the order it leads to, else None.
+    Refused: when it has a place, and when what must be discussed or was given a place by hand leaves no room.
+    """
+    theirs = Proposal.objects.filter(
+        placement=placement, kind=Proposal.Kind.LATE_TOPIC, state=Proposal.State.OPEN
+    ).exclude(by=actor)
+    if (asked := theirs.first()) is not None:
+        answer_late(proposal=asked, accept=True, actor=actor, now=now)
+        return None
+    latest = plans.latest_order(placement.meeting)
+    if placement.meeting.state in versions.WITH_ORDER and latest is not None:
+        _sheet, plan = byhand.with_it_in(placement=placement, actor=actor, now=now)
+        told = planner.difference(planner.from_json(latest.plan), plan, ())
+        if told.pushed_out or told.trimmed or told.moved:
+            ask(placement, actor=actor, now=now)
+            return plan
+    byhand.bring_in(placement=placement, actor=actor, now=now)
+    return None
 
 
 @transaction.atomic
@@ -30,7 +55,7 @@ def take_late(*, placement: Placement, actor: Person | None, now: dt.datetime) -
         return None
     sheet, box = _box_behind(meeting, placement, latest, now=now)
     if box is None:
-        _ask(placement, now=now)
+        ask(placement, actor=placement.topic.raiser, now=now)
         return None
     kept = planner.from_json(latest.plan)
     joined = replace(
@@ -77,12 +102,16 @@ def _begin(meeting: Meeting, latest: Order, waiting: tuple[str, ...], *, now: dt
     return max(versions.minute_of(meeting, now), latest.opening, int(running["end"]) if running else 0)
 
 
-def _ask(placement: Placement, *, now: dt.datetime) -> None:
-    topic = placement.topic
-    line = topic.line
-    side = line.side_of(topic.raiser)
+def ask(placement: Placement, *, actor: Person, now: dt.datetime) -> None:
+    """Ask the other side to make room for a topic; what they declined before is asked anew."""
+    line = placement.meeting.line
+    side = line.side_of(actor)
     if side is None:
         return
+    Placement.objects.filter(pk=placement.pk).update(is_late=True)
+    placement.is_late = True
+    asked = Proposal.objects.filter(placement=placement, kind=Proposal.Kind.LATE_TOPIC)
+    asked.filter(state=Proposal.State.DECLINED).update(state=Proposal.State.LAPSED)
     meeting = placement.meeting
     proposal, made = Proposal.objects.get_or_create(
         placement=placement,
@@ -90,7 +119,7 @@ def _ask(placement: Placement, *, now: dt.datetime) -> None:
         state=Proposal.State.OPEN,
         defaults={
             "line": line,
-            "by": topic.raiser,
+            "by": actor,
             "side": side,
             "meeting": meeting,
             "base_version": meeting.version,
@@ -125,11 +154,7 @@ def answer_late(*, proposal: Proposal, accept: bool, actor: Person, now: dt.date
     if not accept or latest is None:
         versions.touch(meeting=meeting)
         return None
-    key = str(proposal.placement_id)
-    sheet = versions.keeping(plans.sheet(meeting, order=versions.keys_of(latest), opening=latest.opening))
-    items = tuple(replace(item, must=True) if item.key == key else item for item in sheet.items)
-    sheet = replace(sheet, items=items)
-    plan = versions.after(meeting, sheet, latest, now=now)
-    if plan.infeasible is not None or plan.slot(key) is None:
-        raise MustStays
+    placement = proposal.placement
+    sheet, plan = byhand.with_it_in(placement=placement, actor=proposal.by, now=now)
+    Placement.objects.filter(pk=placement.pk).update(is_in_by_hand=True)
     return versions.append(meeting, sheet, plan, cause=Order.Cause.LATE, actor=actor, now=now)

@@ -11,6 +11,7 @@ __all__ = [
     "Circle",
     "ListNotKept",
     "MustStays",
+    "NoRoom",
     "NotAllowed",
     "NotNow",
     "NotYourself",
@@ -103,3 +104,10 @@ class ListNotKept(Refusal):
 
     text = _("Nobody was erased: the erasure list beside the database cannot be written.")
     accepted = _("Whoever runs the server has to make its file writable.")
+
+
+class NoRoom(Refusal):
+    """What must be discussed and what has a place by hand leave no room for a topic."""
+
+    text = _("There is no room for it beside what must be discussed and what was given a place by hand.")
+    accepted = _("Take one of those back first, or ask fewer minutes for it.")

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from accounts.models import Person
 from oneonone.models import Importance, Line, MustDiscuss, Placement, Side, Topic, TopicAfter
 from oneonone.models.base import TITLE, WORDS
+from oneonone.planner import Plan
 
 from . import agenda, once
 from .limits import many_lines, one_line
@@ -164,7 +165,7 @@ def edit(
         if (placement.minutes_wanted, placement.minutes_least) != minutes:
             placement.minutes_wanted, placement.minutes_least = minutes
             placement.save(update_fields=["minutes_wanted", "minutes_least"])
-            agenda.changed(meeting=placement.meeting, actor=actor, now=now)
+            agenda.changed(meeting=placement.meeting, actor=actor, now=now, placement=placement)
         else:
             agenda.touch(meeting=placement.meeting)
     return topic
@@ -207,19 +208,20 @@ def set_importance(*, topic: Topic, level: str, actor: Person, now: dt.datetime)
         Importance.objects.filter(topic=topic, side=side).delete()
     else:
         Importance.objects.update_or_create(topic=topic, side=side, defaults={"level": level})
-    _weighed(topic, actor=actor, now=now)
+    placement = topic.placements.filter(outcome=Placement.Outcome.UNDECIDED).first()
+    if placement is not None:
+        agenda.changed(meeting=placement.meeting, actor=actor, now=now, placement=placement, reorder=True)
     return topic
 
 
-def _weighed(topic: Topic, *, actor: Person, now: dt.datetime) -> None:
-    placement = topic.placements.filter(outcome=Placement.Outcome.UNDECIDED).first()
-    if placement is not None:
-        agenda.touch(meeting=placement.meeting)
-
-
 @transaction.atomic
-def set_must(*, placement: Placement, must: bool, actor: Person, now: dt.datetime) -> Placement:
-    """Mark the one topic a side wants discussed without fail, or take the mark away."""
+def set_must(*, placement: Placement, must: bool, actor: Person, now: dt.datetime) -> Plan | None:
+    """Mark the one topic a side wants discussed without fail, or take the mark away.
+
+    In an issued order a topic without a place gets one, or waits for the other side's yes if it would
+    displace something; then this gives the order it leads to, else None. Refused when what the other side
+    must discuss leaves no room for it.
+    """
     side = placement.meeting.line.side_of(actor)
     if side is None or placement.outcome != Placement.Outcome.UNDECIDED:
         raise NotNow
@@ -228,7 +230,9 @@ def set_must(*, placement: Placement, must: bool, actor: Person, now: dt.datetim
     else:
         MustDiscuss.objects.filter(placement=placement, side=side).delete()
     agenda.touch(meeting=placement.meeting)
-    return placement
+    if must and agenda.is_without_place(placement=placement):
+        return agenda.bring_in(placement=placement, actor=actor, now=now)
+    return None
 
 
 def _set_must(placement: Placement, side: Side) -> None:

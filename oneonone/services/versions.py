@@ -44,10 +44,28 @@ def append(
         closing=sheet.frame.closing,
         plan=planner.to_json(plan),
         factors={kind: int(100 * factor) for kind, factor in sheet.factors.items()},
+        hand=_hand(meeting),
     )
     order.save(force_insert=True)
     touch(meeting=meeting)
     return order
+
+
+def _hand(meeting: Meeting) -> dict[str, int | None]:
+    """What is fixed by hand now, as ``Order.hand`` keeps it."""
+    rows = meeting.placements.filter(is_in_by_hand=True, outcome=Placement.Outcome.UNDECIDED)
+    return {str(pk): minute for pk, minute in rows.values_list("pk", "pinned_minute")}
+
+
+def take_hand_back(*, meeting: Meeting, to: Order | None) -> None:
+    """Fix by hand what was so when a version was made, and nothing else; None is before there was any."""
+    then = {} if to is None else to.hand
+    for row in meeting.placements.filter(outcome=Placement.Outcome.UNDECIDED):
+        key = str(row.pk)
+        before = (key in then, then.get(key))
+        if (row.is_in_by_hand, row.pinned_minute) != before:
+            row.is_in_by_hand, row.pinned_minute = before
+            row.save(update_fields=["is_in_by_hand", "pinned_minute"])
 
 
 def keys_of(order: Order) -> tuple[str, ...]:
@@ -132,5 +150,7 @@ def shown_after(meeting: Meeting, sheet: plans.Sheet, latest: Order, *, now: dt.
     made = after(meeting, sheet, latest, now=now)
     if made.infeasible is None:
         return made
+    if sheet.by_hand:
+        return shown_after(meeting, sheet.yielding(), latest, now=now)
     shown = after(meeting, sheet.loosened(), latest, now=now)
     return replace(shown, infeasible=made.infeasible, shortage=made.shortage, ways_out=made.ways_out)

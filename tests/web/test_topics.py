@@ -11,7 +11,6 @@ from django.urls import reverse
 
 from accounts.models import Person
 from oneonone.models import Importance, Line, Meeting, MustDiscuss, Order, Proposal, Topic
-from oneonone.services import agenda, topics
 from tests.cast import ClientFor, assert_sees, body_of
 from tests.scene import Brought, make_topic, placement_of
 
@@ -240,60 +239,6 @@ def test_either_side_takes_a_move_back(
     assert titles(issued_meeting)[0] == before[-1]
     client_for(manager).post(reverse("order-undo", args=[issued_meeting.pk]))
     assert titles(issued_meeting) == before
-
-
-def test_what_a_move_pushes_out_is_named(
-    client_for: ClientFor, line: Line, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
-) -> None:
-    def topic(title: str, level: str) -> Topic:
-        return topics.add(
-            line=line,
-            wording=topics.Wording(title=title, minutes_wanted=13, minutes_least=13),
-            actor=report,
-            now=now,
-            importance=level,
-        )
-
-    dock, roster, rails = topic("Dry dock", "first"), topic("Roster", "first"), topic("Rails", "first")
-    paint = topic("Paint", "if_time")
-    agenda.issue(meeting=meeting, actor=manager, now=now)
-    assert sorted(titles(meeting)) == ["Dry dock", "Rails", "Roster"]
-    # Said after the order was issued: it counts as soon as somebody moves a topic.
-    topics.set_must(placement=placement_of(paint), must=True, actor=manager, now=now)
-    for actor in (manager, report):
-        topics.set_importance(topic=dock, level="if_time", actor=actor, now=now)
-    last = titles(meeting)[-1]
-    moving = rails if last != rails.title else roster
-    answer = client_for(report).post(
-        reverse("placement-move", args=[placement_of(moving).pk]), {"places": "1"}, follow=True
-    )
-    assert_sees(answer, "That pushes out “Dry dock”: kept for next time.")
-
-
-def test_whose_minutes_a_move_takes_is_said(
-    client_for: ClientFor,
-    line: Line,
-    issued_meeting: Meeting,
-    brought: Brought,
-    report: Person,
-    now: dt.datetime,
-) -> None:
-    def minutes(topic: Topic) -> int:
-        key = str(placement_of(topic).pk)
-        slots = issued_meeting.orders.order_by("-number")[0].plan["slots"]
-        return int(next(slot["end"] - slot["start"] for slot in slots if slot["key"] == key))
-
-    before = minutes(brought.licence)
-    # Said after the order was issued: it counts as soon as somebody moves a topic.
-    topics.set_importance(topic=brought.sheet, level="first", actor=report, now=now)
-    topics.set_importance(topic=brought.licence, level="if_time", actor=report, now=now)
-    answer = client_for(report).post(
-        reverse("placement-move", args=[placement_of(brought.deckhands).pk]), {"places": "1"}, follow=True
-    )
-    fewer = before - minutes(brought.licence)
-    assert fewer > 0
-    said = f"“{brought.licence.title}” has {fewer} minute"
-    assert said in body_of(answer)
 
 
 @pytest.mark.parametrize("said", [{}, {"places": "0"}, {"places": "up"}, {"position": "0"}])

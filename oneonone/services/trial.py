@@ -1,0 +1,97 @@
+"""Acts that are tried first: what they would make of the order is shown, and only a yes to that keeps them.
+
+The act itself is done and taken back, so that what is shown is what the act does and never a guess at it. A
+yes names the very order it was given to, by a digest: whatever has changed since is shown again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from django.db import transaction
+
+from accounts.models import Person
+from oneonone.models import Meeting
+from oneonone.planner import Difference, Plan, difference
+from oneonone.selectors import order as orders
+from oneonone.selectors import plan as plans
+from oneonone.selectors.order import OrderView
+
+# Does the act. Gives the order it leads to when the other side has to agree to that first, else None.
+Act = Callable[[], Plan | None]
+
+
+@dataclass(frozen=True)
+class Change:
+    """What an act makes of an order. ``asks`` is whether it first waits for the other side's yes."""
+
+    before: Plan
+    after: Plan
+    asks: bool
+
+    @property
+    def difference(self) -> Difference:
+        return difference(self.before, self.after, ())
+
+    @property
+    def is_none(self) -> bool:
+        """Whether every topic keeps its minutes, and none comes or goes."""
+        return not self.asks and _boxes(self.before) == _boxes(self.after)
+
+    @property
+    def costs(self) -> bool:
+        """Whether a topic is pushed out, has fewer minutes, or loses the start agreed for it."""
+        told = self.difference
+        lifted = set(self.after.relaxed) - set(self.before.relaxed)
+        return bool(self.asks or told.pushed_out or told.trimmed or lifted)
+
+    @property
+    def token(self) -> str:
+        """What a yes to this change names."""
+        said = json.dumps([_boxes(self.after), [out.key for out in self.after.left_out], self.asks])
+        return hashlib.sha256(said.encode()).hexdigest()[:20]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of an act. If it was not ``kept`` nothing is stored; ``order`` is what it would make."""
+
+    kept: bool
+    change: Change
+    order: OrderView | None
+    titles: dict[str, str]
+
+
+def attempt(
+    *, meeting: Meeting, act: Act, actor: Person, taken: str = "", ask_about: Callable[[Change], bool]
+) -> Outcome:
+    """Do an act; unless what it makes is worth asking about, and ``taken`` is no yes to just that.
+
+    Refusals of the act are the caller's, as without a trial. Rows that the act has changed are to be read
+    again when it was not kept.
+    """
+    with transaction.atomic():
+        before = plans.standing(meeting)
+        waiting = act()
+        meeting.refresh_from_db()
+        change = Change(before, waiting or plans.standing(meeting), asks=waiting is not None)
+        kept = taken == change.token or not ask_about(change)
+        shown = None
+        if not kept:
+            shown = orders.would_be(actor, meeting, change.after, before=change.before)
+            transaction.set_rollback(True)
+    if not kept:
+        meeting.refresh_from_db()
+    return Outcome(kept, change, shown, _titles(meeting))
+
+
+def _boxes(plan: Plan) -> list[tuple[str, int, int]]:
+    return [(slot.key, slot.start, slot.end) for slot in plan.slots]
+
+
+def _titles(meeting: Meeting) -> dict[str, str]:
+    rows = meeting.placements.order_by("added_at", "id").values_list("pk", "topic__title")
+    return {str(pk): title for pk, title in rows}

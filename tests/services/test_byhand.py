@@ -1,0 +1,391 @@
+"""Topics placed by hand: at a minute, before another one, brought in; and how that is taken back."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from accounts.models import Person
+from oneonone.models import Line, Meeting, Notice, Order, Placement, Proposal, Topic
+from oneonone.selectors import plan
+from oneonone.services import agenda, meetings, topics
+from oneonone.services.refusals import MustStays, NoRoom, NotNow, OutOfRange
+from tests.scene import STARTS, Brought, make_topic, placement_of
+
+
+def latest(meeting: Meeting) -> Order:
+    order = plan.latest_order(meeting)
+    assert order is not None
+    return order
+
+
+def boxes(order: Order) -> dict[str, tuple[int, int]]:
+    names = {str(row.pk): row.topic.title for row in order.meeting.placements.select_related("topic")}
+    return {names[slot["key"]]: (slot["start"], slot["end"]) for slot in order.plan["slots"]}
+
+
+def begin_at(topic: Topic, minute: int | None, actor: Person, now: dt.datetime) -> agenda.Moved:
+    return agenda.begin_at(placement=placement_of(topic), minute=minute, actor=actor, now=now)
+
+
+def stiff(line: Line, actor: Person, title: str, minutes: int, **more: object) -> Topic:
+    """A topic that is useful at its full minutes only."""
+    wording = topics.Wording(title=title, minutes_wanted=minutes, minutes_least=minutes)
+    made = dt.datetime(2026, 9, 7, 9, 0, tzinfo=dt.UTC)
+    return topics.add(line=line, wording=wording, actor=actor, now=made, **more)  # type: ignore[arg-type]
+
+
+# --- at a minute
+
+
+def test_a_topic_begins_at_the_minute_that_was_set_and_keeps_it_when_another_is_moved(
+    issued_meeting: Meeting, brought: Brought, report: Person, manager: Person, now: dt.datetime
+) -> None:
+    moved = begin_at(brought.sheet, 20, report, now)
+    assert boxes(moved.order)[brought.sheet.title][0] == 20
+    assert placement_of(brought.sheet).pinned_minute == 20
+    others = [title for title in boxes(moved.order) if title != brought.sheet.title]
+    last = Topic.objects.get(title=others[-1])
+    again = agenda.move(placement=placement_of(last), places=-99, actor=manager, now=now)
+    assert boxes(again.order)[brought.sheet.title][0] == 20
+
+
+def test_a_start_that_was_set_before_issue_is_kept_when_the_order_is_issued(
+    meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
+) -> None:
+    begin_at(brought.sheet, 20, report, now)
+    agenda.issue(meeting=meeting, actor=None, now=now)
+    assert boxes(latest(meeting))[brought.sheet.title][0] == 20
+
+
+def test_a_start_is_given_up_again_and_the_topic_stays_in(
+    issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
+) -> None:
+    begin_at(brought.sheet, 20, report, now)
+    freed = begin_at(brought.sheet, None, report, now)
+    placement = placement_of(brought.sheet)
+    assert (placement.pinned_minute, placement.is_in_by_hand) == (None, False)
+    assert brought.sheet.title in boxes(freed.order)
+    with pytest.raises(NotNow):
+        begin_at(brought.sheet, None, report, now)
+
+
+def test_moving_a_topic_gives_up_the_start_that_was_set_for_it(
+    issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
+) -> None:
+    begin_at(brought.sheet, 20, report, now)
+    moved = agenda.move(placement=placement_of(brought.sheet), places=-99, actor=report, now=now)
+    assert boxes(moved.order)[brought.sheet.title][0] == 4
+    assert placement_of(brought.sheet).pinned_minute is None
+
+
+@pytest.mark.parametrize("minute", [0, 3, 45, 300])
+def test_a_start_in_the_opening_or_the_reading_back_is_refused(
+    minute: int, issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
+) -> None:
+    with pytest.raises(OutOfRange) as refusal:
+        begin_at(brought.sheet, minute, report, now)
+    assert refusal.value.field == "minute"
+    assert placement_of(brought.sheet).pinned_minute is None
+
+
+def test_two_topics_cannot_be_set_to_the_same_minutes_and_the_first_stays(
+    issued_meeting: Meeting, brought: Brought, report: Person, manager: Person, now: dt.datetime
+) -> None:
+    begin_at(brought.sheet, 20, report, now)
+    with pytest.raises(OutOfRange):
+        begin_at(brought.crane, 22, manager, now)
+    assert placement_of(brought.crane).pinned_minute is None
+    assert boxes(latest(issued_meeting))[brought.sheet.title][0] == 20
+
+
+def test_a_start_that_leaves_no_room_for_a_must_discuss_topic_is_refused(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    stiff(line, report, "The roster", 25, must=True)
+    dock = stiff(line, manager, "The dock", 10)
+    agenda.issue(meeting=meeting, actor=manager, now=now)
+    with pytest.raises(OutOfRange):
+        begin_at(dock, 20, manager, now)
+    assert boxes(begin_at(dock, 34, manager, now).order)[dock.title] == (34, 44)
+
+
+def test_a_start_pushes_out_what_no_longer_fits_before_or_after_it(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    roster = stiff(line, report, "The roster", 25)
+    dock = stiff(line, manager, "The dock", 10)
+    agenda.issue(meeting=meeting, actor=manager, now=now)
+    moved = begin_at(dock, 20, manager, now)
+    assert [row.topic for row in moved.pushed_out] == [roster]
+
+
+def test_undoing_gives_back_the_start_that_was_set_before_and_no_other(
+    issued_meeting: Meeting, brought: Brought, report: Person, manager: Person, now: dt.datetime
+) -> None:
+    begin_at(brought.sheet, 20, report, now)
+    begin_at(brought.sheet, 30, report, now)
+    agenda.undo(meeting=issued_meeting, actor=manager, now=now)
+    assert placement_of(brought.sheet).pinned_minute == 20
+    assert boxes(latest(issued_meeting))[brought.sheet.title][0] == 20
+
+
+def test_undoing_the_first_start_leaves_none(
+    issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
+) -> None:
+    before = boxes(latest(issued_meeting))
+    begin_at(brought.sheet, 20, report, now)
+    agenda.undo(meeting=issued_meeting, actor=report, now=now)
+    placement = placement_of(brought.sheet)
+    assert (placement.pinned_minute, placement.is_in_by_hand) == (None, False)
+    assert boxes(latest(issued_meeting)) == before
+
+
+# --- to a place
+
+
+def test_a_topic_moves_to_right_before_another_one_or_to_the_end(
+    issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
+) -> None:
+    first, *_between, last = boxes(latest(issued_meeting))
+    mover = placement_of(Topic.objects.get(title=last))
+    moved = agenda.move_before(
+        placement=mover,
+        following=placement_of(Topic.objects.get(title=first)),
+        actor=report,
+        now=now,
+    )
+    assert list(boxes(moved.order))[:2] == [last, first]
+    back = agenda.move_before(placement=mover, following=None, actor=report, now=now)
+    assert list(boxes(back.order))[-1] == last
+
+
+def test_a_topic_does_not_move_before_itself_or_before_one_of_another_meeting(
+    issued_meeting: Meeting, brought: Brought, peer_line: Line, manager: Person, now: dt.datetime
+) -> None:
+    elsewhere = make_topic(peer_line, manager, "Spare radios")
+    for following in (placement_of(brought.sheet), placement_of(elsewhere)):
+        with pytest.raises(OutOfRange):
+            agenda.move_before(
+                placement=placement_of(brought.sheet), following=following, actor=manager, now=now
+            )
+
+
+# --- brought in
+
+
+def test_before_issue_the_hand_brings_a_topic_in_and_the_issue_keeps_it(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    roster = stiff(line, report, "The roster", 25)
+    paint = stiff(line, manager, "Paint", 25, importance="if_time")
+    assert plan.preview(meeting)[1].keys == (str(placement_of(roster).pk),)
+    assert agenda.bring_in(placement=placement_of(paint), actor=manager, now=now) is None
+    assert list(boxes(latest(meeting))) == ["Paint"]
+    agenda.issue(meeting=meeting, actor=None, now=now)
+    assert list(boxes(latest(meeting))) == ["Paint"]
+
+
+def test_what_was_brought_in_is_undone_by_either_side(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    stiff(line, report, "The roster", 25)
+    paint = stiff(line, manager, "Paint", 25, importance="if_time")
+    agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
+    agenda.undo(meeting=meeting, actor=report, now=now)
+    assert not placement_of(paint).is_in_by_hand
+    agenda.issue(meeting=meeting, actor=None, now=now)
+    assert list(boxes(latest(meeting))) == ["The roster"]
+
+
+def test_nobody_brings_a_topic_in_over_the_other_sides_must_discuss(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    stiff(line, report, "The roster", 25, must=True)
+    paint = stiff(line, manager, "Paint", 25)
+    with pytest.raises(MustStays):
+        agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
+    assert not placement_of(paint).is_in_by_hand
+
+
+def test_ones_own_marks_and_hand_leave_no_room_either_and_that_is_said(
+    meeting: Meeting, line: Line, manager: Person, now: dt.datetime
+) -> None:
+    stiff(line, manager, "The roster", 25, must=True)
+    paint = stiff(line, manager, "Paint", 25)
+    with pytest.raises(NoRoom):
+        agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
+
+
+def test_a_topic_in_by_hand_yields_to_a_must_discuss_topic_that_comes_later(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    roster = stiff(line, report, "The roster", 25)
+    paint = stiff(line, manager, "Paint", 25, importance="if_time")
+    agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
+    topics.set_must(placement=placement_of(roster), must=True, actor=report, now=now)
+    made = plan.preview(meeting)[1]
+    assert made.infeasible is None
+    assert made.keys == (str(placement_of(roster).pk),)
+
+
+def test_after_issue_what_displaces_something_waits_for_the_other_sides_yes(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    stiff(line, report, "The roster", 25)
+    paint = stiff(line, manager, "Paint", 25, importance="if_time")
+    agenda.issue(meeting=meeting, actor=manager, now=now)
+    leads_to = agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
+    assert leads_to is not None
+    assert leads_to.keys == (str(placement_of(paint).pk),)
+    assert list(boxes(latest(meeting))) == ["The roster"]
+    proposal = Proposal.objects.get()
+    assert (proposal.by, proposal.placement) == (manager, placement_of(paint))
+    assert Notice.objects.get(kind=Notice.Kind.PROPOSAL).person == report
+    agenda.answer_late(proposal=proposal, accept=True, actor=report, now=now)
+    assert list(boxes(latest(meeting))) == ["Paint"]
+    # What both have agreed on stays when something else changes.
+    make_topic(line, report, "Gate", minutes=5, now=now)
+    assert "Paint" in boxes(latest(meeting))
+
+
+def test_a_no_can_be_asked_about_again_and_a_later_yes_brings_it_in_for_good(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    roster = stiff(line, report, "The roster", 25)
+    paint = stiff(line, manager, "Paint", 25, importance="if_time")
+    agenda.issue(meeting=meeting, actor=manager, now=now)
+    for accept in (False, True):
+        agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
+        asked = Proposal.objects.get(state=Proposal.State.OPEN)
+        agenda.answer_late(proposal=asked, accept=accept, actor=report, now=now)
+    assert list(boxes(latest(meeting))) == ["Paint"]
+    topics.withdraw(topic=roster, actor=report, now=now)
+    assert list(boxes(latest(meeting))) == ["Paint"]
+
+
+def test_bringing_in_what_the_other_side_asked_for_is_a_yes(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    stiff(line, report, "The roster", 25)
+    paint = stiff(line, manager, "Paint", 25, importance="if_time")
+    agenda.issue(meeting=meeting, actor=manager, now=now)
+    agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
+    assert agenda.bring_in(placement=placement_of(paint), actor=report, now=now) is None
+    assert Proposal.objects.get().state == Proposal.State.ACCEPTED
+    assert list(boxes(latest(meeting))) == ["Paint"]
+
+
+def test_after_issue_a_topic_that_displaces_nothing_comes_in_at_once(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    roster = stiff(line, report, "The roster", 25)
+    paint = stiff(line, manager, "Paint", 25, importance="if_time")
+    agenda.issue(meeting=meeting, actor=manager, now=now)
+    wording = topics.Wording(title="The roster", minutes_wanted=10, minutes_least=10)
+    topics.edit(topic=roster, wording=wording, version=roster.version, actor=report, now=now)
+    if "Paint" not in boxes(latest(meeting)):
+        agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
+    assert set(boxes(latest(meeting))) == {"The roster", "Paint"}
+    assert not Proposal.objects.exists()
+
+
+def test_a_topic_that_has_a_place_is_not_brought_in(
+    issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
+) -> None:
+    with pytest.raises(NotNow):
+        agenda.bring_in(placement=placement_of(brought.sheet), actor=report, now=now)
+
+
+# --- must-discuss, minutes and importance after issue
+
+
+def test_a_mark_on_a_topic_that_was_left_out_asks_for_its_place(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    stiff(line, report, "The roster", 25)
+    paint = stiff(line, manager, "Paint", 25, importance="if_time")
+    agenda.issue(meeting=meeting, actor=manager, now=now)
+    leads_to = topics.set_must(placement=placement_of(paint), must=True, actor=manager, now=now)
+    assert leads_to is not None
+    assert list(boxes(latest(meeting))) == ["The roster"]
+    # Another change does not bring it in by the way while the question is open.
+    make_topic(line, report, "Gate", minutes=5, now=now)
+    assert "Paint" not in boxes(latest(meeting))
+    assert Proposal.objects.get(placement=placement_of(paint)).state == Proposal.State.OPEN
+
+
+def test_a_mark_on_a_topic_that_has_its_place_plans_nothing(
+    issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
+) -> None:
+    before = latest(issued_meeting)
+    assert topics.set_must(placement=placement_of(brought.sheet), must=True, actor=report, now=now) is None
+    assert latest(issued_meeting) == before
+
+
+def test_a_mark_that_the_other_sides_mark_leaves_no_room_for_is_refused(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    stiff(line, report, "The roster", 25, must=True)
+    paint = stiff(line, manager, "Paint", 25)
+    agenda.issue(meeting=meeting, actor=manager, now=now)
+    with pytest.raises(MustStays):
+        topics.set_must(placement=placement_of(paint), must=True, actor=manager, now=now)
+    assert not Placement.objects.filter(musts__side="manager").exists()
+
+
+def test_minutes_raised_after_issue_push_out_no_other_topic(
+    issued_meeting: Meeting, brought: Brought, manager: Person, now: dt.datetime
+) -> None:
+    before = set(boxes(latest(issued_meeting)))
+    wording = topics.Wording(title=brought.sundays.title, minutes_wanted=30, minutes_least=20)
+    topics.edit(
+        topic=brought.sundays, wording=wording, version=brought.sundays.version, actor=manager, now=now
+    )
+    assert before - {brought.sundays.title} <= set(boxes(latest(issued_meeting)))
+
+
+def test_importance_after_issue_orders_anew_but_pushes_nothing_out(
+    issued_meeting: Meeting, brought: Brought, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    before = boxes(latest(issued_meeting))
+    for actor in (manager, report):
+        topics.set_importance(topic=brought.crane, level="if_time", actor=actor, now=now)
+    assert set(boxes(latest(issued_meeting))) == set(before)
+
+
+def test_minutes_that_leave_no_room_for_the_other_sides_must_are_refused_after_issue(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    stiff(line, report, "The roster", 25, must=True)
+    dock = stiff(line, manager, "The dock", 10, must=True)
+    agenda.issue(meeting=meeting, actor=manager, now=now)
+    wording = topics.Wording(title="The dock", minutes_wanted=20, minutes_least=20)
+    with pytest.raises(MustStays):
+        topics.edit(topic=dock, wording=wording, version=dock.version, actor=manager, now=now)
+    assert set(boxes(latest(meeting))) == {"The roster", "The dock"}
+
+
+# --- while the meeting is under way
+
+
+def test_under_way_a_start_is_set_ahead_and_never_before_now(
+    under_way_meeting: Meeting, brought: Brought, report: Person
+) -> None:
+    at = STARTS + dt.timedelta(minutes=12)
+    with pytest.raises(OutOfRange):
+        begin_at(brought.sheet, 8, report, at)
+    assert boxes(begin_at(brought.sheet, 30, report, at).order)[brought.sheet.title][0] == 30
+
+
+def test_a_start_is_given_up_once_the_topic_is_discussed(
+    under_way_meeting: Meeting, brought: Brought, report: Person
+) -> None:
+    at = STARTS + dt.timedelta(minutes=12)
+    begin_at(brought.sheet, 30, report, at)
+    placement = placement_of(brought.sheet)
+    later = STARTS + dt.timedelta(minutes=16)
+    meetings.go_on(meeting=under_way_meeting, to=placement, continues=False, actor=report, now=later)
+    with pytest.raises(NotNow):
+        begin_at(brought.sheet, 40, report, later)
