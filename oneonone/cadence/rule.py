@@ -96,7 +96,10 @@ class Rule:
 
     def next_after(self, day: date) -> date:
         """The first nominal date later than a day."""
-        return next(self.dates_after(day))
+        if self.unit == "weeks":
+            step = self.every * WEEK
+            return self.first + max(0, (day - self.first) // step + 1) * step
+        return next(self._month_dates_after(day))
 
     def interval_end(self, day: date) -> date:
         """The day one interval after a day.
@@ -177,8 +180,10 @@ class Rule:
             return (last - timedelta(days=max(0, last.isoweekday() - LAST_WEEKDAY_OF_WORK)),)
         if self.weekday is not None and self.ordinal is not None:
             return weekdays_in(month, self.weekday, self.ordinal)
-        days = sorted({self.day or self.anchor.day, self.second_day or self.day or self.anchor.day})
-        return tuple(day_in(month, day) for day in days)
+        day = self.day or self.anchor.day
+        if self.second_day is None:
+            return (day_in(month, day),)
+        return tuple(day_in(month, each) for each in sorted((day, self.second_day)))
 
 
 def weekdays_in(month: int, weekday: int, ordinal: int) -> tuple[date, ...]:

@@ -58,7 +58,8 @@ def standing(
     "Runs out" is said from 7 days before the interval ends, or a quarter of the interval if that is
     shorter (rounded down to days).
     """
-    last_held = max((day for day in held if day <= today), default=None)
+    past = [day for day in held if day <= today]
+    last_held = max(past) if past else None
     basis = began if last_held is None else last_held
     silent = counted_days(basis, today, pauses)
     due = due_day(agreements, basis, today, pauses)
@@ -72,6 +73,8 @@ def standing(
     left = (due - today).days
     if left < 0:
         return Standing("over", counted_days(due, today, pauses), silent, last_held, due)
+    if left > RUNS_OUT_DAYS:
+        return Standing("within", left, silent, last_held, due)
     notice = min(RUNS_OUT_DAYS, counted_days(basis, due, pauses) // RUNS_OUT_SHARE)
     return Standing("runs out" if left <= notice else "within", left, silent, last_held, due)
 
