@@ -49,9 +49,9 @@ SENTENCES = {
         "It needs at least %(least_minutes)s, and the times agreed for it leave fewer."
     ),
     "predecessor": gettext_lazy("It comes after “%(name)s”, which is kept too."),
-    "no_minutes": gettext_lazy("It needs at least %(least_minutes)s; %(free)d are left."),
+    "no_minutes": gettext_lazy("It needs at least %(least_minutes)s, with %(free_minutes)s left."),
     "no_gap": gettext_lazy(
-        "It needs at least %(least_minutes)s together; %(free)d are left, but not in one piece."
+        "It needs at least %(least_minutes)s together; there are %(free)d, but not in one piece."
     ),
     "floor": gettext_lazy("With it %(name)s would have fewer minutes than both of you agreed."),
     "not_found": gettext_lazy("No place was found for it before the search ended."),

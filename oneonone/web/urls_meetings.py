@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from oneonone.web.views import agenda, commitments, margin, meetings, proposals, record, theirs, topics
+from oneonone.web.views import agenda, commitments, margin, meetings, proposals, record, theirs, topics, why
 
 MEETING = "meetings/<uuid:meeting_id>/"
 TOPIC = "topics/<uuid:topic_id>/"
@@ -45,6 +45,8 @@ urlpatterns = [
     path(f"{TOPIC}importance/", topics.importance, name="topic-importance"),
     path(f"{TOPIC}margin/", margin.write_at_topic, name="margin-write"),
     path(f"{TOPIC}unclear/", margin.unclear, name="margin-unclear"),
+    path(f"{PLACEMENT}why/", why.here, name="placement-why"),
+    path("how-the-order-comes-about/", why.rule, name="how-order"),
     path(f"{PLACEMENT}must/", topics.must, name="placement-must"),
     path(f"{PLACEMENT}move/", topics.move, name="placement-move"),
     path("proposals/<uuid:proposal_id>/answer/", proposals.answer, name="proposal-answer"),

@@ -111,6 +111,7 @@ ROWS: tuple[Row, ...] = (
     Row("days-away-remove", "day_away_id", "day away", POST, {"owner": IN}),
     Row("absence", "day_away_id", "day away", GET, {"owner": IN}, shows="nothing"),
     Row("absence-propose", "day_away_id", "day away", POST, {"owner": IN}, post=404, acts=False),
+    Row("how-order", "", "", GET, EVERYBODY, shows="nothing"),
     Row("contacts", "", "", GET, EVERYBODY, shows="nothing"),
     Row("privacy", "", "", GET, ANYBODY, shows="nothing"),
     # --- leads and administrators: no words of any line
@@ -202,6 +203,7 @@ ROWS: tuple[Row, ...] = (
     Row("topic-importance", "topic_id", "topic", POST, TOPIC, {"importance": "first"}),
     Row("margin-write", "topic_id", "topic", BOTH, TOPIC, {"words": "Ask", "revision": 1}),
     Row("margin-unclear", "topic_id", "topic", POST, TOPIC, {"unclear": "0"}),
+    Row("placement-why", "placement_id", "placement", GET, READ),
     Row("placement-must", "placement_id", "placement", POST, WRITE),
     Row("placement-move", "placement_id", "placement", POST, WRITE, {"places": 1}),
     # --- answers and commitments

@@ -77,7 +77,7 @@ def test_what_does_not_fit_is_kept_with_its_reason_in_minutes(
     assert_sees(shown, "The topics ask for 82 minutes and there are 41: one of them is kept for next time.")
     kept = body_of(shown).split('id="kept"')[1]
     assert "Paint for the pontoon rail" in kept
-    assert "It needs at least 20 minutes;" in kept
+    assert "It needs at least 20 minutes," in kept
 
 
 def test_more_must_discuss_than_there_is_time_for_is_said_in_minutes_with_ways_out(
