@@ -20,19 +20,30 @@ NOWHERE = "erased.invalid"
 
 
 @transaction.atomic
-def end_sessions(*, person: Person) -> int:
-    """Sign the person out everywhere, at once; the number of places.
+def end_sessions(*, person: Person, but: str = "") -> int:
+    """Sign the person out everywhere, or everywhere ``but`` in the session of this key; the number of places.
 
     Every session is looked into: the list that people see of their own has one only from its second page on.
     """
     mine = [
         session.session_key
-        for session in Session.objects.all()
+        for session in Session.objects.exclude(session_key=but)
         if session.get_decoded().get(SESSION_KEY) == str(person.pk)
     ]
     Session.objects.filter(session_key__in=mine).delete()
-    UserSession.objects.filter(user=person).delete()
+    UserSession.objects.filter(user=person).exclude(session_key=but).delete()
     return len(mine)
+
+
+@transaction.atomic
+def end_session(*, person: Person, session_id: int) -> bool:
+    """Sign the person out in one place; False when there is none of theirs with this number."""
+    listed = UserSession.objects.filter(user=person, pk=session_id).first()
+    if listed is None:
+        return False
+    Session.objects.filter(session_key=listed.session_key).delete()
+    listed.delete()
+    return True
 
 
 @transaction.atomic

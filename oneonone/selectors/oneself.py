@@ -7,6 +7,9 @@ from dataclasses import dataclass
 
 from allauth.mfa.models import Authenticator
 from allauth.usersessions.models import UserSession
+from django.contrib.auth import HASH_SESSION_KEY, SESSION_KEY
+from django.contrib.sessions.models import Session
+from django.utils.crypto import constant_time_compare
 
 from accounts.models import DayAway, Person
 
@@ -18,12 +21,11 @@ def days_away(reader: Person, *, today: dt.date) -> list[DayAway]:
 
 @dataclass(frozen=True)
 class WaysIn:
-    """How the reader can sign in, and in how many places they are."""
+    """How the reader can sign in."""
 
     email: str
     has_password: bool
     second_factors: int
-    sessions: int
 
 
 def ways_in(reader: Person) -> WaysIn:
@@ -33,5 +35,46 @@ def ways_in(reader: Person) -> WaysIn:
         email=reader.email,
         has_password=reader.has_usable_password(),
         second_factors=factors.count(),
-        sessions=UserSession.objects.filter(user=reader).count(),
+    )
+
+
+@dataclass(frozen=True)
+class Place:
+    """One place where the reader is signed in. ``browser`` is what it says of itself, empty when nothing."""
+
+    number: int
+    is_current: bool
+    browser: str
+    since: dt.datetime
+    last_seen: dt.datetime
+    address: str
+
+
+def places(reader: Person, *, current: str | None, now: dt.datetime) -> list[Place]:
+    """Where the reader is signed in, this place first and then the latest. ``current`` is this session's key.
+
+    A session that has run out, or that a new password has ended, is none.
+    """
+    listed = list(UserSession.objects.filter(user=reader))
+    rows = Session.objects.filter(session_key__in=[row.session_key for row in listed], expire_date__gt=now)
+    open_ones = {row.session_key for row in rows if _is_signed_in(reader, row)}
+    found = [
+        Place(
+            number=row.pk,
+            is_current=row.session_key == current,
+            browser=row.user_agent,
+            since=row.created_at,
+            last_seen=row.last_seen_at,
+            address=row.ip,
+        )
+        for row in listed
+        if row.session_key in open_ones
+    ]
+    return sorted(found, key=lambda place: (not place.is_current, -place.last_seen.timestamp()))
+
+
+def _is_signed_in(reader: Person, session: Session) -> bool:
+    held = session.get_decoded()
+    return held.get(SESSION_KEY) == str(reader.pk) and constant_time_compare(
+        held.get(HASH_SESSION_KEY, ""), reader.get_session_auth_hash()
     )

@@ -42,6 +42,7 @@ ACTS: dict[str, str | Promise] = {
     "recovery codes generated": gettext_lazy("made new recovery codes"),
     "second factor reset": gettext_lazy("took the second factors away"),
     "server set up": gettext_lazy("set the server up"),
+    "sessions ended": gettext_lazy("ended sessions of their own"),
     "settings changed": gettext_lazy("changed the settings of the server"),
     "sign-in refused": gettext_lazy("was refused at signing in"),
     "signed in": gettext_lazy("signed in"),

@@ -41,7 +41,6 @@ POLICIES: dict[str, Policy] = {
     "mfa_edit_webauthn": SIGNED_IN,
     "mfa_remove_webauthn": SIGNED_IN,
     "mfa_reauthenticate_webauthn": SIGNED_IN,
-    "usersessions_list": SIGNED_IN,
 }
 
 # Pages that are there only where a provider is configured.

@@ -75,7 +75,7 @@ class TestPages:
     ) -> None:
         page = desk.window(None, width=width, dark=dark)
         sign_in(page, tomas)
-        for name in ("account_reauthenticate", "mfa_index", "usersessions_list", "account_change_password"):
+        for name in ("account_reauthenticate", "mfa_index", "sessions", "account_change_password"):
             check(page, reverse(name))
         show_again(page)
         for name in ("account_email", "mfa_activate_totp", "mfa_list_webauthn", "mfa_add_webauthn"):

@@ -104,5 +104,4 @@ ACCOUNT_ROWS: dict[str, Account] = {
     "mfa_remove_webauthn pk": own(AGAIN),
     "mfa_edit_webauthn pk": own(AGAIN),
     "mfa_login_webauthn": Account(TRY, CONFIRM, FACTOR, HOME),
-    "usersessions_list": own(ACT),
 }

@@ -106,6 +106,8 @@ ROWS: tuple[Row, ...] = (
     Row("notes-search", "", "", BOTH, EVERYBODY, {"words": "ask about"}, post=200, shows="own", acts=False),
     Row("line-new", "", "", BOTH, EVERYBODY, INTERVAL | INVITED, shows="nothing"),
     Row("settings", "", "", GET, EVERYBODY, shows="nothing"),
+    Row("sessions", "", "", GET, EVERYBODY, shows="nothing"),
+    Row("session-end", "", "", POST, EVERYBODY, {"session": "others"}, shows="nothing", acts=False),
     Row("settings-profile", "", "", POST, EVERYBODY, PROFILE, shows="nothing"),
     Row("days-away-add", "", "", POST, EVERYBODY, {"first": "2027-03-01"}, shows="nothing"),
     Row("days-away-remove", "day_away_id", "day away", POST, {"owner": IN}),

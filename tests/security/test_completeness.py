@@ -19,7 +19,6 @@ from tests.security.world import MISSING, TOKENS, make_world
 WITHOUT_POLICY = {
     "allauth.account": "signs people in; who reaches what stands in account_rows.py",
     "allauth.mfa": "second factors of the reader's own; stands in account_rows.py",
-    "allauth.usersessions": "sessions of the reader's own; stands in account_rows.py",
 }
 # Models of others, each with what it holds.
 OF_OTHERS = {

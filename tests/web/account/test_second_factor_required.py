@@ -12,7 +12,7 @@ from oneonone.models import Organisation
 from tests.cast import NOW, ClientFor, assert_not_sees, assert_sees
 
 SET_UP = "/account/2fa/"
-ELSEWHERE = ("next", "lines", "settings", "cadence", "contacts", "account_email", "usersessions_list")
+ELSEWHERE = ("next", "lines", "settings", "cadence", "contacts", "account_email", "sessions")
 
 
 @pytest.fixture

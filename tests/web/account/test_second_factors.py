@@ -245,7 +245,8 @@ def test_other_sessions_are_seen_and_ended(tomas: Person, browser: Client) -> No
     other = sign_in(tomas)
     assert other.get("/settings/").status_code == 200
     assert_sees(browser.get("/account/sessions/"), "End all the others")
-    browser.post("/account/sessions/")
+    browser.post("/account/reauthenticate/", {"password": PASSWORD})
+    browser.post("/account/sessions/end/", {"session": "others"})
     assert other.get("/settings/").status_code == 302
     assert browser.get("/settings/").status_code == 200
 

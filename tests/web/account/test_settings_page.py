@@ -39,7 +39,7 @@ def test_all_settings_stand_on_one_page(bea: Client) -> None:
     assert_sees(response, "Bea Moreau")
     assert_sees(response, "bea.moreau@example.org")
     page = body_of(response)
-    for name in ("account_email", "account_set_password", "mfa_index", "usersessions_list", "privacy"):
+    for name in ("account_email", "account_set_password", "mfa_index", "sessions", "privacy"):
         assert f'href="{reverse(name)}"' in page
     assert forbidden(page) == []
 

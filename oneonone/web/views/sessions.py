@@ -1,0 +1,54 @@
+"""Where one is signed in, and ending that."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from accounts.services import leaving
+from oneonone.selectors import oneself
+from oneonone.services import audit
+from oneonone.web.policy import SIGNED_IN, PersonRequest, view
+
+ALL_OTHERS = "others"
+
+
+@view(policy=SIGNED_IN)
+def index(request: PersonRequest) -> HttpResponse:
+    """The list."""
+    # Sessions run out by the machine's clock, which moving the demo's on does not move.
+    places = oneself.places(request.person, current=request.session.session_key, now=timezone.now())
+    return render(request, "pages/sessions.html", {"places": places, "section": "settings"})
+
+
+@view(policy=SIGNED_IN, methods=("POST",), again=True)
+def end(request: PersonRequest) -> HttpResponse:
+    """End one, or all the others, once one has shown who one is (ASVS 5.0, 7.5.2)."""
+    asked = request.POST.get("session", "")
+    if asked == ALL_OTHERS:
+        ended = leaving.end_sessions(person=request.person, but=request.session.session_key or "")
+    else:
+        ended = int(_is_number(asked) and leaving.end_session(person=request.person, session_id=int(asked)))
+    if not ended:
+        messages.info(request, _("Nothing was changed: that session is over already."))
+        return redirect("sessions")
+    audit.note(
+        actor=request.person,
+        act="sessions ended",
+        person=request.person,
+        now=request.now,
+        facts={"number": ended},
+    )
+    messages.success(
+        request, ngettext("%(n)d session is ended.", "%(n)d sessions are ended.", ended) % {"n": ended}
+    )
+    return redirect("sessions")
+
+
+def _is_number(asked: str) -> bool:
+    """Whether it can be the number of a row; beyond 18 digits both engines refuse it."""
+    return asked.isascii() and asked.isdecimal() and len(asked) <= 18
