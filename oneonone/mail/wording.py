@@ -65,6 +65,8 @@ def _sentences() -> dict[str, str]:
         Kind.THIRD_TIME: _("A topic on your list with %(other)s has gone unheard three times. Drop it?"),
         Kind.JOINED: _("%(other)s has joined."),
         Kind.LINE_ENDED: _("The reporting line between you and %(other)s has ended."),
+        Kind.FACTOR_TAKEN: _("%(other)s, an administrator, has taken away your second factors."),
+        Kind.FACTOR_RESET: _("You have taken away the second factors of %(other)s."),
     }
 
 

@@ -24,7 +24,8 @@ class NoticeQuerySet(models.QuerySet["Notice"]):
 class Notice(Row):
     """One thing owed to one person. The unique key is the promise that it is said once.
 
-    ``subject`` is the id of what it is about; no words of anybody are kept here. A notice may be owed ahead
+    ``subject`` is the id of what it is about, ``about`` somebody whom it is about where it is about no line;
+    no words of anybody are kept here. A notice may be owed ahead
     of its time: it shows from ``owed_at`` on. ``mailed`` says that the question of a mail is settled, not
     that there was one.
     """
@@ -48,6 +49,8 @@ class Notice(Row):
         THIRD_TIME = "third_time", _("unheard three times")
         JOINED = "joined", _("the other side has joined")
         LINE_ENDED = "line_ended", _("a reporting line has ended")
+        FACTOR_TAKEN = "factor_taken", _("an administrator took the second factors away")
+        FACTOR_RESET = "factor_reset", _("one took somebody's second factors away")
 
     privacy: ClassVar[str] = SYSTEM
 
@@ -61,6 +64,7 @@ class Notice(Row):
     commitment = models.ForeignKey(
         Commitment, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
+    about = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     at_once = models.BooleanField(default=False)
     owed_at = models.DateTimeField()
     read_at = models.DateTimeField(null=True, blank=True)

@@ -45,10 +45,10 @@ AFTER_THE_LINE = (Notice.Kind.LINE_ENDED, Notice.Kind.COMMITMENT)
 class NoticeView:
     """One thing owed to the reader.
 
-    ``other`` is the name of the line's other side. ``starts_at`` is the meeting's, ``zone`` where its time
-    was agreed. ``date`` is the day in question: a commitment's present date, or the last day of an interval.
-    ``is_over`` tells an interval that is over from one that runs out. ``subject`` is what the notice is
-    about: a proposal, a topic, a line, or the same as one of the other ids.
+    ``other`` is the name of the line's other side, or of whom it is about. ``starts_at`` is the meeting's,
+    ``zone`` where its time was agreed. ``date`` is the day in question: a commitment's present date, or the
+    last day of an interval. ``is_over`` tells an interval that is over from one that runs out. ``subject`` is
+    what the notice is about: a proposal, a topic, a line, or the same as one of the other ids.
     """
 
     id: UUID
@@ -75,7 +75,7 @@ def unread(reader: Person, *, now: dt.datetime) -> tuple[NoticeView, ...]:
 
 def with_rows(notices: QuerySet[Notice]) -> QuerySet[Notice]:
     """Notices with the rows that ``still_owed`` and ``view_of`` look at."""
-    return notices.select_related("line__manager", "line__report", "meeting", "commitment")
+    return notices.select_related("line__manager", "line__report", "meeting", "commitment", "about")
 
 
 def view_of(notice: Notice, reader: Person) -> NoticeView:
@@ -91,7 +91,7 @@ def view_of(notice: Notice, reader: Person) -> NoticeView:
         owed_at=notice.owed_at,
         subject=notice.subject,
         is_read=notice.read_at is not None,
-        other=_other(notice.line, reader),
+        other=_other(notice.line, reader) or (notice.about.called if notice.about else ""),
         line_id=notice.line_id,
         meeting_id=notice.meeting_id,
         starts_at=meeting.starts_at if meeting is not None else None,

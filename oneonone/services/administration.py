@@ -10,8 +10,8 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Person
 from accounts.services import leaving
-from oneonone.models import ClosingDay, LegalHold, Line, Organisation
-from oneonone.services import audit, coming, mails
+from oneonone.models import ClosingDay, LegalHold, Line, Notice, Organisation
+from oneonone.services import audit, coming, mails, notices
 from oneonone.services.refusals import NotAllowed, NotNow, NotYourself, OutOfRange, PastDate, Stale
 
 FURTHEST = dt.timedelta(days=3 * 366)
@@ -47,7 +47,7 @@ def reactivate(*, person: Person, actor: Person, now: dt.datetime) -> Person:
 
 @transaction.atomic
 def reset_second_factor(*, person: Person, actor: Person, now: dt.datetime) -> int:
-    """Take away the second factors of somebody who has lost theirs; both are told by mail.
+    """Take away the second factors of somebody who has lost theirs; both are told, here and by mail.
 
     Nothing else changes: who has not their password or their mailbox gets in no more than before. The person
     is signed out everywhere. Refused: one's own, and when there is none.
@@ -73,6 +73,19 @@ def reset_second_factor(*, person: Person, actor: Person, now: dt.datetime) -> i
     }
     for reader, body in told.items():
         mails.owe_account_mail(to_address=reader.email, person=reader, subject=subject, body=body, now=now)
+    for reader, kind, about in (
+        (person, Notice.Kind.FACTOR_TAKEN, actor),
+        (actor, Notice.Kind.FACTOR_RESET, person),
+    ):
+        notices.owe(
+            kind=kind,
+            person=reader,
+            subject=person.pk,
+            about=about,
+            occurrence=now.isoformat(),
+            mailed=True,
+            now=now,
+        )
     return removed
 
 

@@ -26,15 +26,18 @@ def owe(
     line: Line | None = None,
     meeting: Meeting | None = None,
     commitment: Commitment | None = None,
+    about: Person | None = None,
     schedule_version: int = 0,
     occurrence: str = "",
     at_once: bool = False,
     owed_at: dt.datetime | None = None,
+    mailed: bool = False,
 ) -> Notice:
     """Owe a person one thing. Owed again with the same key, it is the same row and nothing changes.
 
     ``subject`` is the id of what it is about, ``occurrence`` which of several times; ``at_once`` asks for a
-    mail of its own outside the day's digest. ``owed_at`` lets it wait for a later instant.
+    mail of its own outside the day's digest. ``owed_at`` lets it wait for a later instant. ``about`` is
+    somebody whom it is about where there is no line; with ``mailed`` a mail is owed for it already.
     """
     notice, made = Notice.objects.get_or_create(
         kind=kind,
@@ -46,6 +49,8 @@ def owe(
             "line": line,
             "meeting": meeting,
             "commitment": commitment,
+            "about": about,
+            "mailed": mailed,
             "at_once": at_once,
             "owed_at": max(now, owed_at or now),
         },

@@ -48,6 +48,13 @@ def _templates() -> dict[str, str]:
         Kind.THIRD_TIME: _("A topic with %(other)s was not reached three times. Keep it or let it go?"),
         Kind.JOINED: _("%(other)s has joined."),
         Kind.LINE_ENDED: _("The reporting line with %(other)s has ended."),
+        Kind.FACTOR_TAKEN: _(
+            "%(other)s, an administrator, has taken away your second factors. If you did not ask for it, tell"
+            " another administrator."
+        ),
+        Kind.FACTOR_RESET: _(
+            "You have taken away the second factors of %(other)s. If it was not you, change your password."
+        ),
     }
 
 
@@ -68,6 +75,10 @@ def address(notice: NoticeView) -> str:
         return reverse("record", args=[notice.meeting_id])
     if notice.kind == Kind.LEFT_OPEN and notice.meeting_id is not None:
         return reverse("meeting-live", args=[notice.meeting_id])
+    if notice.kind == Kind.FACTOR_TAKEN:
+        return reverse("mfa_index")
+    if notice.kind == Kind.FACTOR_RESET:
+        return reverse("account", args=[notice.subject])
     if notice.kind == Kind.LINE_ENDED:
         return reverse("lines")
     if notice.kind == Kind.COMMITMENT:

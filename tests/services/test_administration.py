@@ -10,9 +10,11 @@ import pytest
 from allauth.mfa.models import Authenticator
 
 from accounts.models import Person
-from oneonone.models import AuditEvent, ClosingDay, LegalHold, Line, Mail, Meeting, Organisation
+from oneonone import clock
+from oneonone.models import AuditEvent, ClosingDay, LegalHold, Line, Mail, Meeting, Notice, Organisation
 from oneonone.services import administration
 from oneonone.services.refusals import NotAllowed, NotNow, NotYourself, OutOfRange, PastDate, Stale
+from tests.cast import ClientFor, body_of
 
 Act = Callable[..., Any]
 ON_SOMEBODY = (
@@ -79,6 +81,23 @@ def test_a_lost_second_factor_is_reset_and_both_are_told(
     assert report.name in told[administrator.email]
     event = AuditEvent.objects.get()
     assert (event.actor, event.person, event.facts) == (administrator, report, {"factors": 1})
+
+
+def test_both_are_told_of_a_reset_second_factor_in_the_app_too_each_time(
+    report: Person, administrator: Person, now: dt.datetime, client_for: ClientFor
+) -> None:
+    for hours in (0, 1):
+        Authenticator.objects.create(user=report, type="totp", data={})
+        at = now + dt.timedelta(hours=hours)
+        administration.reset_second_factor(person=report, actor=administrator, now=at)
+    clock.hold_at(now + dt.timedelta(hours=2))
+    for reader, words in (
+        (report, f"{administrator.name}, an administrator, has taken away your second factors."),
+        (administrator, f"You have taken away the second factors of {report.name}."),
+    ):
+        page = body_of(client_for(reader).get("/"))
+        assert page.count(words) == 2 * 2, "in the sentence, and in the name of the button beside it"
+    assert set(Notice.objects.values_list("mailed", flat=True)) == {True}, "the account mail has said it"
 
 
 def test_there_has_to_be_a_second_factor_to_reset(
