@@ -9,15 +9,21 @@ from django.utils.cache import add_never_cache_headers
 
 
 class NoStoreMiddleware:
-    """Their pages are kept by no cache, a proxy's or the browser's."""
+    """No cache keeps their pages, a proxy's or the browser's; what is left of them goes as they sign out.
+
+    The latter is ASVS 5.0, 14.3.1; browsers heed it over TLS only.
+    """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
+        before = request.user.is_authenticated
         response = self.get_response(request)
-        if request.user.is_authenticated:
+        if before or request.user.is_authenticated:
             add_never_cache_headers(response)
+        if before and not request.user.is_authenticated:
+            response["Clear-Site-Data"] = '"cache", "storage"'
         return response
 
 

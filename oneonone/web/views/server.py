@@ -31,7 +31,7 @@ def _organisation() -> Organisation:
     return organisation
 
 
-@view(policy=ADMINISTRATOR, methods=("GET", "POST"))
+@view(policy=ADMINISTRATOR, methods=("GET", "POST"), again=True)
 def settings(request: PersonRequest) -> HttpResponse:
     """What holds for everybody, and the closing days."""
     organisation = _organisation()

@@ -192,8 +192,10 @@ def test_signing_out_takes_an_act(client: Client, tomas: Person) -> None:
     sign_in(client, tomas.email)
     assert client.get("/account/logout/").status_code == 200
     assert is_signed_in(client)
-    client.post("/account/logout/")
+    signed_out = client.post("/account/logout/")
     assert not is_signed_in(client)
+    assert signed_out["Clear-Site-Data"] == '"cache", "storage"'
+    assert "Clear-Site-Data" not in client.get("/account/login/")
 
 
 def test_a_forged_host_gets_no_page_and_no_mail(tomas: Person) -> None:
