@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from uuid import UUID
 
@@ -26,62 +26,13 @@ from oneonone.models import (
 from oneonone.planner import Frame, Item, Plan, PlannerRefusal
 from oneonone.planner.calibrate import boxed
 
-from . import calendar, coming, history
+from . import calendar, coming, elders, history
+from .sheets import KAPPA as KAPPA
+from .sheets import Sheet as Sheet
 
 ARRIVE_MINUTES = 4
 MINUTES_A_COMMITMENT = 2
 LEAST_CLOSING = 3
-# What keeping a topic of the issued order is worth, and what two topics changing places costs: the
-# planner's measured values for few moves at little loss.
-KAPPA, MU = 3, 60
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """What the planner is given for one meeting, and the rows behind it by key.
-
-    ``factors`` are how many times over each kind runs here: minutes asked have been multiplied by them.
-    ``by_hand`` are topics that somebody has given a place: they are forced in, though they are nobody's
-    must-discuss.
-    """
-
-    items: tuple[Item, ...]
-    frame: Frame
-    placements: dict[str, Placement]
-    factors: Mapping[str, Fraction] = field(default_factory=dict)
-    by_hand: frozenset[str] = frozenset()
-
-    def plan(self, previous: Plan | None = None) -> Plan:
-        """The planner's answer. When must-discuss topics alone are too long it says so, and still orders.
-
-        An order that people can read beats none: then no topic is forced, and ``infeasible`` tells why.
-        """
-        made = planner.plan(self.items, self.frame, previous)
-        if made.infeasible is None:
-            return made
-        if self.by_hand:
-            return self.yielding().plan(previous)
-        shown = planner.plan(self.loosened().items, self.frame, previous)
-        return replace(shown, infeasible=made.infeasible, shortage=made.shortage, ways_out=made.ways_out)
-
-    def holding(self, keys: Collection[str]) -> Sheet:
-        """The same with these topics forced in by hand."""
-        items = tuple(replace(item, must=item.must or item.key in keys) for item in self.items)
-        here = {item.key for item in self.items if item.key in keys and not item.must}
-        return replace(self, items=items, by_hand=self.by_hand | here)
-
-    def yielding(self) -> Sheet:
-        """The same with nothing forced in by hand, so that what must be discussed has the room."""
-        items = tuple(replace(item, must=item.must and item.key not in self.by_hand) for item in self.items)
-        return replace(self, items=items, by_hand=frozenset())
-
-    def keeping(self) -> Sheet:
-        """The same for a plan that leaves an order people prepare against as it is, where it can."""
-        return replace(self, frame=replace(self.frame, kappa=KAPPA, mu=MU))
-
-    def loosened(self) -> Sheet:
-        """The same without any topic that must be discussed."""
-        return replace(self, items=tuple(replace(item, must=False) for item in self.items))
 
 
 def opening_minutes(meeting: Meeting) -> int:
@@ -167,6 +118,9 @@ def sheet(
 ) -> Sheet:
     """The planner's input for a meeting: every topic that asks for time, and the frame around them.
 
+    ``opening`` are the minutes of an order that stands already. Without it a topic that was kept comes before
+    an equal new one, also where minutes that are cut would have it otherwise.
+
     Minutes are those asked times what the line's history says of their kind. Once an order is issued its
     factors stand, so that two topics are never measured by different ones.
 
@@ -203,8 +157,21 @@ def sheet(
             {} if strict else {str(row.pk): earlier.get(row.topic_id, []) for row in rows},
         ),
     )
+    made = Sheet(items, frame, {str(row.pk): row for row in rows}, factors)
     held = {str(row.pk) for row in rows if row.is_in_by_hand}
-    return Sheet(items, frame, {str(row.pk): row for row in rows}, factors).holding(held)
+    if opening is None:
+        ages = {str(row.pk): _of_age(unheard.get(row.topic_id, 0)) for row in rows}
+        weights = {item.key: item.worth - ages[item.key] for item in items}
+        made = made.waiting_for(elders.of(items, ages=ages, weights=weights, but={*frame.order, *held}))
+    return made.holding(held)
+
+
+def _of_age(times: int) -> int:
+    """What having been kept so many times adds to a topic's worth."""
+    turn, kind = Importance.Level.IN_TURN.value, Topic.Kind.UPDATE.value
+    return planner.worth(manager=turn, report=turn, kind=kind, kept=times) - planner.worth(
+        manager=turn, report=turn, kind=kind
+    )
 
 
 def factors_of(meeting: Meeting) -> dict[str, Fraction]:

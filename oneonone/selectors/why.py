@@ -178,6 +178,7 @@ def _planned_again(
     if key not in sheet.placements:
         return told
     ask = explain.why_in if told.is_in else explain.why_out
+    sheet = sheet.apart(key)
     try:
         found = ask(sheet.items, sheet.frame, key, standing.plan)
     except PlannerRefusal:

@@ -24,8 +24,8 @@ SENTENCES = {
     "running": gettext_lazy("Under way now."),
     "agreed_slot": gettext_lazy("Agreed for %(start)s."),
     "by_hand": gettext_lazy("Placed by hand next to “%(name)s”."),
-    "after": gettext_lazy("Comes after “%(name)s”, as it was asked to."),
-    "before": gettext_lazy("Comes first because “%(name)s” waits for it."),
+    "after": gettext_lazy("Has to come after “%(name)s”."),
+    "before": gettext_lazy("Comes first because “%(name)s” has to come after it."),
     "not_before": gettext_lazy("Agreed not to begin before %(start)s."),
     "by": gettext_lazy("Has to be over by %(end)s."),
     "sensitive": gettext_lazy("Neither first nor last, because it is marked as delicate."),
@@ -48,7 +48,7 @@ SENTENCES = {
     "slot_outside": gettext_lazy(
         "It needs at least %(least_minutes)s, and the times agreed for it leave fewer."
     ),
-    "predecessor": gettext_lazy("It comes after “%(name)s”, which is kept too."),
+    "predecessor": gettext_lazy("It has to come after “%(name)s”, which is kept too."),
     "no_minutes": gettext_lazy("It needs at least %(least_minutes)s, with %(free_minutes)s left."),
     "no_gap": gettext_lazy(
         "It needs at least %(least_minutes)s together; there are %(free)d, but not in one piece."
