@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 
+from django.db import transaction
 from django.db.models import Count, Q
 
+from accounts.models import Person
 from oneonone.models import Meeting, Notice, Placement, Topic
-from oneonone.services import notices
+from oneonone.services import notices, topics
+from oneonone.services.refusals import NotNow
 
 TIMES = 3
 
@@ -36,3 +39,23 @@ def ask(*, meeting: Meeting, now: dt.datetime) -> int:
                     kind=Notice.Kind.THIRD_TIME, person=person, subject=topic.pk, line=topic.line, now=now
                 )
     return count
+
+
+@transaction.atomic
+def answer(*, topic: Topic, drop: bool, actor: Person, now: dt.datetime) -> Topic:
+    """One side's answer. Kept, it goes on; dropped, its raiser withdraws it and the other side parks it.
+
+    Nobody takes back what the other has raised: parked, its raiser can ask time for it again. Refused: when
+    it was not asked or is answered already, and for a topic that is being discussed or that the other side
+    must discuss.
+    """
+    answered = Notice.objects.filter(
+        kind=Notice.Kind.THIRD_TIME, person=actor, subject=topic.pk, read_at__isnull=True
+    ).update(read_at=now)
+    if not answered:
+        raise NotNow
+    if not drop:
+        return topic
+    if topic.raiser_id == actor.pk:
+        return topics.withdraw(topic=topic, actor=actor, now=now)
+    return topics.park(topic=topic, actor=actor, now=now)

@@ -2,7 +2,18 @@
 
 from django.urls import path
 
-from oneonone.web.views import agenda, commitments, margin, meetings, proposals, record, theirs, topics, why
+from oneonone.web.views import (
+    agenda,
+    commitments,
+    margin,
+    meetings,
+    proposals,
+    record,
+    theirs,
+    thirdtime,
+    topics,
+    why,
+)
 
 MEETING = "meetings/<uuid:meeting_id>/"
 TOPIC = "topics/<uuid:topic_id>/"
@@ -43,6 +54,7 @@ urlpatterns = [
     path(f"{TOPIC}park/", topics.park, name="topic-park"),
     path(f"{TOPIC}unpark/", topics.unpark, name="topic-unpark"),
     path(f"{TOPIC}importance/", topics.importance, name="topic-importance"),
+    path(f"{TOPIC}third-time/", thirdtime.answer, name="topic-third-time"),
     path(f"{TOPIC}margin/", margin.write_at_topic, name="margin-write"),
     path(f"{TOPIC}unclear/", margin.unclear, name="margin-unclear"),
     path(f"{PLACEMENT}why/", why.here, name="placement-why"),

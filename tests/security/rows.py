@@ -203,6 +203,7 @@ ROWS: tuple[Row, ...] = (
     Row("topic-park", "topic_id", "topic", POST, TOPIC),
     Row("topic-unpark", "topic_id", "topic", POST, TOPIC),
     Row("topic-importance", "topic_id", "topic", POST, TOPIC, {"importance": "first"}),
+    Row("topic-third-time", "topic_id", "topic", POST, TOPIC, {"drop": "0"}, acts=False),
     Row("margin-write", "topic_id", "topic", BOTH, TOPIC, {"words": "Ask", "revision": 1}),
     Row("margin-unclear", "topic_id", "topic", POST, TOPIC, {"unclear": "0"}),
     Row("placement-why", "placement_id", "placement", GET, READ),

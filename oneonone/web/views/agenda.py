@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from oneonone import access
 from oneonone.models import Meeting, Side
 from oneonone.selectors import agenda as selector
-from oneonone.selectors import calendar
+from oneonone.selectors import calendar, thirdtime
 from oneonone.services import agenda, preparation
 from oneonone.web import going, headwords, rail, reasons, refused, waitingwords
 from oneonone.web.forms.meetings import InvitationForm, ReadForm
@@ -33,6 +33,9 @@ def page(request: PersonRequest, meeting: Meeting) -> HttpResponse:
         "topic_line": TopicLineForm(initial={"client_key": uuid4()}),
         "invitation": InvitationForm(),
         "meeting_note_form": rail.note_form(shown.margin.meeting, "meeting"),
+        "third_time": thirdtime.asked(request.person, meeting.line, now=request.now)
+        if shown.may_change
+        else (),
         "look_only": False,
     }
     return render(request, "pages/agenda.html", context)
