@@ -38,7 +38,7 @@ def make(company: dict[str, Any], *, days: Days) -> dict[str, Person]:
             is_demo=True,
             address_verified=True,
         )
-    _finish(cast, company["person"])
+    _finish(cast, company["person"], days=days)
     contacts.change(
         organisation=organisation,
         entries=[contacts.Entry(row["kind"], row["name"], row["how"]) for row in company["contact"]],
@@ -50,11 +50,21 @@ def make(company: dict[str, Any], *, days: Days) -> dict[str, Person]:
     return cast
 
 
-def _finish(cast: dict[str, Person], rows: list[dict[str, Any]]) -> None:
-    """Give each their working week, and all the one password: hashed once, for that is what takes time."""
+def _finish(cast: dict[str, Person], rows: list[dict[str, Any]], *, days: Days) -> None:
+    """Give each their working week, and all the one password: hashed once, for that is what takes time.
+
+    Whoever meets on the day of the first start works on that weekday, also where it is at a weekend.
+    """
     hashed = make_password(PASSWORD)
     for row in rows:
         person = cast[row["key"]]
         person.password = hashed
         person.working_week = row.get("week", person.working_week)
+        if row.get("works_on_the_day"):
+            person.working_week = _with(person.working_week, days.today.isoweekday())
     Person.objects.bulk_update(cast.values(), ["password", "working_week"])
+
+
+def _with(week: str, weekday: int) -> str:
+    """A working week with one more day in it (ISO 8601, Monday is 1)."""
+    return f"{week[: weekday - 1]}1{week[weekday:]}"

@@ -51,6 +51,10 @@ class Days:
         date = self.on(day)
         return date + dt.timedelta(days=max(0, 8 - date.isoweekday()) if date.isoweekday() >= SATURDAY else 0)
 
+    def weekday_to(self, day: int) -> int:
+        """That day, or the Friday before it when it is at a weekend."""
+        return day - max(0, self.on(day).isoweekday() - SATURDAY + 1)
+
     def at(self, day: int, hour: int = 12, minute: int = 0) -> dt.datetime:
         """An instant by the clocks of London, in UTC."""
         return moment(self.on(day), dt.time(hour, minute))

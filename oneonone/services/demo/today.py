@@ -21,10 +21,10 @@ from .scenario import ZONE, Days, moment
 # night it may have begun a little while ago: it is for this very day, whenever somebody looks.
 MORNING = dt.time(8, 30)
 LATEST = dt.time(23, 0)
-AHEAD = dt.timedelta(hours=1)
+AHEAD = HOUR = dt.timedelta(hours=1)
 MINUTE = dt.timedelta(minutes=1)
 QUARTER = 15
-ASKED, MOVED, NOTED = -11, -4, -2
+BROUGHT, MOVED, NOTED = -9, -6, -2
 
 
 @dataclass
@@ -201,12 +201,14 @@ def _settlements(story: dict[str, Any], told: Told, after: int, until: int) -> I
 def _plan_today(story: dict[str, Any], told: Told) -> None:
     """Ask for topics, move the meeting if the day is late, issue the order, and prepare for it."""
     meeting, ines, days = _coming(told.line), told.cast["ines"], told.days
-    meetings.invite(meeting=meeting, actor=ines, words=story["words"]["invitation"], now=days.at(ASKED, 9))
-    _bring(story["topic"], told, day=ASKED + 2)
+    asked = meeting.invite_at - HOUR
+    meetings.invite(meeting=meeting, actor=ines, words=story["words"]["invitation"], now=asked)
+    _bring(story["topic"], told, day=days.weekday_to(BROUGHT))
     start = start_of_today(days.now, story["line"]["time"])
     if start != meeting.starts_at:
-        meetings.move(meeting=meeting, starts_at=start, actor=ines, now=days.at(MOVED, 16))
+        meetings.move(meeting=meeting, starts_at=start, actor=ines, now=days.at(days.weekday_to(MOVED), 16))
     agenda.issue(meeting=meeting, actor=None, now=meeting.issue_at)
+    noted = days.weekday_to(NOTED)
     for row in story["note"]:
         topic = told.topics.get(row.get("topic", ""))
         margin.write(
@@ -216,6 +218,6 @@ def _plan_today(story: dict[str, Any], told: Told) -> None:
             unclear=row.get("unclear", False),
             revision=0,
             actor=told.cast[row["by"]],
-            now=days.at(NOTED, 18),
-            today=days.on(NOTED),
+            now=days.at(noted, 18),
+            today=days.on(noted),
         )

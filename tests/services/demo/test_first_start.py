@@ -55,6 +55,22 @@ def test_whenever_it_is_first_started_the_meeting_is_today(
     assert (local.date(), local.time()) == (now.astimezone(LONDON).date(), starts)
 
 
+@pytest.mark.parametrize("day", [23, 25, 29])
+@pytest.mark.django_db
+def test_what_went_before_it_was_done_on_working_days(day: int, settings: Settings) -> None:
+    """Started on a Monday, a Wednesday, a Sunday: asked, moved, issued and brought from Monday to Friday."""
+    settings.DEMO = True
+    demo.load(dt.datetime(2026, 11, day, 15, 5, tzinfo=dt.UTC))
+    meeting = Meeting.objects.get(line__report__name="Tomas Lindqvist", state=Meeting.State.ISSUED)
+    (moved,), (order,) = meeting.moves.all(), meeting.orders.all()
+    # What was kept from the last meeting has been there since that day.
+    brought = [row.added_at for row in meeting.placements.filter(added_at__gt=meeting.invited_at)]
+    assert brought
+    assert meeting.invited_at < moved.at < order.at < meeting.starts_at  # type: ignore[operator]
+    done = [meeting.invited_at, moved.at, order.at, *brought]
+    assert {at.isoweekday() for at in done if at is not None} <= {1, 2, 3, 4, 5}
+
+
 def days_of_everything(now: dt.datetime) -> list[tuple[str, str, int, str]]:
     """Every meeting by its people, its distance in days from the day of the start, and its state."""
     today = now.astimezone(LONDON).date()
