@@ -120,23 +120,13 @@ def refresh(*, line: Line, now: dt.datetime) -> None:
     now; any other keeps its day. Instants that have passed stand still.
     """
     for meeting in line.meetings.coming().filter(starts_at__gt=now).select_related("interval"):
-        interval = meeting.interval
-        if interval is None:
-            continue
-        day = calendar.local_day(meeting.starts_at, meeting.zone)
+        meeting.line, interval = line, meeting.interval
+        local = meeting.starts_at.astimezone(ZoneInfo(meeting.zone))
+        day, time = local.date(), local.time()
         loose = meeting.invited_at is None and meeting.confirmed_at is None
-        if loose and meeting.nominal_date is not None:
-            day = _day_now(line, interval, meeting.nominal_date) or day
-        time = interval.time if loose else meeting.starts_at.astimezone(ZoneInfo(meeting.zone)).time()
-        instants = calendar.instants_of(
-            line,
-            calendar.rule_of(interval),
-            day=day,
-            time=time,
-            zone=meeting.zone,
-            minutes=meeting.minutes,
-        )
-        write_instants(meeting, instants, now=now)
+        if loose and interval is not None and meeting.nominal_date is not None:
+            day, time = _day_now(line, interval, meeting.nominal_date) or day, interval.time
+        write_instants(meeting, instants_at(meeting, day=day, time=time), now=now)
 
 
 def _day_now(line: Line, interval: Interval, nominal: dt.date) -> dt.date | None:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from accounts.models import DayAway, Person
 from oneonone.models import Line, Meeting
 from oneonone.selectors import calendar
-from oneonone.services import coming, lines, meetings
+from oneonone.services import coming, lines, meetings, profile
 from tests.scene import MADE, QUARTERLY, STARTS, WEEKLY, coming_of, make_line
 
 
@@ -126,3 +126,17 @@ def test_a_line_paused_without_an_end_gets_no_meeting(line: Line, manager: Perso
 
 def test_an_ended_line_gets_no_meeting(former_line: Line, now: dt.datetime) -> None:
     assert coming.ensure(line=former_line, now=now) is None
+
+
+def test_the_steps_of_an_extra_meeting_follow_the_working_days_too(
+    line: Line, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    """Three working days before Thursday 17 December: the 14th, and with the 15th and 16th off the 10th."""
+    extra = meetings.extra(
+        line=line, day=dt.date(2026, 12, 17), time=dt.time(15, 0), minutes=30, actor=manager, now=now
+    )
+    assert extra.issue_at == dt.datetime(2026, 12, 14, 12, 0, tzinfo=dt.UTC)
+    profile.add_days_away(actor=report, first=dt.date(2026, 12, 15), last=dt.date(2026, 12, 16), now=now)
+    extra.refresh_from_db()
+    assert extra.issue_at == dt.datetime(2026, 12, 10, 12, 0, tzinfo=dt.UTC)
+    assert extra.starts_at == dt.datetime(2026, 12, 17, 15, 0, tzinfo=dt.UTC)
