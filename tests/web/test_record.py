@@ -111,11 +111,15 @@ def test_a_topic_of_another_meeting_is_no_place_for_a_line(
     assert elsewhere is not None
     client = client_for(report)
     clock.hold_at(AFTER)
-    client.post(
+    before = RecordLine.objects.count()
+    answer = client.post(
         reverse("record-line-add", args=[closed_meeting.pk]),
         line_data(placement=str(elsewhere.pk), words="Said on the stairs."),
     )
-    assert RecordLine.objects.get(words="Said on the stairs.").placement is None
+    assert answer.status_code == 422
+    assert "A topic of this one-on-one." in body_of(answer)
+    assert "Said on the stairs." in body_of(answer)
+    assert RecordLine.objects.count() == before
 
 
 def test_its_author_changes_a_line_and_an_older_version_shows_both_texts(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from uuid import UUID, uuid4
+from uuid import uuid4
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -11,10 +11,10 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from oneonone import access
-from oneonone.models import Commitment, Line, Meeting, Placement
+from oneonone.models import Commitment, Line, Meeting
 from oneonone.services import commitments, handover
 from oneonone.services.refusals import Stale
-from oneonone.web import going, refused, sent, stale
+from oneonone.web import going, placements, refused, sent, stale
 from oneonone.web.forms.commitments import DateForm, ForecastForm, TakeOnForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 from oneonone.web.views.record import home_of
@@ -50,7 +50,7 @@ def _take_on(request: PersonRequest, line: Line, otherwise: str, meeting: Meetin
                 actor=request.person,
                 now=request.now,
                 meeting=meeting,
-                placement=_placement(meeting, said["placement"]),
+                placement=placements.named(meeting, said["placement"]),
                 client_key=said["client_key"],
             )
             if said["owner"] != "me":
@@ -60,10 +60,6 @@ def _take_on(request: PersonRequest, line: Line, otherwise: str, meeting: Meetin
             return redirect(back)
     context = {"form": form, "line": line, "other": other, "back": back, "section": "lines"}
     return render(request, "pages/commitment_take_on.html", context, status=refused.status(form))
-
-
-def _placement(meeting: Meeting | None, asked: UUID | None) -> Placement | None:
-    return meeting.placements.filter(pk=asked).first() if meeting and asked else None
 
 
 @view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("POST",))

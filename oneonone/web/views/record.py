@@ -11,11 +11,11 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from oneonone import access
-from oneonone.models import Meeting, Placement, RecordLine
+from oneonone.models import Meeting, RecordLine
 from oneonone.selectors import record as selector
 from oneonone.services import record
 from oneonone.services.refusals import Stale
-from oneonone.web import going, headwords, rail, recordwords, refused, sent, stale
+from oneonone.web import going, headwords, placements, rail, recordwords, refused, sent, stale
 from oneonone.web.forms.commitments import TakeOnForm
 from oneonone.web.forms.record import AdditionForm, EditLineForm, LineForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
@@ -64,7 +64,7 @@ def add_line(request: PersonRequest, meeting: Meeting) -> HttpResponse:
                 meeting=meeting,
                 kind=form.cleaned_data["kind"],
                 words=form.cleaned_data["words"],
-                placement=_placement(meeting, form),
+                placement=placements.named(meeting, form.cleaned_data["placement"]),
                 actor=request.person,
                 now=request.now,
                 client_key=form.cleaned_data["client_key"],
@@ -72,12 +72,6 @@ def add_line(request: PersonRequest, meeting: Meeting) -> HttpResponse:
             return redirect(back)
     context = {"form": form, "meeting": meeting, "back": back, "section": "lines"}
     return render(request, "pages/record_line_add.html", context, status=refused.status(form))
-
-
-def _placement(meeting: Meeting, form: LineForm) -> Placement | None:
-    """The topic of this meeting that the line was written at; one of another meeting is as good as none."""
-    asked = form.cleaned_data["placement"]
-    return meeting.placements.filter(pk=asked).first() if asked else None
 
 
 @view(policy=LINE_SIDE, door=access.record_line_for_edit, methods=("GET", "POST"))
