@@ -56,6 +56,16 @@ class History:
     def is_used(self) -> bool:
         return self.manager_uses and self.report_uses
 
+    @property
+    def meetings_needed(self) -> int:
+        """How many more held meetings it takes before the line has history."""
+        return max(0, MEETINGS_NEEDED - self.meetings)
+
+    @property
+    def topics_needed(self) -> int:
+        """How many topics of a kind it takes."""
+        return TOPICS_NEEDED
+
     def used_by(self, side: Side) -> bool:
         return self.manager_uses if side is Side.MANAGER else self.report_uses
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import groupby
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -216,8 +217,11 @@ def level_rows(rule: Rule) -> tuple[LevelRow, ...]:
 
 
 def kind_rows(rule: Rule) -> tuple[tuple[str, int], ...]:
-    """What each kind adds."""
-    return tuple((str(kind.label), adds) for kind, adds in rule.kinds.items())
+    """The kinds that add the same, and what that is, most first."""
+    return tuple(
+        (_(", ").join(str(kind.label) for kind, _adds in alike), adds)
+        for adds, alike in groupby(rule.kinds.items(), key=lambda one: one[1])
+    )
 
 
 def _and(titles: tuple[str, ...]) -> str:

@@ -9,7 +9,7 @@ from accounts.models import Person
 from oneonone.models import Line, Topic
 from tests.cast import ClientFor, assert_not_sees, assert_sees, queries
 from tests.scene import coming_of, make_topic
-from tests.selectors.test_history import Ran, thrice
+from tests.selectors.test_history import Ran, hold, thrice
 
 OBSTACLE = Topic.Kind.OBSTACLE
 
@@ -23,8 +23,17 @@ def experienced(line: Line, manager: Person) -> Line:
 
 def test_a_line_without_history_says_what_it_takes(line: Line, report: Person, client_for: ClientFor) -> None:
     page = client_for(report).get(reverse("line", args=[line.pk]))
-    assert_sees(page, "three meetings held with this page and three topics of a kind")
-    assert_sees(page, "So far 0 meetings count.")
+    assert_sees(page, "Not enough is known yet: it takes 3 more meetings held with this page.")
+
+
+def test_three_meetings_without_a_kind_that_came_up_thrice_say_so(
+    line: Line, manager: Person, client_for: ClientFor
+) -> None:
+    hold(line, manager, Ran(OBSTACLE, 9, 14), Ran(Topic.Kind.IDEA, 5, 5))
+    hold(line, manager, Ran(OBSTACLE, 9, 14), Ran(Topic.Kind.IDEA, 5, 5))
+    hold(line, manager, Ran(Topic.Kind.UPDATE, 5, 5))
+    page = client_for(manager).get(reverse("line", args=[line.pk]))
+    assert_sees(page, "Not enough is known yet: no kind of topic has been timed 3 times.")
 
 
 def test_both_see_how_a_kind_runs_and_by_how_many_topics(
