@@ -11,6 +11,7 @@ from accounts.models import Person
 from oneonone import planner
 from oneonone.models import Line, Meeting, Order, Placement, Side
 from oneonone.planner import Plan, Reason
+from oneonone.planner.calibrate import boxed
 
 from . import cards, margin
 from . import plan as plans
@@ -69,8 +70,8 @@ class Kept:
 class OrderView:
     """One version of the order, or, when ``number`` is None, the order as it would be issued now.
 
-    Minutes: ``opening`` and ``closing`` at the ends, ``asked`` by all topics together, ``room`` for topics.
-    ``late`` are topics added after the order that have no place in it. ``short`` says by how much the
+    Minutes: ``opening`` and ``closing`` at the ends, ``asked`` by all topics together, ``expected`` of them
+    by how topics have run here, ``room`` for topics. ``late`` are topics added after the order that have no place in it. ``short`` says by how much the
     must-discuss topics exceed the room, and ``ways_out`` what would cure it. ``left`` are titles that were in
     the order the reader last read and are in this one no more.
     """
@@ -83,6 +84,7 @@ class OrderView:
     opening: int
     closing: int
     asked: int
+    expected: int
     room: int
     boxes: tuple[Box, ...]
     kept: tuple[Kept, ...]
@@ -176,6 +178,9 @@ def _view(
         opening=frame.opening,
         closing=frame.closing,
         asked=sum(row.minutes_wanted for row in undecided),
+        expected=sum(
+            boxed(row.minutes_wanted, frame.factors.get(row.topic.kind, Fraction(1))) for row in undecided
+        ),
         room=meeting.minutes - frame.opening - frame.closing,
         boxes=boxes,
         kept=kept,

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from accounts.models import Person
-from oneonone.models import Line, Topic
+from oneonone.models import Line, Placement, Topic
 from tests.cast import ClientFor, assert_not_sees, assert_sees, queries
 from tests.scene import coming_of, make_topic
 from tests.selectors.test_history import Ran, hold, thrice
@@ -50,6 +50,19 @@ def test_the_agenda_says_what_was_asked_and_what_history_made_of_it(
     make_topic(experienced, manager, "The crane slot", kind=OBSTACLE, minutes=10)
     page = client_for(report).get(reverse("meeting", args=[coming_of(experienced).pk]))
     assert_sees(page, "Asked 10, boxed 13: obstacles here run 1.3 times over.")
+
+
+def test_what_the_topics_need_by_experience_is_said_where_not_all_of_them_fit(
+    experienced: Line, manager: Person, report: Person, client_for: ClientFor
+) -> None:
+    for title in ("The crane slot", "The winch"):
+        make_topic(experienced, manager, title, kind=OBSTACLE, minutes=20)
+        Placement.objects.filter(topic__title=title).update(minutes_least=20)
+    page = client_for(report).get(reverse("meeting", args=[coming_of(experienced).pk]))
+    # Two of twenty minutes would fit into 41; by 1.3 they are two of 26.
+    assert_sees(
+        page, "The topics ask for 40 minutes, which by experience are 52, and there are 41: one of them"
+    )
 
 
 def test_either_switches_it_off_and_both_see_that_it_is(
