@@ -5,10 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy, ngettext
+from django.utils.translation import get_language, gettext_lazy, ngettext
 
 from oneonone.selectors.cadence_year import Mark, Span, Year
 
@@ -83,4 +84,10 @@ def _span(span: Span) -> str:
 
 
 def _day(day: dt.date) -> str:
+    return _day_in(day, get_language())
+
+
+@lru_cache(maxsize=4_000)
+def _day_in(day: dt.date, language: str | None) -> str:
+    """A day in the language that is active: a page of a hundred lines names the same days many times."""
     return date_format(day, _("j M Y"))
