@@ -71,9 +71,9 @@ class OrderView:
     """One version of the order, or, when ``number`` is None, the order as it would be issued now.
 
     Minutes: ``opening`` and ``closing`` at the ends, ``asked`` by all topics together, ``expected`` of them
-    by how topics have run here, ``room`` for topics. ``late`` are topics added after the order that have no place in it. ``short`` says by how much the
-    must-discuss topics exceed the room, and ``ways_out`` what would cure it. ``left`` are titles that were in
-    the order the reader last read and are in this one no more.
+    by how topics have run here, ``room`` for topics. ``late`` are topics added after the order that have no
+    place in it. ``short`` says by how much the must-discuss topics exceed the room, and ``ways_out`` what
+    would cure it. ``left`` are titles that were in the order the reader last read and are not in this one.
     """
 
     number: int | None
