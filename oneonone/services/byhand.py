@@ -61,12 +61,11 @@ def move_before(
 def begin_at(*, placement: Placement, minute: int | None, actor: Person, now: dt.datetime) -> Moved:
     """Set the minute of the meeting at which a topic begins; None lets it begin wherever it comes.
 
-    A topic that has no place yet comes in with it. Refused: once it has begun, outside the minutes for
-    topics, and where what must be discussed, another start that was set, or what it comes after leaves no
-    room there.
+    Refused: once it has begun, when it is not in the order, outside the minutes for topics, and where what
+    must be discussed, another start that was set, or what it comes after leaves no room there.
     """
     desk = _desk(placement, actor)
-    if minute is None and placement.pinned_minute is None:
+    if desk.key not in desk.keys or (minute is None and placement.pinned_minute is None):
         raise NotNow
     if minute is not None and not desk.begin(now) <= minute < desk.end:
         raise OutOfRange(field="minute", accepted=_("A minute between the opening and the reading back."))

@@ -20,8 +20,9 @@ from oneonone.selectors import order as orders
 from oneonone.selectors import plan as plans
 from oneonone.selectors.order import OrderView
 
-# Does the act. Gives the order it leads to when the other side has to agree to that first, else None.
-Act = Callable[[], Plan | None]
+# The order an act leads to when the other side has to agree to that first, else None.
+LeadsTo = Plan | None
+Act = Callable[[], LeadsTo]
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""What a move by hand has done, in sentences: where the topic is now, and what that costs the others."""
+"""What an act makes of an order, in sentences: where the topic begins, and what that costs the others."""
 
 from __future__ import annotations
 
@@ -7,62 +7,93 @@ from collections.abc import Iterable, Mapping
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from oneonone.models import Order, Placement
-from oneonone.services.agenda import Moved
+from oneonone.models import Meeting
+from oneonone.selectors.order import Box
+from oneonone.services.trial import Change
 from oneonone.web import reasons
 
-Minutes = dict[str, int]
+Titles = Mapping[str, str]
 
 
-def what_it_cost(placement: Placement, moved: Moved) -> str:
-    """Where the topic begins now, what is pushed out or comes in, and who has fewer minutes."""
-    order, key = moved.order, str(placement.pk)
-    said = [_where(placement, order)]
-    out = [row.topic.title for row in moved.pushed_out if row.pk != placement.pk]
+def sentences(meeting: Meeting, change: Change, titles: Titles, key: str) -> list[str]:
+    """What is different: the topic itself first, then what it costs, then what the others gain."""
+    told = change.difference
+    if change.is_none:
+        return [_("No topic’s minutes change.")]
+    out = [titles.get(one, "") for one in told.pushed_out if one != key]
+    said = _itself(meeting, change, titles, key)
     if out:
-        said.append(_("That pushes out %(names)s: kept for next time.") % {"names": _names(out)})
-    before, after = _minutes(_before(order)), _minutes(order)
-    titles = _titles(order)
-    if before:
-        said += _others(before, after, {k: title for k, title in titles.items() if k != key})
-    return " ".join(said)
-
-
-def _where(placement: Placement, order: Order) -> str:
-    clock, key = reasons.clock_of(placement.meeting), str(placement.pk)
-    slot = next((slot for slot in order.plan["slots"] if slot["key"] == key), None)
-    facts = {"title": placement.topic.title, "clock": clock(slot["start"]) if slot else ""}
-    if slot is None:
-        return _("“%(title)s” has no room there.") % facts
-    return _("“%(title)s” now begins at %(clock)s.") % facts
-
-
-def _others(before: Minutes, after: Minutes, titles: Mapping[str, str]) -> list[str]:
-    come_in = [title for key, title in titles.items() if key in after and key not in before]
-    said = [_("%(names)s now has a place.") % {"names": _names([title])} for title in come_in]
-    for key, title in titles.items():
-        fewer = before.get(key, 0) - after.get(key, 0)
-        if key in before and key in after and fewer > 0:
-            text = ngettext(
-                "“%(title)s” has %(n)d minute fewer.", "“%(title)s” has %(n)d minutes fewer.", fewer
+        said.append(
+            ngettext(
+                "It pushes out %(names)s: kept for next time.",
+                "It pushes out %(names)s: all kept for next time.",
+                len(out),
             )
-            said.append(text % {"title": title, "n": fewer})
+            % {"names": _names(out)}
+        )
+    said += [_fewer(titles.get(one, ""), n) for one, n in told.trimmed if one != key]
+    said += _lifted(change, titles, key)
+    said += [_more(titles.get(one, ""), n) for one, n in told.stretched if one != key]
+    came = [titles.get(one, "") for one in told.brought_in if one != key]
+    if came:
+        said.append(_("%(names)s gets a place.") % {"names": _names(came)})
+    said += _elsewhere(change, titles, key)
     return said
 
 
-def _before(order: Order) -> Order | None:
-    return Order.objects.filter(meeting=order.meeting_id, number=order.number - 1).first()
+def _itself(meeting: Meeting, change: Change, titles: Titles, key: str) -> list[str]:
+    clock, title = reasons.clock_of(meeting), titles.get(key, "")
+    then, now = change.before.slot(key), change.after.slot(key)
+    if now is None:
+        out = _("“%(title)s” has no room there: it is kept for next time.")
+        return [out % {"title": title}] if then is not None else []
+    facts = {"title": title, "clock": clock(now.start), "minutes": reasons.minutes_words(now.minutes)}
+    if then is None:
+        return [_("“%(title)s” gets a place at %(clock)s, for %(minutes)s.") % facts]
+    begins = _("“%(title)s” now begins at %(clock)s.") % facts
+    said = [begins] if then.start != now.start else []
+    if then.minutes != now.minutes:
+        more = now.minutes - then.minutes
+        said.append(_more(title, more) if more > 0 else _fewer(title, -more))
+    return said
 
 
-def _minutes(order: Order | None) -> Minutes:
-    slots = order.plan["slots"] if order is not None else ()
-    return {slot["key"]: slot["end"] - slot["start"] for slot in slots}
+def _fewer(title: str, minutes: int) -> str:
+    text = ngettext("“%(title)s” has %(n)d minute fewer.", "“%(title)s” has %(n)d minutes fewer.", minutes)
+    return text % {"title": title, "n": minutes}
 
 
-def _titles(order: Order) -> dict[str, str]:
-    rows = Placement.objects.filter(meeting=order.meeting_id).order_by("added_at", "id")
-    return {str(pk): title for pk, title in rows.values_list("pk", "topic__title")}
+def _more(title: str, minutes: int) -> str:
+    text = ngettext("“%(title)s” has %(n)d minute more.", "“%(title)s” has %(n)d minutes more.", minutes)
+    return text % {"title": title, "n": minutes}
+
+
+def _lifted(change: Change, titles: Titles, key: str) -> list[str]:
+    """Starts that were set and cannot be kept any more."""
+    new = [one for one in change.after.relaxed if one not in change.before.relaxed]
+    gone = [one.keys[0] for one in new if one.code == "slot_lifted" and one.keys[0] != key]
+    return [_("The start set for “%(title)s” is given up.") % {"title": titles.get(one, "")} for one in gone]
+
+
+def _elsewhere(change: Change, titles: Titles, key: str) -> list[str]:
+    """One sentence for others that only begin at another minute, so that nothing changes unsaid."""
+    if change.difference.moved == 0 or key in change.after.keys:
+        return []
+    return [_("Topics change places; the order below shows which.")]
 
 
 def _names(titles: Iterable[str]) -> str:
     return _(", ").join(f"“{title}”" for title in titles)
+
+
+def mark(box: Box) -> str:
+    """What is different at one topic of an order that is not taken yet."""
+    if box.change is None:
+        return ""
+    changed = box.minutes - box.change.minutes
+    return {
+        "new": _("Gets a place."),
+        "moved": _("Changes places."),
+        "longer": ngettext("%(n)d minute more.", "%(n)d minutes more.", changed) % {"n": changed},
+        "shorter": ngettext("%(n)d minute fewer.", "%(n)d minutes fewer.", -changed) % {"n": -changed},
+    }[box.change.kind]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from django.utils.translation import gettext as _
 
@@ -15,7 +16,9 @@ from oneonone.selectors.margin import Note
 from oneonone.selectors.order import Box, OrderView
 from oneonone.web import reasons, topicwords
 from oneonone.web.forms.margin import NoteForm
-from oneonone.web.forms.topics import ImportanceForm, PositionForm
+from oneonone.web.forms.topics import ImportanceForm
+
+Mark = Callable[[Box], str]
 
 
 @dataclass(frozen=True)
@@ -24,7 +27,6 @@ class TopicForms:
 
     note: NoteForm
     importance: ImportanceForm
-    position: PositionForm
 
 
 @dataclass(frozen=True)
@@ -46,7 +48,11 @@ class Row:
     change: str = ""
     became: str = ""
     now_at: int | None = None
-    forms: TopicForms | None = None
+
+    @cached_property
+    def forms(self) -> TopicForms | None:
+        """The forms at its topic, made when they are asked for: not every rail shows them."""
+        return forms_at(self.box.topic) if self.box else None
 
     @property
     def anchor(self) -> str:
@@ -68,29 +74,43 @@ class KeptRow:
     whose: str
     said: str
     reason: str
-    forms: TopicForms
+
+    @cached_property
+    def forms(self) -> TopicForms:
+        """The forms at its topic."""
+        return forms_at(self.topic)
 
 
-def rows(head: Head, order: OrderView, *, now: dt.datetime | None = None) -> tuple[Row, ...]:
-    """The rail from the start of the meeting to its end. ``now`` only while it runs."""
-    return tuple(_clocked(row, now) for row in _rows(head, order))
+def since_read(box: Box) -> str:
+    """What is different at a topic since the reader last marked an order as read."""
+    return topicwords.change(box.change)
 
 
-def _rows(head: Head, order: OrderView) -> Iterator[Row]:
+def rows(
+    head: Head, order: OrderView, *, now: dt.datetime | None = None, mark: Mark = since_read
+) -> tuple[Row, ...]:
+    """The rail from the start of the meeting to its end. ``now`` only while it runs.
+
+    ``mark`` says what is different at a topic, and since when.
+    """
+    return tuple(_clocked(row, now) for row in _rows(head, order, mark))
+
+
+def _rows(head: Head, order: OrderView, mark: Mark) -> Iterator[Row]:
     meeting, clock = head.meeting, reasons.clock_of(head.meeting)
     yield Row("opening", meeting.starts_at, order.opening)
     at, end = order.opening, meeting.minutes - order.closing
     for box in order.boxes:
         if box.minute > at:
             yield Row("free", _moment(meeting, at), box.minute - at)
-        yield topic_row(head, box, clock)
+        yield topic_row(head, box, clock, mark)
         at = max(at, box.minute + box.minutes)
     if end > at:
         yield Row("free", _moment(meeting, at), end - at)
     yield Row("closing", _moment(meeting, end), order.closing)
 
 
-def topic_row(head: Head, box: Box, clock: reasons.Clock) -> Row:
+def topic_row(head: Head, box: Box, clock: reasons.Clock, mark: Mark = since_read) -> Row:
     """A topic in its box, with the reason in a line and the full account behind it."""
     topic = box.topic
     place, length = reasons.sentence(box.place, clock), reasons.sentence(box.length, clock)
@@ -104,9 +124,8 @@ def topic_row(head: Head, box: Box, clock: reasons.Clock) -> Row:
         account=(place, length, *_weights(topic.yours, topic.theirs, head.other)),
         whose=topicwords.whose(topic, head.other),
         beside=topicwords.beside(topic, head.other),
-        change=topicwords.change(box.change),
+        change=mark(box),
         became=topicwords.became(topic),
-        forms=forms_at(topic),
     )
 
 
@@ -137,7 +156,6 @@ def without_place(head: Head, topic: TopicCard, reason: str = "") -> KeptRow:
         whose=topicwords.whose(topic, head.other),
         said=topicwords.others_level(topic, head.other),
         reason=reason,
-        forms=forms_at(topic),
     )
 
 
@@ -154,7 +172,6 @@ def forms_at(topic: TopicCard) -> TopicForms:
         importance=ImportanceForm(
             initial={"importance": topic.yours}, auto_id=f"importance-{topic.topic_id}-%s"
         ),
-        position=PositionForm(auto_id=f"position-{topic.topic_id}-%s"),
     )
 
 

@@ -59,7 +59,7 @@ def about(card: TopicCard) -> str:
             % {"n": card.every_nth}
         )
     if card.is_late:
-        said.append(_("Added after the order was issued."))
+        said.append(_("Asked for after the order was issued."))
     return " ".join(said)
 
 

@@ -4,6 +4,7 @@ from django.urls import path
 
 from oneonone.web.views import (
     agenda,
+    byhand,
     commitments,
     margin,
     meetings,
@@ -60,7 +61,9 @@ urlpatterns = [
     path(f"{PLACEMENT}why/", why.here, name="placement-why"),
     path("how-the-order-comes-about/", why.rule, name="how-order"),
     path(f"{PLACEMENT}must/", topics.must, name="placement-must"),
-    path(f"{PLACEMENT}move/", topics.move, name="placement-move"),
+    path(f"{PLACEMENT}move/", byhand.move, name="placement-move"),
+    path(f"{PLACEMENT}start/", byhand.start, name="placement-start"),
+    path(f"{PLACEMENT}bring-in/", byhand.bring_in, name="placement-bring-in"),
     path("proposals/<uuid:proposal_id>/answer/", proposals.answer, name="proposal-answer"),
     path("proposals/<uuid:proposal_id>/withdraw/", proposals.withdraw, name="proposal-withdraw"),
     path(f"{COMMITMENT}confirm/", commitments.confirm, name="commitment-confirm"),

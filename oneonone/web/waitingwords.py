@@ -103,7 +103,7 @@ def _texts(waiting: Waiting) -> tuple[str, str, str, str] | None:
         return (
             _("Your late topic “%(title)s” (%(minutes)s) waits for %(other)s’s yes.")
             if waiting.by_you
-            else _("%(by)s has added “%(title)s” (%(minutes)s) after the order was issued."),
+            else _("%(by)s asks for a place for “%(title)s” (%(minutes)s), after the order was issued."),
             _("There is no free room: a yes shortens other topics or keeps one for next time."),
             _("Make room for it"),
             _("Leave the order as it is"),

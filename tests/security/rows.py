@@ -95,6 +95,8 @@ JOIN = {"name": "Ada Brook", "password": "eleven gulls on a wet roof", "zone": "
 TOPIC_WORDS = {
     "title": "Paint for the bollards", "kind": "update", "outcome_wanted": "inform", "minutes_wanted": 6,
 }  # fmt: skip
+# Minutes that make another order are asked about first; these are the ones the topics have.
+AS_IT_IS = {"minutes_wanted": 5, "minutes_least": 3, "version": 1}
 
 # fmt: off
 ROWS: tuple[Row, ...] = (
@@ -198,17 +200,19 @@ ROWS: tuple[Row, ...] = (
         "words": "Said otherwise.", "version": 1}),
     Row("record-line-remove", "record_line_id", "record line", BOTH, AUTHOR),
     # --- topics
-    Row("topic-edit", "topic_id", "topic", BOTH, AUTHOR, TOPIC_WORDS | {"version": 1}),
+    Row("topic-edit", "topic_id", "topic", BOTH, AUTHOR, TOPIC_WORDS | AS_IT_IS),
     Row("topic-withdraw", "topic_id", "topic", BOTH, AUTHOR),
     Row("topic-park", "topic_id", "topic", POST, TOPIC),
     Row("topic-unpark", "topic_id", "topic", POST, TOPIC),
-    Row("topic-importance", "topic_id", "topic", POST, TOPIC, {"importance": "first"}),
+    Row("topic-importance", "topic_id", "topic", POST, TOPIC, {"importance": "in_turn"}),
     Row("topic-third-time", "topic_id", "topic", POST, TOPIC, {"drop": "0"}, acts=False),
     Row("margin-write", "topic_id", "topic", BOTH, TOPIC, {"words": "Ask", "revision": 1}),
     Row("margin-unclear", "topic_id", "topic", POST, TOPIC, {"unclear": "0"}),
     Row("placement-why", "placement_id", "placement", GET, READ),
     Row("placement-must", "placement_id", "placement", POST, WRITE),
-    Row("placement-move", "placement_id", "placement", POST, WRITE, {"places": 1}),
+    Row("placement-move", "placement_id", "placement", BOTH, WRITE, {"places": 1}),
+    Row("placement-start", "placement_id", "placement", POST, WRITE, {"release": 1}, acts=False),
+    Row("placement-bring-in", "placement_id", "placement", POST, WRITE, acts=False),
     # --- answers and commitments
     Row("proposal-answer", "proposal_id", "proposal", POST, ASKED, {"answer": "accept"}),
     Row("proposal-withdraw", "proposal_id", "proposal", POST, {"asker": IN, "asked": NOT_THEIRS}, acts=False),

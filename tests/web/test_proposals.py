@@ -38,7 +38,8 @@ def test_a_yes_makes_room_for_a_late_topic(
     client = client_for(manager)
     assert_sees(
         client.get(page),
-        "Tomas Lindqvist has added “A bell for the ticket desk” (12 minutes) after the order was issued.",
+        "Tomas Lindqvist asks for a place for “A bell for the ticket desk” (12 minutes), after the order was "
+        "issued.",
     )
     placed = str(late.placements.get().pk)
     assert placed not in keys(issued_meeting)
@@ -61,7 +62,7 @@ def test_a_no_leaves_the_order_as_it_is(
     client = client_for(manager)
     client.post(reverse("proposal-answer", args=[Proposal.objects.get().pk]), {"answer": "decline"})
     assert keys(issued_meeting) == before
-    assert_sees(client.get(reverse("meeting", args=[issued_meeting.pk])), "Added late, without a place")
+    assert_sees(client.get(reverse("meeting", args=[issued_meeting.pk])), "Asked for late, without a place")
 
 
 def test_another_interval_is_agreed_on_the_page_of_the_meeting(

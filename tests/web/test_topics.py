@@ -10,9 +10,10 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.models import Person
-from oneonone.models import Importance, Line, Meeting, MustDiscuss, Order, Proposal, Topic
+from oneonone.models import Importance, Line, Meeting, MustDiscuss, Proposal, Topic
 from tests.cast import ClientFor, assert_sees, body_of
 from tests.scene import Brought, make_topic, placement_of
+from tests.web.taking import take
 
 
 def add(client: Client, line: Line, **fields: object) -> object:
@@ -143,7 +144,7 @@ def test_its_raiser_changes_words_and_minutes(
 ) -> None:
     client, edit = client_for(manager), reverse("topic-edit", args=[brought.crane.pk])
     assert 'value="12"' in body_of(client.get(edit))
-    client.post(edit, edit_data(brought.crane, title="Crane slot in January", minutes_wanted=9))
+    take(client, edit, edit_data(brought.crane, title="Crane slot in January", minutes_wanted=9))
     brought.crane.refresh_from_db()
     assert (brought.crane.title, brought.crane.minutes_wanted) == ("Crane slot in January", 9)
     assert placement_of(brought.crane).minutes_wanted == 9
@@ -188,11 +189,11 @@ def test_each_side_weighs_any_topic_for_itself(
     client_for: ClientFor, brought: Brought, manager: Person, report: Person
 ) -> None:
     importance = reverse("topic-importance", args=[brought.sheet.pk])
-    client_for(manager).post(importance, {"importance": "first"})
-    client_for(report).post(importance, {"importance": "if_time"})
+    take(client_for(manager), importance, {"importance": "first"})
+    take(client_for(report), importance, {"importance": "if_time"})
     said = dict(Importance.objects.filter(topic=brought.sheet).values_list("side", "level"))
     assert said == {"manager": "first", "report": "if_time"}
-    client_for(report).post(importance, {"importance": "in_turn"})
+    take(client_for(report), importance, {"importance": "in_turn"})
     client_for(report).post(importance, {"importance": "most of all"})
     said = dict(Importance.objects.filter(topic=brought.sheet).values_list("side", "level"))
     assert said == {"manager": "first"}
@@ -207,50 +208,6 @@ def test_one_topic_a_side_must_be_discussed_and_the_mark_comes_off(
     assert MustDiscuss.objects.get(side="report").placement.topic == brought.deckhands
     client.post(reverse("placement-must", args=[placement_of(brought.deckhands).pk]), {"must": "0"})
     assert not MustDiscuss.objects.exists()
-
-
-# --- moved by hand
-
-
-def titles(meeting: Meeting) -> list[str]:
-    order: Order = meeting.orders.order_by("-number").first()  # type: ignore[assignment]
-    names = {str(row.pk): row.topic.title for row in meeting.placements.select_related("topic")}
-    return [names[slot["key"]] for slot in order.plan["slots"]]
-
-
-def test_one_press_moves_a_topic_one_place_and_says_when_it_now_begins(
-    client_for: ClientFor, issued_meeting: Meeting, brought: Brought, report: Person
-) -> None:
-    before = titles(issued_meeting)
-    second = issued_meeting.placements.get(topic__title=before[1])
-    client = client_for(report)
-    answer = client.post(reverse("placement-move", args=[second.pk]), {"places": "-1"}, follow=True)
-    assert titles(issued_meeting)[:2] == [before[1], before[0]]
-    assert_sees(answer, f"“{before[1]}” now begins at 10:04.")
-    assert_sees(answer, "Undo the last move")
-
-
-def test_either_side_takes_a_move_back(
-    client_for: ClientFor, issued_meeting: Meeting, brought: Brought, manager: Person, report: Person
-) -> None:
-    before = titles(issued_meeting)
-    last = issued_meeting.placements.get(topic__title=before[-1])
-    client_for(report).post(reverse("placement-move", args=[last.pk]), {"position": "1"})
-    assert titles(issued_meeting)[0] == before[-1]
-    client_for(manager).post(reverse("order-undo", args=[issued_meeting.pk]))
-    assert titles(issued_meeting) == before
-
-
-@pytest.mark.parametrize("said", [{}, {"places": "0"}, {"places": "up"}, {"position": "0"}])
-def test_a_move_to_nowhere_is_told_and_moves_nothing(
-    said: dict[str, str], client_for: ClientFor, issued_meeting: Meeting, brought: Brought, report: Person
-) -> None:
-    before = titles(issued_meeting)
-    move = reverse("placement-move", args=[placement_of(brought.licence).pk])
-    answer = client_for(report).post(move, said, follow=True)
-    assert_sees(answer, "Say how many places, or which position from 1 on.")
-    assert titles(issued_meeting) == before
-    assert issued_meeting.orders.count() == 1
 
 
 # --- parked and withdrawn

@@ -21,12 +21,14 @@ def rail(
     zone: tzinfo | str | None = None,
     margin_tab: str = "",
     slim: bool = False,
+    movable: bool = False,
 ) -> None:
     """The rail; its content is ``rail_slot`` after ``rail_slot``.
 
     ``manager_brings`` and ``report_brings`` head the two halves ("Ines brings 12 minutes"). ``margin_tab``
     opens a column for the reader's margin and says from whom it is hidden. A ``slim`` rail has one column and
-    no heads, to stand beside something larger.
+    no heads, to stand beside something larger. In a ``movable`` one slots can also be dragged, with
+    ``drag-in-list.js``; it has the words for that.
     """
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 from uuid import UUID
 
@@ -137,20 +137,49 @@ class ImportanceForm(Form):
     importance = forms.ChoiceField(label=_("To you it comes"), choices=LEVELS)
 
 
-class PositionForm(Form):
-    """The place in the order that a topic is moved to, counted from 1."""
-
-    position = forms.IntegerField(label=_("To place"), min_value=1, max_value=240)
-
-
 class MoveForm(Form):
-    """A topic moved by hand: so many places, or to a position counted from 1."""
+    """A topic moved by hand, so many places later (earlier when negative)."""
 
-    places = forms.IntegerField(required=False, min_value=-240, max_value=240)
-    position = forms.IntegerField(required=False, min_value=1, max_value=240)
+    places = forms.IntegerField(min_value=-240, max_value=240)
 
-    def clean(self) -> dict[str, Any]:
-        said: dict[str, Any] = super().clean() or {}
-        if not self.errors and bool(said.get("places")) == (said.get("position") is not None):
-            raise forms.ValidationError(_("So many places, or to a position: one of the two."))
-        return said
+    def clean_places(self) -> int:
+        places: int = self.cleaned_data["places"]
+        if not places:
+            raise forms.ValidationError(_("A number of places other than 0."))
+        return places
+
+
+END = "end"
+
+
+class PlaceForm(Form):
+    """The topic that one is moved to right before, or the end of the order."""
+
+    place = forms.ChoiceField(label=_("Where to"), widget=forms.RadioSelect)
+
+    def __init__(self, *args: Any, places: Sequence[tuple[str, str]] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["place"].choices = [*places, (END, _("At the end"))]  # type: ignore[attr-defined]
+
+
+class StartForm(Form):
+    """The time at which a topic begins, whatever else is moved."""
+
+    minute = forms.TimeField(
+        label=_("Start at"), widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+    )
+
+    def __init__(self, *args: Any, clock: Callable[[int], str], first: int, last: int, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.minutes = {clock(minute): minute for minute in range(last, first - 1, -1)}
+        self.fields["minute"].help_text = self.range = _("From %(first)s to %(last)s.") % {
+            "first": clock(first),
+            "last": clock(last),
+        }
+
+    def clean_minute(self) -> int:
+        """The minute of the meeting that is meant, the first if a clock shows that time twice."""
+        said = self.cleaned_data["minute"].strftime("%H:%M")
+        if said not in self.minutes:
+            raise forms.ValidationError(self.range)
+        return self.minutes[said]

@@ -1,7 +1,8 @@
-"""Topics: added, edited, weighed, moved by hand, parked and withdrawn."""
+"""Topics: added, edited, weighed, parked and withdrawn."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from uuid import uuid4
 
 from django.contrib import messages
@@ -9,13 +10,14 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 
+from accounts.refusals import Refusal
 from oneonone import access
 from oneonone.models import Line, Placement, Topic
-from oneonone.selectors import cards, order
-from oneonone.services import agenda, topics
+from oneonone.selectors import cards
+from oneonone.services import topics, trial
 from oneonone.services.refusals import Stale
-from oneonone.web import going, movewords, refused, sent, stale
-from oneonone.web.forms.topics import EditTopicForm, ImportanceForm, MoveForm, NewTopicForm
+from oneonone.web import going, refused, sent, stale, topicwords, trying
+from oneonone.web.forms.topics import EditTopicForm, ImportanceForm, NewTopicForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
 
@@ -82,39 +84,67 @@ def _where_it_is(request: PersonRequest, line: Line, topic: Topic) -> str:
 
 @view(policy=LINE_SIDE, door=access.topic_for_edit, methods=("GET", "POST"))
 def edit(request: PersonRequest, topic: Topic) -> HttpResponse:
-    """Change one's own topic. An edit on an older version shows both texts, and overwrites nothing."""
-    line, others = topic.line, cards.others(topic.line, but=topic)
+    """Change one's own topic, after showing the order it would make if that is another one.
+
+    An edit on an older version shows both texts, and overwrites nothing.
+    """
+    others = cards.others(topic.line, but=topic)
     form = EditTopicForm(sent.form_data(request), initial=_initial(topic), others=others)
     texts = None
-    if request.method == "POST" and form.is_valid():
+    if request.method == "POST" and form.is_valid() and trying.AGAIN not in request.POST:
         with refused.at(form):
             try:
-                _save(request, topic, form)
-                return going.back(request, going.line_path(line, topic.pk))
+                return _save(request, topic, form)
             except Stale as refusal:
                 texts = _both(request, refusal)
                 form = EditTopicForm(stale.sent_again(request, refusal), others=others)
+        topic.refresh_from_db()
     context = {
-        **_about(request, line),
+        **_about(request, topic.line),
         "topic": topic,
         "form": form,
         "texts": texts,
-        "back": going.back_path(request, going.line_path(line, topic.pk)),
+        "back": going.back_path(request, going.line_path(topic.line, topic.pk)),
     }
     status = stale.STATUS if texts else refused.status(form)
     return render(request, "pages/topic_edit.html", context, status=status)
 
 
-def _save(request: PersonRequest, topic: Topic, form: EditTopicForm) -> None:
-    topics.edit(
-        topic=topic,
-        wording=form.wording(),
-        version=form.cleaned_data["version"],
-        actor=request.person,
-        now=request.now,
-        after=_earlier(topic.line, form),
+def _save(request: PersonRequest, topic: Topic, form: EditTopicForm) -> HttpResponse:
+    def act() -> None:
+        topics.edit(
+            topic=topic,
+            wording=form.wording(),
+            version=form.cleaned_data["version"],
+            actor=request.person,
+            now=request.now,
+            after=_earlier(topic.line, form),
+        )
+
+    return _weigh(
+        request,
+        topic,
+        act,
+        trying.Question(
+            title=_("Change “%(title)s”?") % {"title": topic.title},
+            key="",
+            back=going.line_path(topic.line, topic.pk),
+            said=_("“%(title)s” is changed.") % {"title": form.cleaned_data["title"]},
+            typed=True,
+        ),
     )
-    messages.success(request, _("“%(title)s” is changed.") % {"title": topic.title})
+
+
+def _weigh(request: PersonRequest, topic: Topic, act: trial.Act, question: trying.Question) -> HttpResponse:
+    """Do what changes a topic; where it makes another order, that is shown first."""
+    placement = topic.placements.filter(outcome=Placement.Outcome.UNDECIDED).select_related("meeting__line")
+    here = placement.first()
+    if here is None:
+        act()
+        messages.success(request, question.said)
+        return going.back(request, question.back)
+    asked = replace(question, key=str(here.pk))
+    return trying.answer(request, here.meeting, act, asked, ask_about=trying.changes)
 
 
 def _both(request: PersonRequest, refusal: Stale) -> stale.Texts:
@@ -173,69 +203,48 @@ def unpark(request: PersonRequest, topic: Topic) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.topic_for, methods=("POST",))
 def importance(request: PersonRequest, topic: Topic) -> HttpResponse:
-    """Say how much a topic matters to one's own side."""
+    """Say how much a topic matters to one's own side, after showing the order that makes."""
     form = ImportanceForm(request.POST)
-    if form.is_valid():
-        with refused.told(request):
-            topics.set_importance(
-                topic=topic, level=form.cleaned_data["importance"], actor=request.person, now=request.now
-            )
-            messages.success(request, _("Both of you see how much it matters to you."))
-    else:
+    back = going.line_path(topic.line, topic.pk)
+    if not form.is_valid():
         messages.error(request, _("That is none of: first, in turn, if time allows."))
-    return going.back(request, going.line_path(topic.line, topic.pk))
+        return going.back(request, back)
+
+    def act() -> None:
+        topics.set_importance(
+            topic=topic, level=form.cleaned_data["importance"], actor=request.person, now=request.now
+        )
+
+    level = topicwords.level(form.cleaned_data["importance"])
+    facts = {"title": topic.title, "level": level}
+    question = trying.Question(
+        title=_("“%(title)s” comes %(level)s?") % facts,
+        key="",
+        back=back,
+        said=_("“%(title)s” comes %(level)s to you; both of you see that.") % facts,
+    )
+    try:
+        return _weigh(request, topic, act, question)
+    except Refusal as refusal:
+        messages.error(request, str(refusal))
+        return going.back(request, back)
 
 
 @view(policy=LINE_SIDE, door=access.placement_for_edit, methods=("POST",))
 def must(request: PersonRequest, placement: Placement) -> HttpResponse:
-    """Mark one's must-discuss, or take the mark away."""
+    """Mark one's must-discuss, or take the mark away, after showing the order that makes."""
     wanted = request.POST.get("must") != "0"
-    with refused.told(request):
-        topics.set_must(placement=placement, must=wanted, actor=request.person, now=request.now)
-        said = (
-            _("“%(title)s” must be discussed. One topic of yours at a time can be.")
-            if wanted
-            else _("“%(title)s” is no longer must-discuss for you.")
-        )
-        messages.success(request, said % {"title": placement.topic.title})
-    return going.back(request, going.agenda_path(placement.meeting, placement.topic_id))
+    back = going.agenda_path(placement.meeting, placement.topic_id)
+    facts = {"title": placement.topic.title}
 
+    def act() -> trial.LeadsTo:
+        return topics.set_must(placement=placement, must=wanted, actor=request.person, now=request.now)
 
-@view(policy=LINE_SIDE, door=access.placement_for_edit, methods=("POST",))
-def move(request: PersonRequest, placement: Placement) -> HttpResponse:
-    """Move a topic by hand, so many places or to a position, and say what that costs."""
-    form = MoveForm(request.POST)
-    if not form.is_valid():
-        messages.error(request, _("Say how many places, or which position from 1 on."))
-        return going.back(request, going.agenda_path(placement.meeting, placement.topic_id))
-    goes_to = going.agenda_path(placement.meeting, placement.topic_id)
-    with refused.told(request):
-        moved = agenda.move(
-            placement=placement,
-            places=_places(request, placement, form),
-            actor=request.person,
-            now=request.now,
-        )
-        messages.success(request, movewords.what_it_cost(placement, moved))
-        goes_to = _beside_the_hand(placement, moved, form)
-    return going.back(request, goes_to)
-
-
-def _beside_the_hand(placement: Placement, moved: agenda.Moved, form: MoveForm) -> str:
-    """The page at the button that was pressed, or its neighbour at an end: it has the focus at once again."""
-    places: int | None = form.cleaned_data["places"]
-    keys = [slot["key"] for slot in moved.order.plan["slots"]]
-    if not places or str(placement.pk) not in keys or len(keys) == 1:
-        return going.agenda_path(placement.meeting, placement.topic_id)
-    at = keys.index(str(placement.pk))
-    word = "earlier" if (places < 0 and at > 0) or at == len(keys) - 1 else "later"
-    return f"{going.agenda_path(placement.meeting)}#move-{word}-{placement.topic_id}"
-
-
-def _places(request: PersonRequest, placement: Placement, form: MoveForm) -> int:
-    places: int | None = form.cleaned_data["places"]
-    if places:
-        return places
-    shown, _margin = order.of(request.person, placement.meeting)
-    now_at = next((box.position for box in shown.boxes if box.topic.placement_id == placement.pk), 1)
-    return int(form.cleaned_data["position"]) - now_at
+    if wanted:
+        title = _("“%(title)s” must be discussed?") % facts
+        said = _("“%(title)s” must be discussed. One topic of yours at a time can be.") % facts
+    else:
+        title = _("“%(title)s” no longer must-discuss?") % facts
+        said = _("“%(title)s” is no longer must-discuss for you.") % facts
+    question = trying.Question(title=title, key=str(placement.pk), back=back, said=said)
+    return trying.answer_or_say(request, placement.meeting, act, question, ask_about=trying.changes)

@@ -1,0 +1,189 @@
+"""Topics placed by hand: one place on, before another one, at a time, or brought in."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+
+from oneonone import access
+from oneonone.models import Meeting, Placement
+from oneonone.selectors import agenda as agendas
+from oneonone.selectors import order as orders
+from oneonone.selectors.order import OrderView
+from oneonone.services import agenda, trial
+from oneonone.web import going, headwords, reasons, refused, trying
+from oneonone.web.forms.topics import END, MoveForm, PlaceForm, StartForm
+from oneonone.web.policy import LINE_SIDE, PersonRequest, view
+
+
+@view(policy=LINE_SIDE, door=access.placement_for_edit, methods=("GET", "POST"))
+def move(request: PersonRequest, placement: Placement) -> HttpResponse:
+    """Move a topic by hand: so many places, or from its page to before another one or to the end."""
+    if request.method == "POST" and "place" not in request.POST:
+        return _step(request, placement)
+    view, _notes = orders.of(request.person, placement.meeting, private=False)
+    form = PlaceForm(request.POST or None, places=_places(placement, view))
+    if form.is_valid():
+        said = form.cleaned_data["place"]
+        following = None if said == END else Placement.objects.get(pk=said)
+
+        def act() -> None:
+            agenda.move_before(
+                placement=placement, following=following, actor=request.person, now=request.now
+            )
+
+        with refused.at(form):
+            return trying.answer(
+                request, placement.meeting, act, _question(placement), ask_about=trying.costs
+            )
+    return _page(request, placement, view, place=form)
+
+
+def _step(request: PersonRequest, placement: Placement) -> HttpResponse:
+    form = MoveForm(request.POST)
+    back = going.agenda_path(placement.meeting, placement.topic_id)
+    if not form.is_valid():
+        messages.error(request, _("Say how many places: a whole number, below 0 for earlier."))
+        return going.back(request, back)
+    places: int = form.cleaned_data["places"]
+
+    def act() -> None:
+        agenda.move(placement=placement, places=places, actor=request.person, now=request.now)
+
+    asked = replace(_question(placement), landing=lambda tried: _beside(placement, tried, places))
+    return trying.answer_or_say(request, placement.meeting, act, asked, ask_about=trying.costs)
+
+
+def _question(placement: Placement) -> trying.Question:
+    return trying.Question(
+        title=_("Move “%(title)s”?") % {"title": placement.topic.title},
+        key=str(placement.pk),
+        back=going.agenda_path(placement.meeting, placement.topic_id),
+    )
+
+
+def _beside(placement: Placement, tried: trial.Outcome, places: int) -> str:
+    """The page at the button that was pressed, or its neighbour at an end: it has the focus at once again."""
+    keys = tried.change.after.keys
+    page = going.agenda_path(placement.meeting)
+    if str(placement.pk) not in keys or len(keys) == 1:
+        return f"{page}#topic-{placement.topic_id}"
+    at = keys.index(str(placement.pk))
+    word = "earlier" if (places < 0 and at > 0) or at == len(keys) - 1 else "later"
+    return f"{page}#move-{word}-{placement.topic_id}"
+
+
+@view(policy=LINE_SIDE, door=access.placement_for_edit, methods=("POST",))
+def start(request: PersonRequest, placement: Placement) -> HttpResponse:
+    """Set the time at which a topic begins, or let it begin wherever it comes again."""
+    if "release" in request.POST:
+        return trying.answer_or_say(
+            request,
+            placement.meeting,
+            lambda: _begin(request, placement, None),
+            _question(placement),
+            ask_about=trying.costs,
+        )
+    view, _notes = orders.of(request.person, placement.meeting, private=False)
+    form = _start_form(request, placement, view)
+    if form.is_valid():
+        minute: int = form.cleaned_data["minute"]
+        with refused.at(form):
+            return trying.answer(
+                request,
+                placement.meeting,
+                lambda: _begin(request, placement, minute),
+                _question(placement),
+                ask_about=trying.costs,
+            )
+    return _page(request, placement, view, start=form)
+
+
+def _begin(request: PersonRequest, placement: Placement, minute: int | None) -> None:
+    agenda.begin_at(placement=placement, minute=minute, actor=request.person, now=request.now)
+
+
+@view(policy=LINE_SIDE, door=access.placement_for_edit, methods=("POST",))
+def bring_in(request: PersonRequest, placement: Placement) -> HttpResponse:
+    """Give a topic that was left out a place, after showing what it displaces."""
+
+    def act() -> trial.LeadsTo:
+        return agenda.bring_in(placement=placement, actor=request.person, now=request.now)
+
+    title = _("A place for “%(title)s”?") % {"title": placement.topic.title}
+    return trying.answer_or_say(
+        request,
+        placement.meeting,
+        act,
+        replace(_question(placement), title=title),
+        ask_about=trying.costs,
+    )
+
+
+def _places(placement: Placement, view: OrderView) -> list[tuple[str, str]]:
+    """The topics still to come that it can be moved before, but the one it is before already."""
+    clock = reasons.clock_of(placement.meeting)
+    own = next((n for n, box in enumerate(view.boxes) if box.topic.placement_id == placement.pk), None)
+    return [
+        (
+            str(box.topic.placement_id),
+            _("Before “%(title)s”, %(clock)s") % {"title": box.topic.title, "clock": clock(box.minute)},
+        )
+        for n, box in enumerate(view.boxes)
+        if box.topic.is_undecided and not box.topic.began and own not in (n, n - 1)
+    ]
+
+
+def _start_form(request: PersonRequest, placement: Placement, view: OrderView) -> StartForm:
+    meeting = placement.meeting
+    last = meeting.minutes - view.closing - 1
+    box = next((box for box in view.boxes if box.topic.placement_id == placement.pk), None)
+    zoned = _clock_time(meeting, view.opening if box is None else box.minute)
+    sent = request.POST if "minute" in request.POST else None
+    return StartForm(
+        sent,
+        clock=lambda minute: _clock_time(meeting, minute).strftime("%H:%M"),
+        first=view.opening,
+        last=last,
+        initial={"minute": zoned},
+    )
+
+
+def _clock_time(meeting: Meeting, minute: int) -> dt.time:
+    at = meeting.starts_at + dt.timedelta(minutes=minute)
+    return at.astimezone(ZoneInfo(meeting.zone)).time()
+
+
+def _page(
+    request: PersonRequest,
+    placement: Placement,
+    view: OrderView,
+    *,
+    place: PlaceForm | None = None,
+    start: StartForm | None = None,
+) -> HttpResponse:
+    """The page on which a place or a time is chosen. A refusal stands at its field."""
+    meeting = placement.meeting
+    head = agendas.head(request.person, meeting)
+    box = next((box for box in view.boxes if box.topic.placement_id == placement.pk), None)
+    forms = {
+        "place": place or PlaceForm(places=_places(placement, view)),
+        "start": start or _start_form(request, placement, view),
+    }
+    context = forms | {
+        "placement": placement,
+        "box": box,
+        "head": head,
+        "meeting": meeting,
+        "eyebrow": headwords.title(head, now=request.now),
+        "may_move": meeting.is_coming and placement.outcome == Placement.Outcome.UNDECIDED,
+        "back": going.back_path(request, going.agenda_path(meeting, placement.topic_id)),
+        "section": "lines",
+    }
+    return render(request, "pages/topic_move.html", context, status=refused.status(*forms.values()))
