@@ -30,10 +30,14 @@ def open_for(reader: Person, row: Sealed) -> Payload:
 
 
 class Opener:
-    """Opens any number of rows for one reader, and reads that reader's keys once, at the first of them."""
+    """Opens any number of rows for one reader; that reader's keys are read and unwrapped once.
+
+    Make one for each page: nothing of a key is kept beyond it.
+    """
 
     def __init__(self, reader: Person) -> None:
         self._reader = reader
+        self._keys: dict[int, sealed.DataKey] = {}
 
     @functools.cached_property
     def _wrapped(self) -> dict[int, bytes]:
@@ -42,14 +46,20 @@ class Opener:
     def open(self, row: Sealed) -> Payload:
         """The payload, or CannotOpen, which is logged by table and id and shown as "cannot be opened"."""
         try:
-            number = sealed.key_number_of(row.blob)
-            if number not in self._wrapped:
-                raise sealed.CannotOpen("key")
-            key = sealed.unwrap(key_encryption_keys(), self._reader.pk, number, self._wrapped[number])
+            key = self._key(sealed.key_number_of(row.blob))
             return sealed.open_sealed(key, where(self._reader, row), row.blob)
         except sealed.CannotOpen as refusal:
             log.warning("cannot open %s %s: %s", row._meta.db_table, row.pk, refusal.reason)
             raise
+
+    def _key(self, number: int) -> sealed.DataKey:
+        if number not in self._keys:
+            if number not in self._wrapped:
+                raise sealed.CannotOpen("key")
+            self._keys[number] = sealed.unwrap(
+                key_encryption_keys(), self._reader.pk, number, self._wrapped[number]
+            )
+        return self._keys[number]
 
 
 def where(person: Person, row: Sealed) -> sealed.Where:

@@ -7,6 +7,7 @@ for services that read a row before they write it again.
 from __future__ import annotations
 
 import datetime as dt
+import functools
 
 from django.db import IntegrityError, connection, transaction
 
@@ -16,7 +17,7 @@ from oneonone.models import PersonKey, Sealed
 from oneonone.sealed.blob import Payload
 from oneonone.selectors.keys import Opener, key_encryption_keys, open_for, where
 
-__all__ = ["Opener", "data_key_for", "open_for", "seal_for"]
+__all__ = ["Held", "Opener", "data_key_for", "open_for", "seal_for"]
 
 
 def data_key_for(reader: Person, now: dt.datetime) -> sealed.DataKey:
@@ -34,9 +35,36 @@ def seal_for(*, author: Person, row: Sealed, payload: Payload, now: dt.datetime)
 
     Raise ``row.revision`` before, at every change, and save blob, key number and revision together.
     """
-    key = data_key_for(author, now)
+    _seal(data_key_for(author, now), author, row, payload)
+
+
+def _seal(key: sealed.DataKey, author: Person, row: Sealed, payload: Payload) -> None:
     row.blob = sealed.seal(key, where(author, row), payload)
     row.key_number = key.number
+
+
+class Held(Opener):
+    """Opens what one person wrote and seals it again, in one transaction, with their keys read once.
+
+    They are held until the transaction ends, as in ``data_key_for``.
+    """
+
+    @functools.cached_property
+    def _rows(self) -> list[PersonKey]:
+        rows = PersonKey.objects.of(self._reader)
+        return list(rows.select_for_update(no_key=True) if connection.in_atomic_block else rows)
+
+    @functools.cached_property
+    def _wrapped(self) -> dict[int, bytes]:
+        return {row.number: bytes(row.wrapped) for row in self._rows}
+
+    def seal(self, row: Sealed, payload: Payload, now: dt.datetime) -> None:
+        """As ``seal_for``."""
+        used = next((key for key in self._rows if key.retired_at is None), None)
+        if used is None:
+            used = _first_key(self._reader, now)
+            self._wrapped[used.number] = bytes(used.wrapped)
+        _seal(self._key(used.number), self._reader, row, payload)
 
 
 def _in_use(person: Person, *, hold: bool = False) -> PersonKey | None:

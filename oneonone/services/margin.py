@@ -32,7 +32,8 @@ def write(
     """Keep what ``actor`` writes in their margin at a topic or at a meeting.
 
     ``revision`` is the one that was read, 0 for a note that was not there. Refused when the note has changed
-    since, in another window of the same person's, with the words as they are now; text over the limit.
+    since, in another window of the same person's, with the words as they are now; text over the limit; a note
+    that cannot be opened, because writing over it would lose it.
     Without words and mark the note is deleted, and None comes back.
     """
     if (topic is None) == (meeting is None):
@@ -40,15 +41,19 @@ def write(
     tidy = many_lines(words, field="words", most=WORDS, required=False)
     notes = MarginNote.objects.of(actor)
     note: MarginNote | None = notes.filter(topic=topic, meeting=meeting).select_for_update().first()
+    held = keys.Held(actor)
     if note is None:
-        return _first(actor, topic, meeting, tidy, unclear, now, today) if tidy or unclear else None
+        return _first(actor, held, topic, meeting, tidy, unclear, now, today) if tidy or unclear else None
+    before = _words_of(held, note)
+    if before is None:
+        raise NotNow
     if note.revision != revision:
-        raise Stale(theirs={"words": _words_of(actor, note) or ""}, version=note.revision)
+        raise Stale(theirs={"words": before}, version=note.revision)
     if not tidy and not unclear:
         notes.filter(pk=note.pk, revision=revision).delete()
         return None
     note.revision, note.changed_on = revision + 1, today
-    keys.seal_for(author=actor, row=note, payload={"words": tidy, "unclear": unclear}, now=now)
+    held.seal(note, {"words": tidy, "unclear": unclear}, now)
     changed = notes.filter(pk=note.pk, revision=revision).update(
         blob=note.blob, key_number=note.key_number, revision=note.revision, changed_on=today
     )
@@ -59,6 +64,7 @@ def write(
 
 def _first(
     actor: Person,
+    held: keys.Held,
     topic: Topic | None,
     meeting: Meeting | None,
     words: str,
@@ -67,7 +73,7 @@ def _first(
     today: dt.date,
 ) -> MarginNote:
     note = MarginNote(owner=actor, topic=topic, meeting=meeting, created_on=today, changed_on=today)
-    keys.seal_for(author=actor, row=note, payload={"words": words, "unclear": unclear}, now=now)
+    held.seal(note, {"words": words, "unclear": unclear}, now)
     try:
         with transaction.atomic():
             note.save(force_insert=True)
@@ -85,7 +91,7 @@ def mark(
     Refused when the note there cannot be opened: writing over it would lose it.
     """
     note = MarginNote.objects.of(actor).filter(topic=topic).first()
-    words = "" if note is None else _words_of(actor, note)
+    words = "" if note is None else _words_of(keys.Held(actor), note)
     if words is None:
         raise NotNow
     return write(
@@ -99,9 +105,9 @@ def mark(
     )
 
 
-def _words_of(actor: Person, note: MarginNote) -> str | None:
+def _words_of(held: keys.Held, note: MarginNote) -> str | None:
     """The note's words, or None when it cannot be opened."""
     try:
-        return str(keys.open_for(actor, note).get("words", ""))
+        return str(held.open(note).get("words", ""))
     except CannotOpen:
         return None

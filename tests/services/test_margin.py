@@ -132,8 +132,10 @@ def test_a_note_that_cannot_be_opened_is_not_written_over(
     MarginNote.objects.of(manager).update(blob=bytes(row.blob)[:-1] + b"?")
     with pytest.raises(NotNow):
         margin.mark(topic=topic, unclear=True, actor=manager, now=now, today=now.date())
-    with pytest.raises(Stale):
-        write(manager, now, "New.", revision=0, topic=topic)
+    for revision in (0, row.revision):
+        with pytest.raises(NotNow):
+            write(manager, now, "New.", revision=revision, topic=topic)
+    assert bytes(stored(manager).blob)[-1:] == b"?"
 
 
 def test_a_note_over_the_limit_is_refused(meeting: Meeting, manager: Person, now: dt.datetime) -> None:

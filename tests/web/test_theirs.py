@@ -23,7 +23,8 @@ PRIVATE_TABLES = ("marginnote", "preparation", "personkey", "logbookentry", "com
 ACTS = {"form", "button", "input"}
 OWN_CLASSES = {"actions", "rail-margin", "rail-margin-head", "margin-tools"}
 OWN_SECTIONS = {"add", "private"}
-OWN_DISCLOSURES = ("Change", "Ask for topics now")
+# The full account of a topic's place is opened from one's own page alone; the line of it is compared.
+OWN_DISCLOSURES = ("Change", "Ask for topics now", "Why here?", "Why not here?")
 
 
 def seen_at(meeting: Meeting) -> str:
@@ -60,7 +61,8 @@ def _gather(node: Node, found: list[str]) -> None:
 
 
 def _is_own(node: Node) -> bool:
-    if node.tag in ACTS or OWN_CLASSES & set(node.attributes.get("class", "").split()):
+    classes = set(node.attributes.get("class", "").split())
+    if node.tag in ACTS or OWN_CLASSES & classes or (node.tag == "a" and "button" in classes):
         return True
     if node.tag == "section":
         return node.attributes.get("aria-labelledby") in OWN_SECTIONS

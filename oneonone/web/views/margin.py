@@ -20,33 +20,28 @@ from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 @view(policy=LINE_SIDE, door=access.topic_for, methods=("GET", "POST"))
 def write_at_topic(request: PersonRequest, topic: Topic) -> HttpResponse:
     """One's note at a topic."""
-    note = selector.at_topic(request.person, topic)
     back = going.back_path(request, going.line_path(topic.line, topic.pk))
-    return _write(request, topic.line, note, title=topic.title, back=back, topic=topic)
+    return _write(request, topic.line, title=topic.title, back=back, topic=topic)
 
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
 def write_at_meeting(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     """One's note at a meeting as a whole."""
-    note = selector.at_meeting(request.person, meeting)
     back = going.back_path(request, going.agenda_path(meeting))
-    return _write(request, meeting.line, note, title="", back=back, meeting=meeting)
+    return _write(request, meeting.line, title="", back=back, meeting=meeting)
 
 
 def _write(
     request: PersonRequest,
     line: Line,
-    note: selector.Note,
     *,
     title: str,
     back: str,
     topic: Topic | None = None,
     meeting: Meeting | None = None,
 ) -> HttpResponse:
-    initial = {"words": note.words, "unclear": note.unclear, "revision": note.revision}
-    form = NoteForm(sent.form_data(request), initial=initial)
-    texts = None
-    if request.method == "POST" and not note.cannot_be_opened and form.is_valid():
+    form, texts = NoteForm(sent.form_data(request)), None
+    if form.is_valid():
         with refused.at(form):
             try:
                 margin.write(
@@ -63,6 +58,9 @@ def _write(
             except Stale as refusal:
                 texts = stale.texts(request, refusal, "words")
                 form = NoteForm(stale.sent_again(request, refusal, "revision"))
+    note = _note_at(request, topic, meeting)
+    if not form.is_bound:
+        form = NoteForm(initial={"words": note.words, "unclear": note.unclear, "revision": note.revision})
     coming_meeting = meeting or (coming.earliest(line) if line.is_open else None)
     context = {
         "form": form,
@@ -77,6 +75,12 @@ def _write(
     }
     status = stale.STATUS if texts else refused.status(form)
     return render(request, "pages/margin_note.html", context, status=status)
+
+
+def _note_at(request: PersonRequest, topic: Topic | None, meeting: Meeting | None) -> selector.Note:
+    if topic is not None:
+        return selector.at_topic(request.person, topic)
+    return selector.NOTHING if meeting is None else selector.at_meeting(request.person, meeting)
 
 
 @view(policy=LINE_SIDE, door=access.topic_for, methods=("POST",))
