@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from django.utils.formats import date_format
-from django.utils.translation import gettext as _
 from django.utils.translation import get_language, gettext_lazy, ngettext
+from django.utils.translation import gettext as _
 
 from oneonone.selectors.cadence_year import Mark, Span, Year
 

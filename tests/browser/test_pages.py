@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 
 import pytest
@@ -12,7 +13,7 @@ from playwright.sync_api import Page
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Line, Meeting, Organisation
-from oneonone.services import agenda
+from oneonone.services import agenda, busytimes, meetings, profile, timeproposals
 from tests.browser.conftest import Desk
 from tests.scene import Brought, TakenOn
 
@@ -87,6 +88,35 @@ class TestPages:
             *(reverse(name, args=[line.pk]) for name in of_line),
             *(reverse(name, args=[issued_meeting.pk]) for name in of_meeting),
         )
+
+    def test_times_proposed_and_busy_times(
+        self,
+        width: int,
+        dark: bool,
+        desk: Desk,
+        meeting: Meeting,
+        peer_line: Line,
+        manager: Person,
+        report: Person,
+        now: dt.datetime,
+    ) -> None:
+        """Times found beside a calendar, what falls on days away, and a proposal as both sides see it."""
+        meetings.invite(meeting=meeting, actor=manager, words="", now=now)
+        day = dt.date(2026, 12, 3)
+        away = profile.add_days_away(actor=manager, first=day, last=day, now=now)
+        timeproposals.propose(
+            meeting=meeting, day=dt.date(2026, 12, 7), time=dt.time(10), actor=manager, now=now
+        )
+        begins = now + dt.timedelta(days=2)
+        block = (begins, begins + dt.timedelta(hours=2))
+        busytimes.replace(blocks=[block], actor=manager, now=now, today=now.date())
+        places = (
+            reverse("find-times"),
+            reverse("absence", args=[away.pk]),
+            reverse("meeting", args=[meeting.pk]),
+        )
+        self.look(desk, width, dark, manager, *places)
+        self.look(desk, width, dark, report, reverse("next"), reverse("line", args=[meeting.line_id]))
 
     def test_a_meeting_under_way(
         self, width: int, dark: bool, desk: Desk, under_way_meeting: Meeting, report: Person
