@@ -25,6 +25,7 @@ from .models import (
     Notice,
     Placement,
     Proposal,
+    RecordAddition,
     RecordLine,
     Side,
     Topic,
@@ -162,6 +163,17 @@ def record_line_for_edit(person: Person, record_line_id: UUID) -> RecordLine:
     if line.author_id != person.pk or not line.meeting.line.is_open:
         raise PermissionDenied
     return line
+
+
+def record_addition_for_edit(person: Person, record_addition_id: UUID) -> RecordAddition:
+    """An addition to a record that the person wrote and still reads: words of one's own go at any time."""
+    rows = RecordAddition.objects.filter(meeting__in=Meeting.objects.visible_to(person))
+    addition = _one(
+        rows.select_related("meeting__line__manager", "meeting__line__report"), record_addition_id
+    )
+    if addition.author_id != person.pk:
+        raise PermissionDenied
+    return addition
 
 
 def commitment_for(person: Person, commitment_id: UUID) -> Commitment:

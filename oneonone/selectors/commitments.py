@@ -98,6 +98,13 @@ def _rows_of(reader: Person, line: Line, private: bool) -> QuerySet[Commitment]:
     )
 
 
+def cue_of(reader: Person, commitment: Commitment) -> dt.date | None:
+    """The day on which the reader means to begin with it, if they have named one. Nobody else's is told."""
+    return (
+        CommitmentCue.objects.filter(owner=reader, commitment=commitment).values_list("on", flat=True).first()
+    )
+
+
 def _rows(reader: Person) -> QuerySet[Commitment]:
     """What the reader may see, with the counts of ``CommitmentView``, by date."""
     return _counted(Commitment.objects.visible_to(reader), CommitmentCue.objects.filter(owner=reader))

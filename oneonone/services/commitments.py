@@ -33,11 +33,13 @@ def take_on(
     now: dt.datetime,
     meeting: Meeting | None = None,
     placement: Placement | None = None,
+    cue_on: dt.date | None = None,
     client_key: UUID | None = None,
 ) -> Commitment:
     """Write down who does what by when, and how both will know.
 
     Typed for oneself it counts at once; typed for the other side it is *offered* until they confirm it.
+    ``cue_on`` is one's own day to begin, as ``set_cue`` takes it.
     Made in a meeting it also becomes a line of that record. Refused: no action, a date in the past or more
     than five years ahead, a line that has ended, a meeting whose record can no longer be written.
     """
@@ -74,6 +76,8 @@ def take_on(
         record.take_down(meeting=meeting, commitment=commitment, placement=placement, actor=actor, now=now)
     if commitment.is_offered and owner is not None:
         _offer(commitment, owner, now)
+    if cue_on is not None:
+        set_cue(commitment=commitment, on=cue_on, actor=actor, now=now)
     once.done(actor=actor, client_key=client_key, act="commitments.take_on", subject=commitment.pk, now=now)
     return commitment
 

@@ -44,6 +44,11 @@ urlpatterns = [
     path(f"{MEETING}commitments/take-on/", commitments.take_on, name="commitment-take-on"),
     path(f"{LINE}edit/", record.edit_line, name="record-line-edit"),
     path(f"{LINE}remove/", record.remove_line, name="record-line-remove"),
+    path(
+        "record-additions/<uuid:record_addition_id>/remove/",
+        record.remove_addition,
+        name="record-addition-remove",
+    ),
     path("lines/<uuid:line_id>/topics/add/", topics.add, name="topic-add"),
     path(
         "lines/<uuid:line_id>/commitments/take-on/",
@@ -73,5 +78,6 @@ urlpatterns = [
     path(f"{COMMITMENT}reopen/", commitments.reopen, name="commitment-reopen"),
     path(f"{COMMITMENT}forecast/", commitments.forecast, name="commitment-forecast"),
     path(f"{COMMITMENT}date/", commitments.date, name="commitment-date"),
+    path(f"{COMMITMENT}cue/", commitments.cue, name="commitment-cue"),
     path(f"{COMMITMENT}hand-over/", commitments.hand_over, name="commitment-hand-over"),
 ]

@@ -199,6 +199,7 @@ ROWS: tuple[Row, ...] = (
     Row("record-line-edit", "record_line_id", "record line", BOTH, AUTHOR, {
         "words": "Said otherwise.", "version": 1}),
     Row("record-line-remove", "record_line_id", "record line", BOTH, AUTHOR),
+    Row("record-addition-remove", "record_addition_id", "record addition", BOTH, AUTHOR),
     # --- topics
     Row("topic-edit", "topic_id", "topic", BOTH, AUTHOR, TOPIC_WORDS | AS_IT_IS),
     Row("topic-withdraw", "topic_id", "topic", BOTH, AUTHOR),
@@ -224,6 +225,8 @@ ROWS: tuple[Row, ...] = (
     Row("commitment-forecast", "commitment_id", "commitment", POST, OWNER, {"forecast": "may_slip"}),
     Row("commitment-date", "commitment_id", "commitment", BOTH, OWNER, {
         "date": "2027-02-10", "reason": "Ice.", "basis": "", "version": 1},
+        post={"done": 422, ELSE: 302}),
+    Row("commitment-cue", "commitment_id", "commitment", BOTH, OWNER, {"cue_on": "2027-02-03"},
         post={"done": 422, ELSE: 302}),
     Row("commitment-hand-over", "commitment_id", "commitment", POST, OWNER),
 )

@@ -340,6 +340,10 @@ def _peer_order(world: World) -> None:
         line=world.lines["peer"], day=day, meeting=None, discussed=[], actor=manager, now=NOW, today=TODAY
     )
     world.add("meeting", "peer", met.pk, "frozen", **roles_on("peer"))
+    added = record.add(
+        meeting=met, words=f"Later: {shared_word('peer')}.", actor=world.people[SIDES["peer"][1]], now=NOW
+    )
+    world.add("record addition", "peer, of the report", added.pk, **roles_on("peer", "other", "author"))
 
 
 def _under_way(world: World) -> None:

@@ -11,7 +11,8 @@ from django.urls import reverse
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Commitment, Line, Meeting, Proposal, RecordLine, Revision
-from tests.cast import ClientFor, assert_sees, body_of
+from oneonone.models.followthrough import CommitmentCue
+from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of
 from tests.scene import DURING, TakenOn
 
 State = Commitment.State
@@ -231,3 +232,60 @@ def test_a_hand_over_that_is_declined_stays_where_it_was(
     taking.post(reverse("proposal-answer", args=[offer.pk]), {"answer": "decline"})
     taken_on.reports.refresh_from_db()
     assert (taken_on.reports.state, taken_on.reports.owner) == (State.OPEN, report)
+
+
+# --- when to begin
+
+
+def test_a_day_to_begin_is_named_as_it_is_taken_on_and_stands_on_ones_own_page_only(
+    client_for: ClientFor, line: Line, manager: Person, report: Person
+) -> None:
+    client = client_for(report)
+    take_on = reverse("commitment-take-on-between", args=[line.pk])
+    client.post(take_on, data(cue_on="2026-12-10"))
+    assert CommitmentCue.objects.get().on == dt.date(2026, 12, 10)
+    assert_sees(client.get(reverse("next")), "you mean to begin on")
+    assert_not_sees(client_for(manager).get(reverse("line", args=[line.pk])), "mean to begin")
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"cue_on": "2026-11-01"}, "Today or later."),
+        ({"cue_on": "soon"}, "Remind me on"),
+        ({"cue_on": "2026-12-10", "owner": "other"}, "Only for what you take on yourself"),
+    ],
+)
+def test_a_day_to_begin_that_cannot_be_is_refused_with_everything_typed(
+    client_for: ClientFor, line: Line, report: Person, fields: dict[str, str], said: str
+) -> None:
+    sent = data(**fields)
+    answer = client_for(report).post(reverse("commitment-take-on-between", args=[line.pk]), sent)
+    assert answer.status_code == 422
+    assert said in body_of(answer)
+    assert str(sent["action"]) in body_of(answer)
+    assert not Commitment.objects.exists()
+
+
+def test_the_day_to_begin_is_set_later_changed_and_taken_away(
+    client_for: ClientFor, taken_on: TakenOn, report: Person
+) -> None:
+    client, page = client_for(report), act("cue", taken_on.reports)
+    clock.hold_at(DURING)
+    for sent, kept in (("2026-12-20", dt.date(2026, 12, 20)), ("2027-01-04", dt.date(2027, 1, 4))):
+        client.post(page, {"cue_on": sent})
+        assert CommitmentCue.objects.get().on == kept
+        assert f'value="{sent}"' in body_of(client.get(page))
+    client.post(page, {"cue_on": ""})
+    assert not CommitmentCue.objects.exists()
+
+
+def test_a_day_to_begin_in_the_past_is_refused_at_its_field(
+    client_for: ClientFor, taken_on: TakenOn, report: Person
+) -> None:
+    client = client_for(report)
+    clock.hold_at(DURING)
+    answer = client.post(act("cue", taken_on.reports), {"cue_on": "2026-12-02"})
+    assert answer.status_code == 422
+    assert "Today or later." in body_of(answer)
+    assert 'value="2026-12-02"' in body_of(answer)

@@ -155,6 +155,25 @@ def test_taking_ones_words_out_leaves_that_a_line_was_there(
 # --- frozen
 
 
+def test_the_words_of_an_addition_are_taken_out_by_their_author_after_saying_what_stays(
+    client_for: ClientFor, closed_meeting: Meeting, manager: Person, report: Person
+) -> None:
+    addition = record.add(meeting=closed_meeting, words="The slot is the 14th.", actor=report, now=KEPT)
+    page = reverse("record-addition-remove", args=[addition.pk])
+    client, other = client_for(report), client_for(manager)
+    clock.hold_at(KEPT)
+    assert page in body_of(client.get(page_of(closed_meeting)))
+    assert page not in body_of(other.get(page_of(closed_meeting)))
+    assert other.post(page).status_code == 403
+    assert_sees(client.get(page), "The slot is the 14th.")
+    said = client.post(page, follow=True)
+    assert_sees(said, "Your words are taken out.")
+    for shown in (said, other.get(page_of(closed_meeting))):
+        assert_not_sees(shown, "The slot is the 14th.")
+        assert_sees(shown, "Words removed on")
+    assert_sees(client.get(page), "They are taken out already.")
+
+
 def test_once_it_is_kept_nothing_is_changed_and_additions_carry_their_date(
     client_for: ClientFor, closed_meeting: Meeting, manager: Person, report: Person
 ) -> None:

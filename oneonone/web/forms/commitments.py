@@ -27,12 +27,36 @@ class TakeOnForm(Form):
     how_known = forms.CharField(
         label=_("How you will both know it is done"), max_length=HOW_KNOWN, required=False
     )
+    cue_on = forms.DateField(
+        label=_("Remind me on"),
+        widget=_picker(),
+        required=False,
+        help_text=_("The day you mean to begin, for what you take on yourself. Only you see it."),
+    )
     placement = forms.UUIDField(required=False, widget=forms.HiddenInput)
     client_key = forms.UUIDField(widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, other: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["owner"].choices = [("me", _("I")), ("other", other)]  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any] | None:
+        if self.cleaned_data.get("cue_on") and self.cleaned_data.get("owner") == "other":
+            self.add_error(
+                "cue_on", _("Only for what you take on yourself: leave it empty, or say that you do it.")
+            )
+        return super().clean()
+
+
+class CueForm(Form):
+    """The day on which its owner means to begin, or none."""
+
+    cue_on = forms.DateField(
+        label=_("Remind me on"),
+        widget=_picker(),
+        required=False,
+        help_text=_("The day you mean to begin, or empty for none. Only you see it."),
+    )
 
 
 class DateForm(Form):

@@ -12,10 +12,11 @@ from django.utils.translation import gettext as _
 
 from oneonone import access
 from oneonone.models import Commitment, Line, Meeting
+from oneonone.selectors import commitments as selector
 from oneonone.services import commitments, handover
 from oneonone.services.refusals import Stale
 from oneonone.web import going, placements, refused, sent, stale
-from oneonone.web.forms.commitments import DateForm, ForecastForm, TakeOnForm
+from oneonone.web.forms.commitments import CueForm, DateForm, ForecastForm, TakeOnForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 from oneonone.web.views.record import home_of
 
@@ -51,6 +52,7 @@ def _take_on(request: PersonRequest, line: Line, otherwise: str, meeting: Meetin
                 now=request.now,
                 meeting=meeting,
                 placement=placements.named(meeting, said["placement"]),
+                cue_on=said["cue_on"],
                 client_key=said["client_key"],
             )
             if said["owner"] != "me":
@@ -151,6 +153,21 @@ def date(request: PersonRequest, commitment: Commitment) -> HttpResponse:
     context = {"form": form, "commitment": commitment, "texts": texts, "back": back, "section": "next"}
     status = stale.STATUS if texts else refused.status(form)
     return render(request, "pages/commitment_date.html", context, status=status)
+
+
+@view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("GET", "POST"))
+def cue(request: PersonRequest, commitment: Commitment) -> HttpResponse:
+    """Set the day on which one means to begin, or take it away."""
+    back = going.back_path(request, f"{reverse(NEXT)}#commitments")
+    form = CueForm(sent.form_data(request), initial={"cue_on": selector.cue_of(request.person, commitment)})
+    if request.method == "POST" and form.is_valid():
+        on = form.cleaned_data["cue_on"]
+        with refused.at(form):
+            commitments.set_cue(commitment=commitment, on=on, actor=request.person, now=request.now)
+            messages.success(request, _("Kept. Only you see it.") if on else _("No day is kept any more."))
+            return redirect(back)
+    context = {"form": form, "commitment": commitment, "back": back, "section": "next"}
+    return render(request, "pages/commitment_cue.html", context, status=refused.status(form))
 
 
 @view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("POST",))

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from oneonone import access
-from oneonone.models import Meeting, RecordLine
+from oneonone.models import Meeting, RecordAddition, RecordLine
 from oneonone.selectors import record as selector
 from oneonone.services import record
 from oneonone.services.refusals import Stale
@@ -130,6 +130,19 @@ def add_addition(request: PersonRequest, meeting: Meeting) -> HttpResponse:
             return redirect(back)
     context = {"form": form, "meeting": meeting, "back": back, "section": "lines"}
     return render(request, "pages/record_addition_add.html", context, status=refused.status(form))
+
+
+@view(policy=LINE_SIDE, door=access.record_addition_for_edit, methods=("GET", "POST"))
+def remove_addition(request: PersonRequest, addition: RecordAddition) -> HttpResponse:
+    """Take one's own words out of an addition, after saying what stays."""
+    back = reverse("record", args=[addition.meeting_id])
+    if request.method == "POST":
+        with refused.told(request):
+            record.remove_addition(addition=addition, actor=request.person, now=request.now)
+            messages.success(request, _("Your words are taken out. That you added something stays."))
+        return redirect(back)
+    context = {"addition": addition, "back": back, "section": "lines"}
+    return render(request, "pages/record_addition_remove.html", context)
 
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
