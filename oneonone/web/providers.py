@@ -17,7 +17,7 @@ from allauth.core.exceptions import ImmediateHttpResponse
 from allauth.socialaccount.adapter import DefaultSocialAccountAdapter
 from allauth.socialaccount.providers.oauth2.client import OAuth2Error
 from allauth.socialaccount.providers.openid_connect.provider import OpenIDConnectProvider
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
 from django.shortcuts import render
 from django.urls import Resolver404, resolve, reverse
 
@@ -30,7 +30,9 @@ from oneonone.services import joining
 from oneonone.web import provideranswer
 
 log = logging.getLogger(__name__)
-OURS = ("openid_connect_login", "openid_connect_callback")
+# What each is asked by. The library would begin signing in at any method but GET, also at those for which no
+# token of a form is asked.
+METHODS = {"openid_connect_login": ("GET", "POST"), "openid_connect_callback": ("GET",)}
 
 
 class Provider(OpenIDConnectProvider):
@@ -123,13 +125,21 @@ class ProviderMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        """Nothing but when something goes wrong."""
+        """Nothing but when something is asked that should not be, or goes wrong."""
         return self.get_response(request)
+
+    def process_view(self, request: HttpRequest, *view: object) -> HttpResponse | None:
+        """Refuse other methods than those that signing in at a provider takes."""
+        match = request.resolver_match
+        allowed = METHODS.get(match.url_name or "") if match else None
+        if allowed is None or request.method in allowed:
+            return None
+        return HttpResponseNotAllowed(allowed)
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """Answer for the provider."""
         match = request.resolver_match
-        if match is None or match.url_name not in OURS:
+        if match is None or match.url_name not in METHODS:
             return None
         if not isinstance(exception, requests.RequestException | ValueError | KeyError):
             return None
