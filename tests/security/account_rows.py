@@ -105,3 +105,28 @@ ACCOUNT_ROWS: dict[str, Account] = {
     "mfa_edit_webauthn pk": own(AGAIN),
     "mfa_login_webauthn": Account(TRY, CONFIRM, FACTOR, HOME),
 }
+
+# With a provider configured there are these too; ``test_provider_routes.py`` asks them. A row stands for each
+# address, because another name of a provider than the one that is configured is missing.
+BEGIN = (200, 405, 302, 405, 405, 405, 405, 405)
+ANSWERED = (401, 405, 405, 405, 405, 405, 405, 405)
+MISSING_BEGIN = (404, 405, 404, 405, 405, 405, 405, 405)
+MISSING_ANSWER = (404, 405, 405, 405, 405, 405, 405, 405)
+NOT_KNOWN = (401, 401, 405, 405, 405, 405, 200, 405)
+MOVED = (301, 301, 301, 301, 301, 301, 301, 405)
+CONNECTIONS = (200, 200, 200, 200, 405, 405, 200, 405)
+PROVIDER_ROWS: dict[tuple[str, str], Account] = {
+    ("socialaccount_login_cancelled", "/account/3rdparty/login/cancelled/"): alike(LOOK),
+    ("socialaccount_login_error", "/account/3rdparty/login/error/"): own(NOT_KNOWN),
+    ("socialaccount_signup", "/account/3rdparty/signup/"): alike(SIGN_IN),
+    ("socialaccount_connections", "/account/3rdparty/"): own(CONNECTIONS),
+    ("openid_connect_login", "/account/oidc/organisation/login/"): alike(BEGIN),
+    ("openid_connect_login", "/account/oidc/another/login/"): alike(MISSING_BEGIN),
+    ("openid_connect_callback", "/account/oidc/organisation/login/callback/"): alike(ANSWERED),
+    ("openid_connect_callback", "/account/oidc/another/login/callback/"): alike(MISSING_ANSWER),
+    # The library's addresses of earlier days lead to those of today.
+    **{(path, path): own(MOVED) for path in (
+        "/account/social/login/cancelled/", "/account/social/login/error/", "/account/social/signup/",
+        "/account/social/connections/",
+    )},
+}  # fmt: skip

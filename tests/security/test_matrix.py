@@ -9,7 +9,6 @@ from typing import Any
 import pytest
 from allauth.mfa.models import Authenticator
 from django.apps import apps
-from django.core.cache import cache
 from django.db import connection
 from django.test import override_settings
 
@@ -17,12 +16,10 @@ from accounts.models import DayAway, Person
 from oneonone.models import LogbookEntry, MarginNote, PersonKey
 from oneonone.models.base import PRIVATE
 from oneonone.services import keys
-from tests.security import routes, tables
-from tests.security.account_rows import ACCOUNT_ROWS, Away
+from tests.security import account_matrix, routes, tables
+from tests.security.account_rows import ACCOUNT_ROWS
 from tests.security.browser import Browser
-from tests.security.conftest import A_WHILE_AGO
-from tests.security.matrix import ACTORS, WORDS, Matrix, Tally, undone, unlogged
-from tests.security.routes import METHODS
+from tests.security.matrix import Matrix, undone, unlogged
 from tests.security.rows import DEMO_ROWS, ROWS, Row
 from tests.security.world import MISSING, NOW, PASSWORD, SIDES, TODAY
 
@@ -51,38 +48,7 @@ def test_each_cell_of_the_demo_is_as_the_table_says(counted: Matrix, row: Row, t
 @pytest.mark.parametrize("key", ACCOUNT_ROWS, ids=lambda key: key.replace(" ", "-"))
 def test_each_page_about_signing_in_is_as_the_table_says(counted: Matrix, key: str) -> None:
     path = next("/" + route.pattern for route in routes.of_the_server() if route.key == key)
-    wrong = []
-    for actor in ACTORS:
-        with undone(), unlogged():
-            for method in METHODS:
-                wrong += _account_faults(counted, key, path.replace("<int:pk>", "1"), actor, method)
-            if tables.changed(counted.baseline, tables.sums()):
-                wrong.append(f"{actor}: something was changed by empty forms")
-    assert wrong == []
-
-
-def _account_faults(matrix: Matrix, key: str, path: str, actor: str, method: str) -> list[str]:
-    outcome = ACCOUNT_ROWS[key].of(actor)
-    statuses = outcome.statuses if isinstance(outcome, Away) else outcome
-    cache.clear()  # tries are counted; how many are too many is tested with the pages
-    with undone():
-        # Acts on accounts need an administrator who has just shown who he is; here nobody has.
-        browser = matrix.browsers[A_WHILE_AGO if actor == "administrator" else actor]
-        answer = browser.ask(method, path, {} if method not in ("GET", "HEAD") else None)
-    _count(matrix.tally, key, method, actor)
-    expected = statuses[METHODS.index(method)]
-    if answer.status != expected:
-        return [f"{method} as {actor}: {answer.status} and not {expected}"]
-    if isinstance(outcome, Away) and not answer.header("Location").startswith(outcome.to):
-        return [f"{method} as {actor}: goes to {answer.header('Location')}"]
-    return [f"{method} as {actor}: shows {word}" for word in WORDS.findall(answer.text)]
-
-
-def _count(tally: Tally, key: str, method: str, actor: str) -> None:
-    tally.cells += 1
-    tally.routes.add(key)
-    tally.methods.add(method)
-    tally.actors.add(actor)
+    assert account_matrix.run(counted, ACCOUNT_ROWS[key], key, path.replace("<int:pk>", "1")) == []
 
 
 @pytest.mark.parametrize("act", ["remove", "edit"])
