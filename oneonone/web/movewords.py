@@ -48,9 +48,10 @@ def _itself(meeting: Meeting, change: Change, titles: Titles, key: str) -> list[
         out = _("“%(title)s” has no room there: it is kept for next time.")
         return [out % {"title": title}] if then is not None else []
     facts = {"title": title, "clock": clock(now.start), "minutes": reasons.minutes_words(now.minutes)}
+    facts["then"] = clock(then.start) if then is not None else ""
     if then is None:
         return [_("“%(title)s” gets a place at %(clock)s, for %(minutes)s.") % facts]
-    begins = _("“%(title)s” now begins at %(clock)s.") % facts
+    begins = _("“%(title)s” begins at %(clock)s, not at %(then)s.") % facts
     said = [begins] if then.start != now.start else []
     if then.minutes != now.minutes:
         more = now.minutes - then.minutes

@@ -51,7 +51,7 @@ def test_one_press_moves_a_topic_one_place_and_says_when_it_now_begins(
     client = client_for(report)
     answer = client.post(reverse("placement-move", args=[second.pk]), {"places": "-1"}, follow=True)
     assert titles(issued_meeting)[:2] == [before[1], before[0]]
-    assert_sees(answer, f"“{before[1]}” now begins at 10:04.")
+    assert_sees(answer, f"“{before[1]}” begins at 10:04, not at ")
     assert_sees(answer, "Undo the last move")
 
 
@@ -137,7 +137,7 @@ def test_a_start_that_costs_nothing_is_set_at_once_and_given_up_again(
     topic = make_topic(line, report, "Gate", minutes=5)
     client = client_for(report)
     answer = client.post(path("placement-start", topic), {"minute": "10:20"}, follow=True)
-    assert_sees(answer, "“Gate” now begins at 10:20.")
+    assert_sees(answer, "“Gate” begins at 10:20, not at 10:04.")
     assert placement_of(topic).pinned_minute == 20
     assert_sees(client.get(path("placement-move", topic)), "Let it begin wherever it comes")
     client.post(path("placement-start", topic), {"release": "1"})
@@ -181,9 +181,9 @@ def test_a_yes_to_an_order_that_has_changed_since_shows_the_new_one(
     [
         ("", "A time is needed, such as 09:30."),
         ("half past", "That is not a time of day."),
-        ("10:03", "From 10:04 to 10:44."),
-        ("10:45", "From 10:04 to 10:44."),
-        ("22:20", "From 10:04 to 10:44."),
+        ("10:03", "from 10:04 to 10:44 it can begin."),
+        ("10:45", "from 10:04 to 10:44 it can begin."),
+        ("22:20", "from 10:04 to 10:44 it can begin."),
     ],
 )
 def test_a_start_that_cannot_be_is_refused_at_its_field_and_keeps_what_was_typed(

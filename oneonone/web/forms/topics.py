@@ -172,14 +172,13 @@ class StartForm(Form):
     def __init__(self, *args: Any, clock: Callable[[int], str], first: int, last: int, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.minutes = {clock(minute): minute for minute in range(last, first - 1, -1)}
-        self.fields["minute"].help_text = self.range = _("From %(first)s to %(last)s.") % {
-            "first": clock(first),
-            "last": clock(last),
-        }
+        ends = {"first": clock(first), "last": clock(last)}
+        self.fields["minute"].help_text = _("From %(first)s to %(last)s.") % ends
+        self.accepted = _("Outside the minutes for topics: from %(first)s to %(last)s it can begin.") % ends
 
     def clean_minute(self) -> int:
         """The minute of the meeting that is meant, the first if a clock shows that time twice."""
         said = self.cleaned_data["minute"].strftime("%H:%M")
         if said not in self.minutes:
-            raise forms.ValidationError(self.range)
+            raise forms.ValidationError(self.accepted)
         return self.minutes[said]
