@@ -21,6 +21,7 @@ from .models import (
     ClosingDay,
     Commitment,
     Line,
+    Mail,
     Meeting,
     Notice,
     Placement,
@@ -97,6 +98,13 @@ def person_for_administrator(person: Person, person_id: UUID) -> Person:
         raise Http404
     found: Person = _one(Person.objects.filter(erased_at__isnull=True), person_id)
     return found
+
+
+def mail_for_administrator(person: Person, mail_id: UUID) -> Mail:
+    """A mail that failed or of which nobody knows whether it arrived, for an administrator."""
+    if not person.is_administrator:
+        raise Http404
+    return _one(Mail.objects.filter(state__in=(Mail.State.FAILED, Mail.State.UNKNOWN)), mail_id)
 
 
 def closing_day_for_administrator(person: Person, closing_day_id: UUID) -> ClosingDay:

@@ -132,6 +132,7 @@ class Mail(Row):
     sent_at = models.DateTimeField(null=True, blank=True)
     error = models.CharField(max_length=60, blank=True, default="")
     created_at = models.DateTimeField()
+    looked_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering: ClassVar[list[str]] = ["not_before", "created_at", "id"]

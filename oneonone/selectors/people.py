@@ -115,8 +115,8 @@ def health(reader: Person, *, now: dt.datetime) -> Health | None:
     jobs = tuple(JobHealth.objects.order_by("job"))
     counts = Mail.objects.aggregate(
         waiting=Count("id", filter=Q(state=Mail.State.QUEUED)),
-        failed=Count("id", filter=Q(state=Mail.State.FAILED)),
-        unknown=Count("id", filter=Q(state=Mail.State.UNKNOWN)),
+        failed=Count("id", filter=Q(state=Mail.State.FAILED, looked_at__isnull=True)),
+        unknown=Count("id", filter=Q(state=Mail.State.UNKNOWN, looked_at__isnull=True)),
     )
     last = [job.last_success_at for job in jobs if job.last_success_at is not None]
     return Health(
@@ -125,4 +125,19 @@ def health(reader: Person, *, now: dt.datetime) -> Health | None:
         mails_waiting=counts["waiting"],
         mails_failed=counts["failed"],
         mails_unknown=counts["unknown"],
+    )
+
+
+def mails_to_look_at(reader: Person) -> QuerySet[Mail]:
+    """Mails that failed or that nobody knows to have arrived, and nobody has looked at; newest first.
+
+    For an administrator. What they said is gone from them by then; what they were about is not told.
+    """
+    if not reader.is_administrator:
+        return Mail.objects.none()
+    return (
+        Mail.objects.filter(state__in=(Mail.State.FAILED, Mail.State.UNKNOWN), looked_at__isnull=True)
+        .select_related("person")
+        .defer("subject", "body")
+        .order_by("-not_before", "id")
     )

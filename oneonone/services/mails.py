@@ -16,7 +16,7 @@ from accounts.models import Invitation, Person
 from oneonone import doorbell
 from oneonone.models import Mail, Notice
 from oneonone.selectors import calendar
-from oneonone.services import quiet
+from oneonone.services import audit, quiet
 from oneonone.services.refusals import OutOfRange
 
 NO_SERVER = "no mail server"
@@ -150,3 +150,13 @@ def _digest(person: Person, now: dt.datetime) -> Mail:
         if made or still_queued.update(to_address=person.email):
             return mail
         not_before = quiet.morning_of(person, day + dt.timedelta(days=1))
+
+
+@transaction.atomic
+def look_at(*, mail: Mail, actor: Person, now: dt.datetime) -> Mail:
+    """An administrator has looked at a mail that was not sent. Done twice, the first time stays."""
+    changed = Mail.objects.filter(pk=mail.pk, looked_at__isnull=True).update(looked_at=now)
+    if changed:
+        audit.note(actor=actor, act="mail looked at", subject=mail.pk, now=now)
+    mail.refresh_from_db()
+    return mail

@@ -34,6 +34,7 @@ ACTS: dict[str, str | Promise] = {
     "line made": gettext_lazy("made a line"),
     "line paused": gettext_lazy("paused a line"),
     "line resumed": gettext_lazy("took a line up again"),
+    "mail looked at": gettext_lazy("looked at a mail that was not sent"),
     "password changed": gettext_lazy("changed the password"),
     "password reset": gettext_lazy("set a new password by mail"),
     "password set": gettext_lazy("set a password"),

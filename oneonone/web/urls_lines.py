@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from oneonone.web.views import accounts, history, home, lines, met, people, search, server
+from oneonone.web.views import accounts, history, home, lines, met, people, search, server, undelivered
 
 urlpatterns = [
     path("", home.index, name="next"),
@@ -31,6 +31,8 @@ urlpatterns = [
         name="closing-day-remove",
     ),
     path("people/audit/", server.audit, name="audit"),
+    path("people/mails/", undelivered.index, name="mails"),
+    path("people/mails/<uuid:mail_id>/looked-at/", undelivered.look_at, name="mail-looked-at"),
     path("people/<uuid:person_id>/", accounts.page, name="account"),
     path("people/<uuid:person_id>/close/", accounts.close, name="account-close"),
     path("people/<uuid:person_id>/reopen/", accounts.reopen, name="account-reopen"),

@@ -143,6 +143,8 @@ ROWS: tuple[Row, ...] = (
     Row("closing-day-add", "", "", POST, ADMINISTRATORS, {"day": "2027-03-03"}, shows="nothing"),
     Row("closing-day-remove", "closing_day_id", "closing day", POST, {"administrator": IN}, shows="nothing"),
     Row("audit", "", "", GET, ADMINISTRATORS, shows="nothing"),
+    Row("mails", "", "", GET, ADMINISTRATORS, shows="nothing"),
+    Row("mail-looked-at", "mail_id", "mail", POST, {"administrator": IN}, shows="nothing"),
     Row("account", "person_id", "person", GET, {"administrator": IN}, shows="nothing"),
     Row("account-close", "person_id", "person", BOTH, {"administrator": IN}, shows="nothing"),
     Row("account-reopen", "person_id", "person", POST, {"administrator": IN}, shows="nothing", acts=False),

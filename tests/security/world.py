@@ -30,7 +30,7 @@ from uuid import UUID
 from allauth.mfa.models import Authenticator
 
 from accounts.models import Person
-from oneonone.models import Line, Meeting, Organisation, Side
+from oneonone.models import Line, Mail, Meeting, Organisation, Side
 from oneonone.services import (
     administration,
     agenda,
@@ -393,6 +393,16 @@ def _of_administrators(world: World) -> None:
         day=dt.date(2027, 5, 3), actor=world.people["administrator"], now=NOW, today=NOW.date()
     )
     world.add("closing day", "", closed.pk, administrator="administrator")
+    lost = Mail.objects.create(
+        kind=Mail.Kind.ACCOUNT,
+        person=finn,
+        to_address=finn.email,
+        state=Mail.State.UNKNOWN,
+        message_id="<lost@example.org>",
+        not_before=NOW,
+        created_at=NOW,
+    )
+    world.add("mail", "", lost.pk, administrator="administrator")
 
 
 def _of_people(world: World) -> None:
