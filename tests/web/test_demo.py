@@ -184,4 +184,16 @@ def test_the_administrator_reads_what_would_have_been_sent_newest_first(company:
     assert_sees(page, "Bring <a coat> to the pier.")
     assert b"<a coat>" not in page.content
     assert b"Letter 00" not in page.content
-    assert_sees(client.get(reverse("demo-mail"), {"page": 2}), "Letter 00")
+    assert_sees(client.get(reverse("demo-mail"), {"page": 3}), "Letter 00")
+
+
+def test_the_mails_to_one_person_are_read_by_themselves(company: Path) -> None:
+    client = browser_of("Nils Haverkamp")
+    with get_connection("oneonone.mailfolder.EmailBackend") as folder:
+        for name in ("tomas", "ines"):
+            to = [f"{name}@example.org"]
+            EmailMessage(f"To {name}", "Bring a coat.", "office@example.org", to, connection=folder).send()
+    page = client.get(reverse("demo-mail"), {"to": "ines@example.org"})
+    assert_sees(page, "To ines")
+    assert b"To tomas" not in page.content
+    assert b"To tomas" in client.get(reverse("demo-mail"), {"to": "nobody@example.org"}).content

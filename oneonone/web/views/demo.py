@@ -22,7 +22,7 @@ from oneonone.web.policy import ADMINISTRATOR, PUBLIC, PersonRequest, PublicRequ
 from tasks import demo
 
 ZONE = "Europe/London"
-A_PAGE = 20
+A_PAGE = 8
 Kind = Notice.Kind
 
 
@@ -105,9 +105,13 @@ _WORDS: dict[str, Callable[[int], str]] = {
 
 @view(policy=ADMINISTRATOR)
 def mail(request: PersonRequest) -> HttpResponse:
-    """The letters that would have left the house, newest first; none has."""
+    """The letters that would have left the house, all or those to one address, newest first; none has."""
     if settings.MAIL_FOLDER is None:
         raise Http404
-    letters = Paginator(mailfolder.letters(settings.MAIL_FOLDER), A_PAGE)
-    shown = letters.get_page(request.GET.get("page"))
-    return render(request, "pages/demo_mail.html", {"letters": shown, "zone": ZONE})
+    everything = mailfolder.letters(settings.MAIL_FOLDER)
+    people = sorted({letter.to for letter in everything})
+    to = request.GET.get("to", "")
+    chosen = [letter for letter in everything if letter.to == to] if to in people else everything
+    shown = Paginator(chosen, A_PAGE).get_page(request.GET.get("page"))
+    context = {"letters": shown, "people": people, "to": to if to in people else "", "zone": ZONE}
+    return render(request, "pages/demo_mail.html", context)
