@@ -11,7 +11,7 @@ from uuid import UUID
 from accounts.models import Person
 from oneonone import cadence
 from oneonone.models import Meeting
-from oneonone.selectors import busytimes
+from oneonone.selectors import busytimes, timeproposals
 
 Span = tuple[dt.datetime, dt.datetime]
 By = Literal["", "busy", "meeting"]
@@ -36,7 +36,10 @@ class Taken:
 
 
 def of(person: Person, *, now: dt.datetime, without: Collection[UUID] = ()) -> Taken:
-    """What is ahead of a person; the meetings ``without`` are not counted. Three queries."""
+    """What is ahead of a person, times that are only proposed among it. Four queries.
+
+    The meetings ``without`` are not counted.
+    """
     rows = (
         Meeting.objects.visible_to(person)
         .filter(state__in=(Meeting.State.PLANNED, Meeting.State.ISSUED, Meeting.State.UNDER_WAY))
@@ -48,7 +51,11 @@ def of(person: Person, *, now: dt.datetime, without: Collection[UUID] = ()) -> T
         for pk, starts_at, minutes in rows
         if pk not in without
     ]
-    return Taken(busytimes.of(person, now=now), met)
+    proposed = [
+        (time.starts_at, time.starts_at + dt.timedelta(minutes=time.minutes))
+        for time in timeproposals.waiting(person, now=now)
+    ]
+    return Taken(busytimes.of(person, now=now), [*met, *proposed])
 
 
 def apart(spans: Iterable[Span]) -> list[Span]:

@@ -10,7 +10,7 @@ from django.urls import reverse
 from accounts.models import DayAway, Person
 from oneonone.models import Line, Meeting, Move, Proposal, Side
 from oneonone.selectors import absence
-from oneonone.services import lines, meetings, profile
+from oneonone.services import lines, meetings, profile, timeproposals
 from tests.cast import ClientFor, assert_not_sees, assert_sees
 from tests.scene import MADE, QUARTERLY, coming_of
 
@@ -69,6 +69,15 @@ def test_one_press_proposes_another_time_and_the_other_side_says_yes(
     page = client.get(reverse("absence", args=[away.pk]))
     assert_not_sees(page, "Tomas Lindqvist")
     assert_sees(page, "Maja Ferreira")
+
+
+def test_a_time_that_is_proposed_for_one_is_not_offered_for_the_other(
+    away: DayAway, meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    timeproposals.propose(meeting=meeting, day=dt.date(2026, 12, 7), time=dt.time(10), actor=manager, now=now)
+    for one in absence.with_offers(manager, away, now=now):
+        begins = [offer.time for offer in one.offers if offer.day == dt.date(2026, 12, 7)]
+        assert begins == [dt.time(9)]
 
 
 def test_with_somebody_who_has_not_joined_it_moves_at_once(

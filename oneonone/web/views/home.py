@@ -29,14 +29,18 @@ class Said:
 def index(request: PersonRequest) -> HttpResponse:
     """The first page after signing in."""
     shown = home.page(request.person, now=request.now)
+    times = [time for time in timeproposals.waiting(request.person, now=request.now) if not time.by_you]
+    # What is asked above with its answers is not said beside it once more.
+    asked = {time.id for time in times}
     said = [
-        Said(notice, noticewords.sentence(notice), noticewords.address(notice)) for notice in shown.notices
+        Said(notice, noticewords.sentence(notice), noticewords.address(notice))
+        for notice in shown.notices
+        if notice.subject not in asked
     ]
-    times = timeproposals.waiting(request.person, now=request.now)
     context = {
         "home": shown,
         "notices": said,
-        "waiting": waitingwords.times([time for time in times if not time.by_you]),
+        "waiting": waitingwords.times(times),
         "here": request.path,
         "now": request.now,
     }
