@@ -43,6 +43,7 @@ VALUES: dict[str, str] = {
     "other digits": "\u0661\u0662\u0663",
     "first day": "0001-01-01",
     "last day": "9999-12-31",
+    "nearly the last day": "2199-12-31",
     "no day": "2026-02-30",
     "midnight": "24:00",
     "leap second": "23:59:60",

@@ -32,6 +32,8 @@ class Example(Form):
         ("email", "ola", "That is not a complete address. One such as ola@example.org is accepted."),
         ("day", "", "A date is needed, such as 2026-12-03."),
         ("day", "2026-02-30", "That is not a date of the calendar. One such as 2026-12-03 is accepted."),
+        ("day", "1969-12-31", "A date from 1970 to 2199 is accepted."),
+        ("day", "9999-12-31", "A date from 1970 to 2199 is accepted."),
         ("at", "", "A time is needed, such as 09:30."),
         ("at", "25:00", "That is not a time of day. One such as 09:30 is accepted."),
         ("share", "", "A whole number from 1 to 9 is accepted."),

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext_lazy
@@ -17,6 +19,8 @@ LONG = ngettext_lazy(
     "At most %(limit_value)d characters; this has %(show_value)d.",
     "limit_value",
 )
+FIRST_DAY, LAST_DAY = dt.date(1970, 1, 1), dt.date(2199, 12, 31)
+OUT_OF_REACH = _("A date from 1970 to 2199 is accepted.")
 OUTDATED = _("This page has changed since it was opened. Open it again.")
 WORDS: tuple[tuple[type[forms.Field], dict[str, str | Promise]], ...] = (
     (
@@ -54,15 +58,23 @@ WHOLE = {
 }
 
 
+def within_reach(day: dt.date) -> None:
+    """Refuse dates at the ends of the calendar, from which there is no counting on or back."""
+    if not FIRST_DAY <= day <= LAST_DAY:
+        raise ValidationError(OUT_OF_REACH, code="out_of_reach")
+
+
 class Form(forms.Form):
     """A form whose fields refuse in words that name what is accepted.
 
-    A message that a field was given of its own stays.
+    A message that a field was given of its own stays. No field takes a date that is out of reach.
     """
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for field in self.fields.values():
+            if isinstance(field, forms.DateField):
+                field.validators.append(within_reach)
             for code, message in _messages(field):
                 if field.error_messages.get(code) in (None, *_defaults(field, code)):
                     field.error_messages[code] = message
