@@ -15,7 +15,7 @@ from oneonone import clock
 from oneonone.models import Line, Meeting, Organisation
 from oneonone.services import agenda, busytimes, meetings, profile, timeproposals
 from tests.browser.conftest import Desk
-from tests.scene import Brought, TakenOn
+from tests.scene import Brought, TakenOn, placement_of
 
 pytestmark = pytest.mark.browser
 
@@ -63,7 +63,8 @@ class TestPages:
         seen = reverse("meeting-as-they-see-it", args=[meeting.pk])
         self.look(desk, width, dark, manager, page, seen)
         issue()
-        self.look(desk, width, dark, report, page)
+        moving = reverse("placement-move", args=[placement_of(brought.licence).pk])
+        self.look(desk, width, dark, report, page, moving)
 
     def test_lines_and_what_can_be_done_to_them(
         self, width: int, dark: bool, desk: Desk, issued_meeting: Meeting, line: Line, manager: Person
@@ -71,6 +72,7 @@ class TestPages:
         of_line = [
             "line",
             "line-interval",
+            "line-floor",
             "line-pause",
             "line-end",
             "line-we-met",
