@@ -13,7 +13,7 @@ from playwright.sync_api import Page
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Line, Meeting, Organisation
-from oneonone.services import agenda, busytimes, meetings, profile, timeproposals
+from oneonone.services import agenda, busytimes, meetings, profile, record, timeproposals
 from tests.browser.conftest import Desk
 from tests.scene import Brought, TakenOn, placement_of
 
@@ -147,13 +147,45 @@ class TestPages:
             reverse("meeting", args=[next_meeting.pk]),
             reverse("next"),
             reverse("commitment-date", args=[taken_on.reports.pk]),
+            reverse("commitment-cue", args=[taken_on.reports.pk]),
         )
+
+    def test_the_account_of_a_topic_and_the_rule(
+        self, width: int, dark: bool, desk: Desk, issued_meeting: Meeting, brought: Brought, report: Person
+    ) -> None:
+        """As pages, and opened in place in the agenda."""
+        place = placement_of(brought.licence)
+        self.look(desk, width, dark, report, reverse("placement-why", args=[place.pk]), reverse("how-order"))
+        page = desk.window(report, width=width, dark=dark)
+        page.goto(reverse("meeting", args=[issued_meeting.pk]))
+        box = page.locator(f"#topic-{brought.licence.pk}")
+        box.get_by_text("Why here?").click()
+        box.get_by_text("What does it weigh?").wait_for()
+        assert not Axe().run(page, options=WCAG_22_AA).response["violations"]
+        assert not page.evaluate(OUTSIDE)
+
+    def test_words_of_an_addition(
+        self, width: int, dark: bool, desk: Desk, closed_meeting: Meeting, report: Person
+    ) -> None:
+        kept = closed_meeting.record_at + dt.timedelta(hours=1)
+        added = record.add(meeting=closed_meeting, words="The slot is the 14th.", actor=report, now=kept)
+        clock.hold_at(kept)
+        self.look(desk, width, dark, report, reverse("record-addition-remove", args=[added.pk]))
 
     def test_the_administrators_pages(
         self, width: int, dark: bool, desk: Desk, line: Line, lead_line: Line, administrator: Person
     ) -> None:
         Organisation.objects.create(name="Alder Quay Ferries", created_at=clock.now())
-        names = ("people", "people-line-new", "contacts", "contacts-edit", "next", "lines", "cadence")
+        names = (
+            "people",
+            "people-line-new",
+            "mails",
+            "contacts",
+            "contacts-edit",
+            "next",
+            "lines",
+            "cadence",
+        )
         self.look(desk, width, dark, administrator, *(reverse(name) for name in names))
 
     def test_a_lead_of_managers(
