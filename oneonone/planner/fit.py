@@ -1,20 +1,38 @@
 """Whether given topics can be placed at their times, and at which lengths they then earn most.
 
-Lengths that are best when times do not bind are the start: at the worth p of the last minute given, any
-other length loses, and so does every idle minute beyond those that are free anyway. Depth first from the
-opening, smallest loss first, each (minute, set, minutes used) once.
+At the prices of the rules that bind, some lengths of each topic lose nothing; any other loses, and so does
+every idle minute of the room. Depth first from the opening, smallest loss first, each (minute, set, minutes
+used) once; first for nothing lost, then for more.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from oneonone.planner.floors import Floor
 from oneonone.planner.problem import Problem, bits
+from oneonone.planner.remaining import Remaining, Rest
+from oneonone.planner.rules import FINE
 from oneonone.planner.times import Times
-from oneonone.planner.timetable import Timetable, Used
 
-STEPS = 4_000
+STEPS = 100_000
 """Placements tried for one set; a set given up is one that was not shown to fit."""
+
+Balance = tuple[int, ...]
+"""What is spare in each floor."""
+
+Used = tuple[int, int, int]
+"""A topic, its start counted from the opening, and its minutes."""
+
+WIDEN = 400
+"""The first reach below the best lengths is this part of their worth; then it grows threefold."""
+
+
+@dataclass(frozen=True, slots=True)
+class Timetable:
+    """Topics with starts and minutes in order of time, and their scaled worth."""
+
+    used: tuple[Used, ...]
+    value: int
 
 
 def in_sequence(problem: Problem, minutes: Mapping[int, int]) -> tuple[Used, ...]:
@@ -28,227 +46,199 @@ def in_sequence(problem: Problem, minutes: Mapping[int, int]) -> tuple[Used, ...
     return tuple(used)
 
 
-@dataclass(slots=True)
-class State:
-    """Placed up to minute `t`: topics left, minutes used, loss, balance of each floor, last if movable."""
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """Prices under which no placement of a set is worth more than `ceiling`, in FINE parts of scaled worth.
 
-    t: int
-    left: int
-    used: int
-    loss: int
-    balance: tuple[int, ...]
-    movable: int
-    line: tuple[Used, ...]
+    `minute[i]` is what each minute of topic i costs, `idle` what one of the room's minutes costs if nothing
+    is discussed in it, `floors` what a minute's weight in the balance of each floor costs.
+    """
+
+    ceiling: int
+    minute: Sequence[int]
+    idle: int
+    floors: Sequence[int]
 
 
 @dataclass
 class Fit:
-    """One set of topics; `minutes` are their best lengths when only the room binds.
-
-    With `prices` the problem counts a minute's weight in each floor at that price (see `floors`). With
-    `partial` any lengths will do, and others will be placed between them.
-    """
+    """One set of topics under an offer. Without one any lengths will do, and others come between them."""
 
     problem: Problem
     times: Times
     room: int
     floors: Sequence[Floor]
-    minutes: Mapping[int, int]
-    prices: Sequence[int] = ()
-    partial: bool = False
+    members: int
+    offer: Offer | None
     most_steps: int = STEPS
     steps: int = 0
     ended: bool = True
     limit: int = 0
+    cut: bool = False
     line: tuple[Used, ...] | None = None
     seen: dict[tuple[int, ...], int] = field(default_factory=dict)
 
-    def __post_init__(self) -> None:
-        problem, minutes = self.problem, self.minutes
-        self.idle = self.times.span - sum(minutes.values())
-        self.prices = self.prices or [0] * len(self.floors)
-        short = sum(price * floor.short for price, floor in zip(self.prices, self.floors, strict=True))
-        self.value = sum(problem.worth(i, d) for i, d in minutes.items()) + short
-        self.most = {i: problem.items[i].least + len(problem.gain[i]) - 1 for i in minutes}
-        if self.partial:
-            self.most = {i: problem.items[i].least for i in minutes}
-        self.price = 0 if self.partial else self._price()
-        slope, least = problem.slope, [item.least for item in problem.items]
-        self.best = {i: problem.worth(i, d) - self.price * d for i, d in minutes.items()}
-        self.low = {i: self.most[i] if slope[i] > self.price else least[i] for i in minutes}
-        self.high = {i: self.most[i] if slope[i] >= self.price else least[i] for i in minutes}
+    def better_than(self, known: int, most_worth: int | None = None) -> Timetable | None:
+        """The best timetable of these topics if worth more than `known`.
 
-    def _price(self) -> int:
-        """The worth of a minute at which no other lengths would earn more."""
-        slope = self.problem.slope
-        stretched = [slope[i] for i, d in self.minutes.items() if d > self.problem.items[i].least]
-        short = [slope[i] for i, d in self.minutes.items() if d < self.most[i]]
-        return max(0, min(stretched) if stretched else max(short, default=0))
-
-    def better_than(self, known: int) -> Timetable | None:
-        """The best timetable of these topics if worth more than `known`; `ended` tells whether it is sure."""
-        members = sum(1 << i for i in self.minutes)
-        if self.value <= known or members & self.times.dead:
+        `ended` tells whether the answer is sure; if it is and `cut` is false, no lengths could be placed.
+        """
+        if self.members & self.times.dead:
             return None
-        if not self.floors and not members & ~self.times.free:
-            return Timetable(in_sequence(self.problem, self.minutes), self.value)
-        self.limit = 1 if self.partial else self.value - known
+        self._prepare()
+        most = self.ceiling - known * FINE if self.offer else 1
         start = tuple(floor.short for floor in self.floors)
-        self._place(State(0, members, 0, 0, start, -1, ()))
-        return None if self.line is None else Timetable(self.line, self.value - self.limit)
+        reach = FINE
+        if most_worth is not None:
+            reach += max(0, self.ceiling - most_worth * FINE)
+        while self.ended and self.line is None and most > 0:
+            self.limit = min(reach, most)
+            self.cut = False
+            self.seen.clear()
+            self._place((0, self.members, 0), 0, start, -1, ())
+            if reach >= most or not self.cut:
+                break
+            reach = max(self.ceiling // WIDEN, reach * 3)
+        return None if self.line is None else Timetable(self.line, self._worth(self.line))
 
-    def _place(self, state: State) -> None:
-        if not state.left:
-            self._arrive(state)
+    def _prepare(self) -> None:
+        """What every length of every topic loses, and what is known of each set still to be placed."""
+        problem, offer, topics = self.problem, self.offer, bits(self.members)
+        self.span = self.times.span
+        self.idle = self.span - self.room
+        self.price = offer.idle if offer else 0
+        self.prices = offer.floors if offer else [0] * len(self.floors)
+        self.ceiling = offer.ceiling if offer else 0
+        each = offer.minute if offer else [0] * problem.size
+        self.lengths = {}
+        for i in topics:
+            least, gain = problem.items[i].least, problem.gain[i]
+            earned = [
+                worth * FINE - each[i] * d for d, worth in enumerate(gain if offer else gain[:1], least)
+            ]
+            best = max(earned)
+            self.lengths[i] = [(d, best - worth) for d, worth in enumerate(earned, least)]
+        self.remaining = Remaining(
+            problem, self.times, self.floors, topics, self.lengths, self.price, not offer
+        )
+
+    def _lengths(self, i: int, price: int) -> list[tuple[int, int]]:
+        """Every length of a topic with what it loses against the best one."""
+        gain = self.problem.gain[i] if self.offer else self.problem.gain[i][:1]
+        least = self.problem.items[i].least
+        earned = [worth * FINE - price * d for d, worth in enumerate(gain, least)]
+        best = max(earned)
+        return [(d, best - worth) for d, worth in enumerate(earned, least)]
+
+    def _worth(self, line: Sequence[Used]) -> int:
+        return sum(self.problem.worth(i, d) for i, _, d in line)
+
+    def _place(
+        self, at: tuple[int, int, int], loss: int, balance: Balance, movable: int, line: tuple[Used, ...]
+    ) -> None:
+        """Every way to go on from a minute, topics left and minutes used; loss and balances so far."""
+        t, left, used = at
+        if not left:
+            self._arrive(loss, balance, line)
             return
-        key = (state.t, state.left, state.used, *state.balance)
-        if self.seen.get(key, state.loss + 1) <= state.loss:
+        key = (*at, *balance)
+        if self.seen.get(key, loss + 1) <= loss:
             return
-        self.seen[key] = state.loss
-        waiting = bits(state.left)
-        if state.loss + self._loss_to_come(state, waiting) >= self.limit:
+        self.seen[key] = loss
+        rest = self.remaining.of(left)
+        if t > rest.latest:
             return
-        for loss, i, start, d in self._choices(state, waiting):
-            if loss >= self.limit:
+        if loss + self._loss_to_come(t, left, used, balance, rest, movable) >= self.limit:
+            self.cut = True
+            return
+        free, floors = self.times.free, self.floors
+        for more, i, start, d in self._choices(t, used, loss, rest, movable):
+            if more >= self.limit:
+                self.cut = True
                 return
             if self.steps >= self.most_steps:
                 self.ended = False
                 return
             self.steps += 1
-            balance = tuple(b + f.weight(i) * d for b, f in zip(state.balance, self.floors, strict=True))
-            movable = i if self.times.free >> i & 1 else -1
-            left, line = state.left & ~(1 << i), (*state.line, (i, start, d))
-            self._place(State(start + d, left, state.used + d, loss, balance, movable, line))
+            kept = balance
+            if floors:
+                kept = tuple(b + f.weight(i) * d for b, f in zip(balance, floors, strict=True))
+            last = i if free >> i & 1 else -1
+            self._place((start + d, left & ~(1 << i), used + d), more, kept, last, (*line, (i, start, d)))
 
-    def _arrive(self, state: State) -> None:
-        """Keep a placement of all topics if it loses less than the best; idle minutes at the end lose too."""
-        waited = max(0, state.t - state.used - self.idle)
-        loss = state.loss + self.price * (self.times.span - self.idle - state.used - waited)
-        loss += sum(price * spare for price, spare in zip(self.prices, state.balance, strict=True))
-        if min(state.balance, default=0) >= 0 and loss < self.limit:
-            self.limit, self.line = loss, state.line
-
-    def _choices(self, state: State, waiting: Sequence[int]) -> list[tuple[int, int, int, int]]:
-        """(loss so far, topic, start, minutes) of what can come next, least loss first."""
-        found, items, times = [], self.problem.items, self.times
-        idle = state.t - state.used
-        least = sum(items[i].least for i in waiting)
-        for i in waiting:
-            if not self._may_follow(i, state, waiting):
-                continue
-            start = max(state.t, times.earliest[i])
-            rest = least - items[i].least
-            latest = min((times.latest[j] for j in waiting if j != i), default=times.span)
-            wait = max(0, idle + start - state.t - self.idle) - max(0, idle - self.idle)
-            for d, lost in self._lengths(i, start):
-                after = start + d
-                if after + rest > times.span or after > latest or state.used + d + rest > self.room:
-                    break
-                loss = state.loss + self.price * wait + lost
-                if loss < self.limit:
-                    found.append((loss, i, start, d))
-        found.sort(key=lambda c: (c[0], times.latest[c[1]], -c[3], c[1]))
-        return found
-
-    def _may_follow(self, i: int, state: State, waiting: Sequence[int]) -> bool:
-        """Whether what must come first is placed, and placing i here is not a mere change of places."""
-        problem, hand = self.problem, self.problem.hand
-        if problem.before[i] & state.left:
-            return False
-        mine = hand[i]
-        if mine is not None and any((rank := hand[j]) is not None and rank < mine for j in waiting):
-            return False
-        if not self.times.free >> i & 1 or state.movable <= i:
-            return True
-        return problem.goes_first(state.movable, i)
-
-    def _lengths(self, i: int, start: int) -> Iterator[tuple[int, int]]:
-        """Every length from that start with what it loses."""
-        if start > self.times.latest[i]:
+    def _arrive(self, loss: int, balance: Balance, line: tuple[Used, ...]) -> None:
+        """Keep a placement of all topics if it truly loses less than the best."""
+        if min(balance, default=0) < 0:
             return
-        best, price = self.best[i], self.price
-        for d in range(self.problem.items[i].least, min(self.most[i], self.times.over[i] - start) + 1):
-            yield d, best - (self.problem.worth(i, d) - price * d)
+        if self.offer:
+            loss = self.ceiling - self._worth(line) * FINE
+        if loss < self.limit:
+            self.limit, self.line = loss, line
+        else:
+            self.cut = True
 
-    def _loss_to_come(self, state: State, waiting: Sequence[int]) -> int:
+    def _choices(
+        self, t: int, used: int, loss: int, rest: Rest, movable: int
+    ) -> list[tuple[int, int, int, int]]:
+        """(loss so far, topic, start, minutes) of what can come next, least loss first."""
+        found, times, price, limit = [], self.times, self.price, self.limit
+        idle = t - used
+        spare = self.room - used
+        before = max(0, idle - self.idle)
+        for i, others, shut, movable_from in rest.next:
+            start = times.earliest[i]
+            wait = 0
+            if start <= t:
+                start = t
+            elif price:
+                wait = price * (max(0, idle + start - t - self.idle) - before)
+            if start > times.latest[i] or (movable > i and movable_from >> movable & 1):
+                continue
+            most = min(shut - start, spare - others)
+            base = loss + wait
+            for d, lost in self.lengths[i]:
+                if d > most:
+                    break
+                if base + lost < limit:
+                    found.append((base + lost, times.latest[i], i, -d, start))
+                else:
+                    self.cut = True
+        found.sort()
+        return [(more, i, start, -d) for more, _, i, d, start in found]
+
+    def _loss_to_come(self, t: int, left: int, used: int, balance: Balance, rest: Rest, movable: int) -> int:
         """What the topics left must lose at least; the limit if they cannot all be placed."""
-        idle = self._forced_idle(state.t, waiting)
-        if idle is None:
-            return self.limit
-        if self.partial:
+        if not self.offer:
             return 0
-        return self._minutes_loss(state, waiting, idle) + self._floor_loss(state, waiting)
+        idle, gap_loss = rest.idle, 0
+        if rest.reach:
+            gap = rest.first - t
+            if gap < 0:
+                return self.limit
+            idle += gap - (rest.reach & (2 << gap) - 1).bit_length() + 1
+            exact = rest.exact
+            if movable >= 0 and rest.calm:
+                exact = self.remaining.exact_after(left, rest, movable)
+            if gap - (exact & (2 << gap) - 1).bit_length() + 1 > max(0, self.idle - t + used):
+                gap_loss = rest.loss
+        return max(gap_loss, self._minutes_loss(t, used, rest, idle)) + self._floor_loss(balance, rest)
 
-    def _floor_loss(self, state: State, waiting: Sequence[int]) -> int:
+    def _floor_loss(self, balance: Balance, rest: Rest) -> int:
         """What the floors cost at least at their prices; the limit if one cannot be kept any more."""
         loss = 0
-        for price, floor, balance in zip(self.prices, self.floors, state.balance, strict=True):
-            least = most = balance
-            for i in waiting:
-                weight, short, long = floor.weight(i), self.problem.items[i].least, self.most[i]
-                least += weight * (short if weight > 0 else long)
-                most += weight * (long if weight > 0 else short)
-            if most < 0:
+        for price, spare, (least, most) in zip(self.prices, balance, rest.balances, strict=True):
+            if spare + most < 0:
                 return self.limit
-            loss += price * max(0, least)
+            loss += price * max(0, spare + least)
         return loss
 
-    def _minutes_loss(self, state: State, waiting: Sequence[int], idle: int) -> int:
+    def _minutes_loss(self, t: int, used: int, rest: Rest, idle: int) -> int:
         """What lengths and idle minutes must still lose."""
-        slope, price = self.problem.slope, self.price
-        open_minutes = self.times.span - state.t
-        over = idle + sum(self.low[i] for i in waiting) - open_minutes
+        open_minutes = self.span - t
+        over = idle + rest.low - open_minutes
         if over > 0:
-            trims = [slope[i] - price for i in waiting if self.low[i] > self.problem.items[i].least]
-            return over * min(trims) if trims else self.limit
-        waited = state.t - state.used
-        unused = open_minutes - sum(self.high[i] for i in waiting) - max(0, self.idle - waited)
-        idle_loss = max(idle - max(0, self.idle - waited), 0) * price
-        if unused <= 0:
-            return idle_loss
-        return max(idle_loss, unused * min([price, *(price - slope[i] for i in waiting if slope[i] < price)]))
-
-    def _forced_idle(self, t: int, waiting: Sequence[int]) -> int | None:
-        """Minutes that must stay idle around agreed starts; None if the topics cannot all be placed.
-
-        Topics to be over by some minute, and topics that start after some minute, have to fit there; and
-        between agreed starts only sums of lengths can be filled.
-        """
-        times, items = self.times, self.problem.items
-        clock, behind = t, times.span
-        for i in sorted(waiting, key=times.over.__getitem__):
-            clock += items[i].least
-            if clock > times.over[i] or times.latest[i] < t:
-                return None
-        for i in sorted(waiting, key=times.earliest.__getitem__, reverse=True):
-            behind -= items[i].least
-            if behind < times.earliest[i]:
-                return None
-        fixed = sorted((times.latest[i], i) for i in waiting if times.latest[i] == times.earliest[i])
-        if self.partial or not fixed:
-            return 0
-        idle, since, reach = 0, t, 1
-        others = [i for i in waiting if times.latest[i] != times.earliest[i]]
-        for start, pinned in fixed:
-            gap = start - since
-            if gap < 0:
-                return None
-            fillers = [i for i in others if times.earliest[i] < start and times.over[i] > since]
-            idle += gap - self._filled(reach, fillers, gap)
-            since, reach = start, self._sums(1, pinned, times.span)
-            if not reach:
-                return None
-        return idle
-
-    def _filled(self, reach: int, fillers: Sequence[int], gap: int) -> int:
-        """The most minutes up to `gap` that some of the fillers can fill."""
-        room = (1 << gap + 1) - 1
-        for i in fillers:
-            reach = (reach | self._sums(reach, i, gap)) & room
-        return (reach & room).bit_length() - 1
-
-    def _sums(self, reach: int, i: int, gap: int) -> int:
-        found = 0
-        for d in range(self.problem.items[i].least, min(self.most[i], gap) + 1):
-            found |= reach << d
-        return found
+            return over * rest.trim if rest.trim is not None else self.limit
+        free = max(0, self.idle - t + used)
+        idle_loss = max(idle - free, 0) * self.price
+        unused = open_minutes - rest.high - free
+        return max(idle_loss, unused * rest.stretch) if unused > 0 else idle_loss

@@ -12,21 +12,6 @@ from oneonone.planner.floors import Floor
 from oneonone.planner.problem import Problem
 
 
-def spare_worth(problem: Problem, chosen: Sequence[int], minutes: int) -> list[int]:
-    """The most that 0, 1, ... `minutes` minutes beyond the least useful ones can add, scaled."""
-    worth = [0]
-    for i in sorted(chosen, key=lambda i: -problem.slope[i]):
-        step = problem.slope[i]
-        if step <= 0:
-            break
-        for _ in range(len(problem.gain[i]) - 1):
-            if len(worth) > minutes:
-                return worth
-            worth.append(worth[-1] + step)
-    worth.extend([worth[-1]] * (minutes + 1 - len(worth)))
-    return worth
-
-
 def allot(problem: Problem, chosen: Sequence[int], room: int) -> dict[int, int]:
     """Minutes for each chosen topic, of the greatest worth; beyond `room` only if the least useful are."""
     items = problem.items

@@ -2,14 +2,15 @@
 
 Putting a before b costs a's minutes times b's worth (Smith, Naval Research Logistics Quarterly 3, 1956), so
 an order's cost is a sum over pairs. Where the cheaper way round of every pair, or the one that has to be,
-forms no circle, that is the answer. Each circle is a block of its own: answered by its strings where they
-keep every rule, else searched over sets, best bound first.
+forms no circle, that is the answer. Each circle is a block of its own: split into modules, answered by its
+strings where they keep every rule, else searched over sets, best bound first.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from heapq import heappop, heappush
 
+from oneonone.planner.modules import modules
 from oneonone.planner.pairs import Pairs, closed, pairs
 from oneonone.planner.problem import Problem, bits
 from oneonone.planner.strings import Strings
@@ -111,16 +112,8 @@ def _fixed_ends(table: Pairs, start: int, end: int, middle: int) -> int:
 
 def _pairwise(table: Pairs, members: int) -> int:
     """The cheaper allowed way round of every pair, summed."""
-    inside = bits(members)
-    return sum(_cheaper(table, a, b) for place, a in enumerate(inside) for b in inside[place + 1 :])
-
-
-def _cheaper(table: Pairs, a: int, b: int) -> int:
-    if table.behind[a] >> b & 1:
-        return table.cost[a][b]
-    if table.behind[b] >> a & 1:
-        return table.cost[b][a]
-    return min(table.cost[a][b], table.cost[b][a])
+    inside, cheaper = bits(members), table.cheaper
+    return sum([cheaper[a][b] for place, a in enumerate(inside) for b in inside[place + 1 :]])
 
 
 def ordered(table: Pairs, members: int, behind: Sequence[int]) -> Answer:
@@ -163,6 +156,9 @@ class _Block:
     def answer(self) -> Answer:
         if len(self.inside) == 1:
             return Answer((self.inside[0],), 0, 0)
+        parts = self._parts()
+        if len(parts) > 1:
+            return self._joined(parts)
         root = self._least(self.members)
         line = self.strings.line(self.members)
         if self.table.allowed(line) and self.table.total(line) == root:
@@ -173,39 +169,80 @@ class _Block:
             return Answer(tuple(line), root, root)
         return self._searched(tuple(line), found, root)
 
+    def _parts(self) -> list[int]:
+        """The modules, if pairs cost nothing but minutes times worth."""
+        table = self.table
+        inside = self.inside
+        plain = all(
+            table.cost[a][b] == table.minutes[a] * table.worth[b] for a in inside for b in inside if a != b
+        )
+        if not plain:
+            return [self.members]
+        return modules(table, self.members, self.ahead)
+
+    def _joined(self, parts: Sequence[int]) -> Answer:
+        """The modules one after another, each in its cheapest order."""
+        line: list[int] = []
+        short = 0
+        for part in parts:
+            answer = _Block(self.table, part, self.table.behind).answer()
+            line.extend(answer.line)
+            short += answer.cost - answer.bound
+        total = self.table.total(line)
+        return Answer(tuple(line), total, total - short)
+
     def _least(self, left: int) -> int:
         return max(self.strings.least(left), _pairwise(self.table, left))
 
     def _searched(self, line: tuple[int, ...], found: int, root: int) -> Answer:
-        """Sets of topics already placed, best bound first."""
-        cost = self.table.cost
-        heap: list[tuple[int, int, tuple[int, ...], int, int]] = [(root, 0, (), self.members, 0)]
+        """Sets of topics already placed, best bound first.
+
+        Costs are counted beyond the cheaper way round of every pair.
+        """
+        floor = _pairwise(self.table, self.members)
+        excess = self._excess()
+        goal = found - floor
+        heap: list[tuple[int, int, tuple[int, ...], int, int]] = [(root - floor, 0, (), self.members, 0)]
         spent_on: dict[int, int] = {self.members: 0}
+        least: dict[int, int] = {0: 0}
         states = 0
         while heap:
             bound, _, so_far, left, spent = heappop(heap)
-            if bound >= found:
+            if bound >= goal:
                 return Answer(line, found, found)
             if spent > spent_on[left]:
                 continue
             if not left:
-                return Answer(so_far, spent, spent)
+                return Answer(so_far, spent + floor, spent + floor)
             states += 1
             if states > STATES:
-                return Answer(line, found, bound)
-            waiting = bits(left)
-            for a in waiting:
-                rest = left & ~(1 << a)
-                if self.ahead[a] & left:
+                return Answer(line, found, bound + floor)
+            for a, rest in self._following(left):
+                more = spent + sum([cost for bit, cost in excess[a] if rest & bit])
+                if more >= spent_on.get(rest, goal):
                     continue
-                more = spent + sum(cost[a][b] for b in waiting)
-                if more >= spent_on.get(rest, found):
-                    continue
-                least = more + self._least(rest)
-                if least < found:
+                if rest not in least:
+                    least[rest] = max(0, self.strings.least(rest) - _pairwise(self.table, rest))
+                if more + least[rest] < goal:
                     spent_on[rest] = more
-                    heappush(heap, (least, -len(so_far), (*so_far, a), rest, more))
+                    heappush(heap, (more + least[rest], -len(so_far), (*so_far, a), rest, more))
         return Answer(line, found, found)
+
+    def _following(self, left: int) -> Iterator[tuple[int, int]]:
+        """Each position that can come next, and what is left then."""
+        return ((a, left & ~(1 << a)) for a in self.inside if left >> a & 1 and not self.ahead[a] & left)
+
+    def _excess(self) -> dict[int, list[tuple[int, int]]]:
+        """For each position, (bit, cost beyond the cheaper way round) of those it had better follow."""
+        cost = self.table.cost
+        return {
+            a: [
+                (1 << b, more)
+                for b in self.inside
+                if b != a and (more := cost[a][b] - self.table.cheaper[a][b]) > 0
+            ]
+            for a in self.inside
+        }
 
     def _greedy(self) -> list[int]:
         """A first order: always the free topic that loses least against those still waiting."""

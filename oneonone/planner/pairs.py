@@ -2,11 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from oneonone.planner.problem import Problem
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Pairs:
     """Chosen topics by position in `topics`; sets of positions are bit masks.
 
@@ -21,6 +22,19 @@ class Pairs:
     cost: tuple[tuple[int, ...], ...]
     behind: tuple[int, ...]
     alone: int
+
+    @cached_property
+    def cheaper(self) -> tuple[tuple[int, ...], ...]:
+        """The cost of every pair in the cheaper way round, or in the one that has to be."""
+        places = range(len(self.topics))
+        return tuple(tuple(self._cheaper(a, b) for b in places) for a in places)
+
+    def _cheaper(self, a: int, b: int) -> int:
+        if self.behind[a] >> b & 1:
+            return self.cost[a][b]
+        if self.behind[b] >> a & 1:
+            return self.cost[b][a]
+        return min(self.cost[a][b], self.cost[b][a])
 
     @property
     def everything(self) -> int:

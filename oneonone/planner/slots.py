@@ -1,36 +1,27 @@
-"""The best choice when topics are bound to times or floors: sets near the bound first, then timetables.
+"""The best choice when topics are bound to times or floors: sets by branch and bound, each then placed.
 
-Often the best set of the plain knapsack can also be placed. So sets are enumerated from the best down, and
-each is fitted to its times and floors; if that does not settle it, timetables are searched (see `timetable`),
-which only have to beat the best one found.
+Which sets to ask about comes from the linear relaxation (see `branch`); whether a set can be placed, and what
+it is then worth, from a search of its placements (see `fit`).
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from oneonone.planner.choose import SetSearch, choose
-from oneonone.planner.fit import Fit, in_sequence
-from oneonone.planner.floors import Floor, floor_prices, ways, with_prices
+from oneonone.planner.branch import Branching
+from oneonone.planner.choose import choose, value_of
+from oneonone.planner.fit import STEPS, Fit, Offer, Timetable, in_sequence
+from oneonone.planner.floors import Floor, ways
 from oneonone.planner.lengths import allot, allot_kept, at_lengths
 from oneonone.planner.problem import Problem, bits
+from oneonone.planner.rules import FINE, floor_rule, room_rule, span_rules
 from oneonone.planner.shares import separable, shared
 from oneonone.planner.times import Times, cut, times
-from oneonone.planner.timetable import Search, Timetable
 
-FITS = 120
-"""Sets fitted to their times before timetables are searched."""
+QUICK = 400
+"""Placements tried for the lengths that are best when only room and floors bind."""
 
-STEPS = 8_000
-"""Steps of the enumeration of sets before timetables are searched."""
-
-FAR = 1 << 80
-"""More than any worth."""
-
-PAIRS = 400
-"""Pairs of topics of different sides tried together when floors are hard to keep."""
-
-CAP = 500
-"""Walks of the search of timetables before it keeps only the most promising."""
+MOST_STEPS = 160_000
+"""Placements tried for all sets together; what is then left open is stated in the bound."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +49,13 @@ def place(problem: Problem, room: int, floors: Sequence[Floor]) -> Placed | None
 
 def must_alone(problem: Problem, room: int) -> Placed | None:
     """What is must-discuss and nothing else, at its times, floors aside; None if that cannot be placed."""
-    found = _must_alone(problem, times(problem), room, ())
+    topics = bits(problem.must)
+    if not topics:
+        return Placed((), 0, 0)
+    when = times(problem)
+    ceiling = value_of(problem, allot(problem, topics, room)) * FINE
+    offer = Offer(ceiling, [0] * problem.size, 0, ())
+    found = Fit(cut(problem, when), when, room, (), problem.must, offer).better_than(-1)
     return None if found is None else Placed(found.used, found.value, found.value)
 
 
@@ -69,165 +66,94 @@ def _place_one(
     if sum(problem.items[i].least for i in bits(problem.must)) > room:
         return None, known
     if floors and separable(problem):
-        return _by_shares(problem, room, floors, known)
+        minutes = shared(problem, room, floors)
+        return _plain(problem, minutes, known, value_of(problem, minutes) if minutes is not None else known)
     if not floors and not problem.timed:
         choice = choose(problem, room)
-        plain = Timetable(in_sequence(problem, choice.minutes), choice.value)
-        return plain if choice.value > known else None, max(known, choice.bound)
+        return _plain(problem, choice.minutes, known, choice.bound)
     when = times(problem)
     if problem.must & when.dead:
         return None, known
-    problem = cut(problem, when)
-    prices = floor_prices(problem, floors, room)
-    sets = _Sets(
-        with_prices(problem, floors, prices),
-        room,
-        times=when,
-        plain=problem,
-        floors=floors,
-        prices=prices,
-        known=known,
-    )
-    sets.look()
-    value = max(known, sets.value)
-    if sets.bound <= value:
-        return sets.found, value
-    found = sets.found
-    if found is None and known < 0:
-        found = _grown(problem, when, room, floors)
-        value = found.value if found else known
-    search = Search(problem, when, room, floors, (1 << problem.size) - 1 & ~when.dead)
-    better, limit = search.better_than(value, sets.bound, CAP)
-    return better or found, max(limit, value)
+    search = _Timetables(cut(problem, when), when, room, floors)
+    return search.better_than(known)
 
 
-def _by_shares(
-    problem: Problem, room: int, floors: Sequence[Floor], known: int
+def _plain(
+    problem: Problem, minutes: dict[int, int] | None, known: int, bound: int
 ) -> tuple[Timetable | None, int]:
-    minutes = shared(problem, room, floors)
-    value = sum(problem.worth(i, d) for i, d in minutes.items()) if minutes is not None else -1
-    if minutes is None or value <= known:
-        return None, known
-    return Timetable(in_sequence(problem, minutes), value), value
-
-
-def _must_alone(problem: Problem, when: Times, room: int, floors: Sequence[Floor]) -> Timetable | None:
-    """A placement of exactly what is must-discuss."""
-    minutes = allot(problem, bits(problem.must), room)
-    if sum(minutes.values()) > room or problem.must & when.dead:
-        return None
-    if not minutes:
-        return Timetable((), 0)
-    return Fit(problem, when, room, floors, minutes).better_than(-1)
-
-
-def _grown(problem: Problem, when: Times, room: int, floors: Sequence[Floor]) -> Timetable | None:
-    """What is must-discuss and then, in the static order, every topic that can still be placed.
-
-    Under floors a topic of one side may only come in together with one of another.
-    """
-    best = _must_alone(problem, when, room, floors)
-    chosen = problem.must
-    size = problem.size
-    steps = [1 << i for i in range(size)]
-    if floors:
-        side = [item.side for item in problem.items]
-        steps += [1 << i | 1 << j for i in range(size) for j in range(i) if side[i] != side[j]][:PAIRS]
-    for step in steps:
-        more = chosen | step
-        for i in bits(step):
-            more |= problem.before[i]
-        if more == chosen or more & when.dead:
-            continue
-        found = _fitted(problem, when, room, floors, more, best.value if best else -1)
-        if found is not None:
-            best, chosen = found, more
-    return best
-
-
-def _fitted(
-    problem: Problem, when: Times, room: int, floors: Sequence[Floor], chosen: int, known: int
-) -> Timetable | None:
-    """A timetable of a set worth more than `known`, at its best lengths that keep the floors."""
-    topics = bits(chosen)
-    if sum(problem.items[i].least for i in topics) > room:
-        return None
-    if not floors:
-        return Fit(problem, when, room, (), allot(problem, topics, room), most_steps=200).better_than(known)
-    minutes = allot_kept(problem, topics, room, floors)
-    if minutes is None:
-        return None
-    return Fit(at_lengths(problem, minutes), when, room, (), minutes, most_steps=200).better_than(known)
+    """Topics that no time binds, if worth more than `known`."""
+    if minutes is None or value_of(problem, minutes) <= known:
+        return None, max(known, bound)
+    return Timetable(in_sequence(problem, minutes), value_of(problem, minutes)), bound
 
 
 @dataclass
-class _Sets(SetSearch):
-    """Sets from the best down, each fitted to its times; the problem has the prices of its floors in."""
+class _Timetables:
+    """Sets of topics under times and floors, each with the best placement found."""
 
-    times: Times = field(kw_only=True)
-    plain: Problem = field(kw_only=True)
-    floors: Sequence[Floor] = field(kw_only=True)
-    prices: Sequence[int] = field(kw_only=True)
-    known: int = field(kw_only=True)
+    problem: Problem
+    times: Times
+    room: int
+    floors: Sequence[Floor]
+    steps: int = MOST_STEPS
     found: Timetable | None = None
-    value: int = -1
-    fits: int = 0
-    sure: bool = True
     fitting: dict[int, bool] = field(default_factory=dict)
+    never: list[int] = field(default_factory=list)
 
-    def look(self) -> None:
-        """Narrow the reach below the bound until the best set is known or the tries are used up."""
-        base = sum(price * floor.short for price, floor in zip(self.prices, self.floors, strict=True))
-        self.base = base
-        self.bound += base
-        reach = 0
-        while self.fits < FITS and self.steps < STEPS and self.bound > max(self.known, self.value):
-            floor = max(self.known, self.value, self.bound - 1 - reach)
-            self.best = floor
-            ended = self.run(STEPS)
-            if not ended:
-                return
-            if self.sure:
-                self.bound = max(floor, self.value)
-            elif floor <= max(self.known, self.value):
-                return
-            reach = max(self.bound // 500, reach * 3)
+    def better_than(self, known: int) -> tuple[Timetable | None, int]:
+        """The best timetable if worth more than `known`, and a bound on every timetable."""
+        problem, when = self.problem, self.times
+        alive = [i for i in range(problem.size) if not when.dead >> i & 1]
+        rules = [room_rule(problem, alive, self.room), *(floor_rule(floor, alive) for floor in self.floors)]
+        spans = span_rules(problem, when, alive)
+        search = Branching(problem, alive, rules, spans, self._worth, self._admits, known)
+        search.run()
+        return self.found, max(search.bound, known)
 
-    def admits(self, taken: int) -> bool:
-        """Whether the topics bound to times, at their least minutes, can be placed."""
-        bound = taken & ~self.times.free
+    def _admits(self, chosen: int) -> bool:
+        """Whether a set can still grow into one that can be placed: its topics bound to times can be."""
+        if any(not one & ~chosen for one in self.never):
+            return False
+        bound = chosen & ~self.times.free
         if bound not in self.fitting:
-            least = {i: self.problem.items[i].least for i in bits(bound)}
-            fit = Fit(self.problem, self.times, self.room, (), least, partial=True)
-            self.fitting[bound] = fit.better_than(-FAR) is not None or not fit.ended
+            fit = Fit(self.problem, self.times, self.room, (), bound, None)
+            self.fitting[bound] = fit.better_than(-1) is not None or not fit.ended
         return self.fitting[bound]
 
-    def _arrive(self, taken: int) -> None:
-        if self.required(taken) & ~taken:
-            return
-        chosen = bits(taken)
-        if not self.floors:
-            self._fit(Fit(self.problem, self.times, self.room, (), allot(self.problem, chosen, self.room)))
-            return
-        minutes = allot_kept(self.plain, chosen, self.room, self.floors)
-        if minutes is None or sum(self.plain.worth(i, d) for i, d in minutes.items()) <= self.best:
-            return
-        if self._fit(Fit(at_lengths(self.plain, minutes), self.times, self.room, (), minutes)):
-            return
-        if taken & ~self.times.free:
-            minutes = allot(self.problem, chosen, self.room)
-            self._fit(Fit(self.problem, self.times, self.room, self.floors, minutes, self.prices))
+    def _worth(self, chosen: int, known: int, offer: Offer) -> tuple[int | None, bool]:
+        """A set's worth if it can be placed and is worth more than `known`; whether the answer is sure."""
+        problem = self.problem
+        minutes = self._lengths(bits(chosen))
+        value = -1 if minutes is None else value_of(problem, minutes)
+        if minutes is None or value <= known:
+            return None, True
+        if not chosen & ~self.times.free:
+            self.found = Timetable(in_sequence(problem, minutes), value)
+            return value, True
+        if self.floors and self._fitted(at_lengths(problem, minutes), minutes, value, known):
+            return value, True
+        fit = Fit(problem, self.times, self.room, self.floors, chosen, offer, min(STEPS, self.steps))
+        found = fit.better_than(known, value)
+        self.steps -= fit.steps
+        if found is not None:
+            self.found = found
+            return found.value, fit.ended
+        if fit.ended and not fit.cut:
+            self.never.append(chosen)
+        return None, fit.ended
 
-    def _fit(self, fit: Fit) -> bool:
-        """Keep what fits if it is worth more than the best; whether it does."""
-        found = fit.better_than(self.best)
-        self.fits += 1
-        if found is None:
-            self.sure = self.sure and fit.ended
-            return False
-        self.best, self.found, self.value = found.value, found, found.value
-        self.sure = self.sure and fit.ended
-        return True
+    def _lengths(self, topics: Sequence[int]) -> dict[int, int] | None:
+        """The best minutes when only room and floors bind; None if they cannot be kept."""
+        if self.floors:
+            return allot_kept(self.problem, topics, self.room, self.floors)
+        minutes = allot(self.problem, topics, self.room)
+        return minutes if sum(minutes.values()) <= self.room else None
 
-    def stopped(self) -> bool:
-        return self.fits >= FITS
+    def _fitted(self, fixed: Problem, minutes: dict[int, int], value: int, known: int) -> bool:
+        """Whether topics can be placed at just these minutes, found without much ado."""
+        chosen = sum(1 << i for i in minutes)
+        offer = Offer(value * FINE, [0] * fixed.size, 0, ())
+        found = Fit(fixed, self.times, self.room, (), chosen, offer, QUICK).better_than(known)
+        if found is not None:
+            self.found = found
+        return found is not None

@@ -42,7 +42,6 @@ class Strings:
         self.members = members
         self._behind = table.behind
         self._branch: dict[int, list[String]] = {}
-        self._rank: dict[String, int] = {}
         children: dict[int, list[int]] = {}
         inside = bits(members)
         ahead = {a: [b for b in inside if table.behind[b] >> a & 1] for a in inside}
@@ -54,11 +53,14 @@ class Strings:
             self._branch[a] = self._merged(table, a, children.get(a, []))
         known = {string for branch in self._branch.values() for string in branch}
         falling = sorted(known, key=lambda s: (-s.density, s.line))
-        self._rank = {string: rank for rank, string in enumerate(falling)}
-        for a, branch in self._branch.items():
-            self._branch[a] = branch
-        self._ranked = {a: [(self._rank[s], s) for s in branch] for a, branch in self._branch.items()}
-        self._children = children
+        rank = {string.line: place for place, string in enumerate(falling)}
+        self._ranked = {
+            a: [(rank[s.line], s.minutes, s.worth, s.inner, s) for s in branch]
+            for a, branch in self._branch.items()
+        }
+        above = {child: a for a, below in children.items() for child in below}
+        self._parent = [(a, 1 << above[a] if a in above else 0) for a in inside]
+        self._flat = None if children else [(s.line[0], s.minutes, s.worth) for s in falling]
 
     def _merged(self, table: Pairs, a: int, children: Sequence[int]) -> list[String]:
         rest = [string for child in children for string in self._branch[child]]
@@ -74,23 +76,25 @@ class Strings:
 
     def roots(self, left: int) -> list[int]:
         """The positions of `left` whose parent is not in it; `left` holds whole branches."""
-        inner = 0
-        for a in bits(left):
-            for child in self._children.get(a, ()):
-                inner |= 1 << child
-        return bits(left & ~inner)
+        return [a for a, parent in self._parent if left >> a & 1 and not left & parent]
 
     def least(self, left: int) -> int:
         """What the pairs within `left` cost at least, mu aside."""
+        clock = cost = 0
+        if self._flat is not None:
+            for a, minutes, worth in self._flat:
+                if left >> a & 1:
+                    cost += clock * worth
+                    clock += minutes
+            return cost
         ranked = [entry for root in self.roots(left) for entry in self._ranked[root]]
         ranked.sort()
-        clock = cost = 0
-        for _, string in ranked:
-            cost += string.inner + clock * string.worth
-            clock += string.minutes
+        for _, minutes, worth, inner, _ in ranked:
+            cost += inner + clock * worth
+            clock += minutes
         return cost
 
     def line(self, left: int) -> list[int]:
         """The order that costs `least`; it may break a rule where a topic has several predecessors."""
         ranked = sorted(entry for root in self.roots(left) for entry in self._ranked[root])
-        return [a for _, string in ranked for a in string.line]
+        return [a for *_, string in ranked for a in string.line]

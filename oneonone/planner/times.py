@@ -9,22 +9,15 @@ from oneonone.planner.problem import Problem, bits
 class Times:
     """`earliest` and `latest` start and the minute to be `over` by, drawn closer by what must come before.
 
-    `dead` topics have no place at all. No time of their own binds `free` topics; `rooted` ones
-    require only free topics. `better[i]` are the free topics
-    that are used before i, because exchanging them with i never loses: same lengths, no ties to others,
-    same side, and more worth. `behind[i]` are the topics that the hand puts behind i.
+    `dead` topics have no place at all. No time of their own binds `free` topics.
     """
 
     span: int
-    never: int
     earliest: tuple[int, ...]
     latest: tuple[int, ...]
     over: tuple[int, ...]
     dead: int
     free: int
-    rooted: int
-    better: tuple[int, ...]
-    behind: tuple[int, ...]
 
 
 def times(problem: Problem) -> Times:
@@ -42,23 +35,13 @@ def times(problem: Problem) -> Times:
     _draw_closer(problem, earliest, latest, over)
     dead = sum(1 << i for i in range(problem.size) if latest[i] < earliest[i])
     dead |= sum(1 << i for i in range(problem.size) if problem.before[i] & dead)
-    behind = tuple(
-        0
-        if mine is None
-        else sum(1 << j for j, rank in enumerate(problem.hand) if rank is not None and rank > mine)
-        for mine in problem.hand
-    )
     return Times(
         span=span,
-        never=-(1 << 80) - 4 * sum(gain[-1] for gain in problem.gain),
         earliest=tuple(earliest),
         latest=tuple(latest),
         over=tuple(over),
         dead=dead,
         free=free,
-        rooted=sum(1 << i for i in bits(free) if not problem.before[i] & ~free),
-        better=_better(problem, free),
-        behind=behind,
     )
 
 
@@ -74,27 +57,6 @@ def _draw_closer(problem: Problem, earliest: list[int], latest: list[int], over:
         for j in problem.direct[i]:
             over[j] = min(over[j], latest[i])
             latest[j] = min(latest[j], over[j] - least[j])
-
-
-def _better(problem: Problem, free: int) -> tuple[int, ...]:
-    """For each free topic without ties, the others of its kind worth more, or as much and named earlier."""
-    tied = problem.must
-    for i in range(problem.size):
-        tied |= problem.before[i]
-        if problem.before[i] or problem.hand[i] is not None:
-            tied |= 1 << i
-    kinds: dict[tuple[int, int, str | None, int], int] = {}
-    better = []
-    floors = bool(problem.frame.floors)
-    for i, item in enumerate(problem.items):
-        if tied >> i & 1 or not free >> i & 1:
-            better.append(0)
-            continue
-        kind = (item.least, item.wanted, item.side if floors else None, problem.keep[i])
-        rigid = item.least == item.wanted
-        better.append(kinds.get(kind, 0) if rigid else 0)
-        kinds[kind] = kinds.get(kind, 0) | 1 << i
-    return tuple(better)
 
 
 def cut(problem: Problem, when: Times) -> Problem:

@@ -1,35 +1,24 @@
 """The order of chosen topics when some are bound to times: least worth times the minute each is over.
 
-As in `timetable`, walks through the minutes priced per topic give a bound for every minute, and walks with
-the set of topics used are built forwards within its reach. Two neighbours that no time binds and no rule ties
-stand in the cheaper way round (Smith 1956), which leaves few walks.
+An order that keeps every rule is known. It is improved by moving single topics; then orders are built
+forwards within its reach (see `walks`), first only a few at each minute, then all.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
-from operator import add, itemgetter, sub
-from typing import NamedTuple
+from dataclasses import dataclass
 
+from oneonone.planner.instants import Instants
 from oneonone.planner.order import ends_allowed
 from oneonone.planner.pairs import Pairs, pairs
 from oneonone.planner.problem import Problem, bits
-from oneonone.planner.strings import Strings
 from oneonone.planner.times import Times
+from oneonone.planner.walks import BEAM, FAR, Line, Walks
 
 ROUNDS = (12, 40)
 """Steps of the prices: before a first beam, and after it."""
 
-CAP = 3_000
-"""Walks extended before the search keeps only the most promising; the gap is then stated."""
-
-BEAM = 24
-"""Walks kept at each minute where only a good order is wanted, or once the search has been cut short."""
-
 MOVE = 8
 """Places by which a single topic is moved at most when an order is improved."""
-
-FAR = 1 << 60
-"""More than any order costs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,18 +29,6 @@ class Timed:
     starts: tuple[int, ...]
     cost: int
     bound: int
-
-
-class Walk(NamedTuple):
-    """A way up to some minute: its cost less the prices of its topics, those with starts, last if movable."""
-
-    priced: int
-    line: tuple[tuple[int, int], ...]
-    movable: int
-
-
-Line = tuple[tuple[int, int], ...]
-"""Positions with their starts, in order of time."""
 
 
 def timing(problem: Problem, when: Times, used: Sequence[tuple[int, int, int]]) -> Timed:
@@ -85,16 +62,12 @@ class _Search:
     problem: Problem
     when: Times
     table: Pairs
-    walks: int = 0
-    prices: list[int] = field(default_factory=list)
-    bounds: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         topics, when, table = self.table.topics, self.when, self.table
         size = len(topics)
-        self.size, self.span, self.total = size, when.span, sum(table.minutes)
+        self.size = size
         self.ahead = [sum(1 << b for b in range(size) if table.behind[b] >> a & 1) for a in range(size)]
-        self.free = sum(1 << a for a, i in enumerate(topics) if when.free >> i & 1)
         pinned = [self.problem.items[i].start is not None for i in topics]
         self.earliest = [when.earliest[i] for i in topics]
         self.over = [
@@ -102,9 +75,10 @@ class _Search:
         ]
         self._draw_closer(pinned)
         self.issued_before = self._issued_before()
-        self.direct = self._direct_costs()
-        self.strings = Strings(table, table.everything) if any(table.behind) else None
-        self.ends_at = itemgetter(*(d - 1 for d in table.minutes), 0)
+        free = sum(1 << a for a, i in enumerate(topics) if when.free >> i & 1)
+        mu = self.problem.frame.mu
+        self.instants = Instants(table, self.earliest, self.over, when.span)
+        self.walks = Walks(table, self.earliest, self.over, free, mu, self.issued_before, when.span)
 
     def _draw_closer(self, pinned: Sequence[bool]) -> None:
         """Minutes are fixed now, so what comes before and behind takes all of them."""
@@ -130,20 +104,12 @@ class _Search:
             for mine in ranks
         ]
 
-    def _direct_costs(self) -> list[list[int]]:
-        """`[t][a]`: worth times the end of a, started at t; far too much outside its times."""
-        rows = list(zip(self.table.worth, self.table.minutes, self.earliest, self.over, strict=True))
-        return [
-            [v * (t + d) if first <= t and t + d <= over else FAR for v, d, first, over in rows] + [FAR]
-            for t in range(self.span + 1)
-        ]
-
     def best(self, known: Sequence[int]) -> _Answer:
         """The cheapest order, with the ends as seldom sensitive as can be."""
         everything = self.table.everything
         sensitive = sum(1 << a for a, i in enumerate(self.table.topics) if self.problem.items[i].sensitive)
         line = self._improved(list(known))
-        self._price(line, ROUNDS[0])
+        self.instants.price(line, self._cost(line), ROUNDS[0])
         if not sensitive or sensitive == everything:
             return self._cheapest(everything, everything, line)
         starts, ends = (sum(1 << a for a in side) for side in ends_allowed(self.table.behind, sensitive))
@@ -165,24 +131,25 @@ class _Search:
         """The cheapest order from one of `starts` to one of `ends`; an empty line if there is none."""
         best: Line = line if starts >> line[0][0] & 1 and ends >> line[-1][0] & 1 else ()
         goal = self._cost(best) if best else FAR
+        instants = self.instants
+        self.walks.priced(instants.prices)
+        rest = self.walks.rest(0)
         for beam, rounds in ((BEAM, ROUNDS[1]), (0, 0)):
-            root = self.bounds[0]
-            if self.strings:
-                root = max(root, self._tied(self.strings, 0, self.table.everything))
+            root = max(instants.bounds[0], rest.still)
             if goal <= root:
                 break
-            walk, dropped = self._walked(goal, starts, ends, beam)
-            if walk is not None:
-                best, goal = walk.line, self._cost(walk.line)
+            self.walks.priced(instants.prices)
+            found, dropped = self.walks.cheapest(instants.bounds, goal, starts, ends, beam)
+            if found is not None:
+                best, goal = found, self._cost(found)
                 if rounds and starts == ends == self.table.everything:
                     best = self._improved([a for a, _ in best])
                     goal = self._cost(best)
             if dropped >= goal:
                 return _Answer(best, goal, goal)
-            if rounds:
-                self._price(best or line, rounds)
-            else:
+            if not rounds:
                 return _Answer(best, goal, max(root, dropped))
+            instants.price(best or line, self._cost(best or line), rounds)
         return _Answer(best, goal, goal)
 
     def _cost(self, line: Line) -> int:
@@ -234,155 +201,3 @@ class _Search:
     def _in_time(self, line: Line) -> bool:
         minutes, over = self.table.minutes, self.over
         return all(start + minutes[a] <= over[a] for a, start in line)
-
-    def _price(self, line: Line, rounds: int) -> None:
-        """Prices and backward tables, from those under which `line` costs the same minute by minute.
-
-        Started from the cost of a topic in that order and of the wait it causes to those behind.
-        """
-        worth, minutes = self.table.worth, self.table.minutes
-        aim, prices, behind = self._cost(line), [0] * self.size, sum(worth)
-        for a, start in line:
-            behind -= worth[a]
-            prices[a] = worth[a] * (start + minutes[a]) + behind * minutes[a]
-        best = (self.bounds[0], self.bounds, self.prices) if self.bounds else (-1, [], [])
-        stalled, pace = 0, 128
-        for _ in range(rounds):
-            table = self._backward(prices)
-            fixed = sum(prices)
-            if table[0] + fixed > best[0]:
-                best, stalled = (table[0] + fixed, [value + fixed for value in table], list(prices)), 0
-            else:
-                stalled += 1
-                if stalled > 3:
-                    stalled, pace = 0, pace // 2
-            times = [0] * self.size
-            for a in self._best_walk(prices, table):
-                times[a] += 1
-            norm = sum((1 - n) ** 2 for n in times)
-            if not norm or best[0] >= aim:
-                break
-            step = (aim - table[0] - fixed) * pace
-            prices = [price + step * (1 - n) // (64 * norm) for price, n in zip(prices, times, strict=True)]
-        _, self.bounds, self.prices = best
-
-    def _backward(self, prices: Sequence[int]) -> list[int]:
-        """`table[t]`: the least priced cost from minute t on, topics used any number of times."""
-        span, longest = self.span, max(self.table.minutes)
-        table = [FAR] * (span + longest + 1)
-        charged = [*prices, 0]
-        opens = {first for first in self.earliest if first}
-        waiting = FAR
-        for t in range(span, -1, -1):
-            ends = self.ends_at(table[t + 1 : t + 1 + longest])
-            best = min(map(add, map(sub, self.direct[t], charged), ends))
-            if t >= self.total and best > 0:
-                best = 0
-            if t in opens:
-                waiting = min(waiting, *self._opening(t, table, prices))
-            table[t] = min(best, waiting)
-        return table[: span + 1]
-
-    def _opening(self, t: int, table: Sequence[int], prices: Sequence[int]) -> list[int]:
-        """The priced costs of the topics that cannot start before t, started there."""
-        return [
-            self.direct[t][a] - prices[a] + table[t + self.table.minutes[a]]
-            for a in range(self.size)
-            if self.earliest[a] == t
-        ]
-
-    def _best_walk(self, prices: Sequence[int], table: Sequence[int]) -> list[int]:
-        t, found = 0, list[int]()
-        while t < self.total or table[t]:
-            for a in range(self.size):
-                start = max(t, self.earliest[a])
-                end = start + self.table.minutes[a]
-                if end <= self.over[a] and self.direct[start][a] - prices[a] + table[end] == table[t]:
-                    found.append(a)
-                    t = end
-                    break
-            else:
-                break
-        return found
-
-    def _walked(self, ceiling: int, starts: int, ends: int, beam: int) -> tuple[Walk | None, int]:
-        """The cheapest walk below `ceiling`, and the least bound among walks given up.
-
-        With a beam only so many walks are kept at each minute; without, once CAP walks have been extended.
-        """
-        buckets: list[dict[int, Walk]] = [{} for _ in range(self.span + 1)]
-        buckets[0][0] = Walk(0, (), -1)
-        everything, bounds = self.table.everything, self.bounds
-        cheapest: dict[int, int] = {}
-        best: Walk | None = None
-        dropped, walks = FAR, 0
-        for t, bucket in enumerate(buckets):
-            ranked = sorted((walk.priced, walk, mask) for mask, walk in bucket.items())
-            walks += len(ranked)
-            width = beam or (BEAM if walks > CAP else len(ranked))
-            if len(ranked) > width:
-                dropped = min(dropped, ranked[width][0] + bounds[t])
-                ranked = ranked[:width]
-            for priced, walk, mask in ranked:
-                if cheapest.get(mask, FAR) <= priced:
-                    continue
-                cheapest[mask] = priced
-                if mask == everything:
-                    cost = priced + sum(self.prices)
-                    if cost < ceiling:
-                        best, ceiling = walk, cost
-                    continue
-                self._extend(buckets, t, mask, walk, ceiling, starts if not mask else everything, ends)
-        self.walks += walks
-        return best, dropped
-
-    def _extend(
-        self,
-        buckets: list[dict[int, Walk]],
-        t: int,
-        mask: int,
-        walk: Walk,
-        ceiling: int,
-        starts: int,
-        ends: int,
-    ) -> None:
-        """Add each topic that can come next and still lead below the ceiling."""
-        minutes, prices, mu = self.table.minutes, self.prices, self.problem.frame.mu
-        left = self.table.everything & ~mask
-        waiting = bits(left)
-        if min(self.over[a] - minutes[a] for a in waiting) < t:
-            return
-        for a in waiting:
-            if self.ahead[a] & left or not starts >> a & 1 or (left == 1 << a and not ends >> a & 1):
-                continue
-            start = max(t, self.earliest[a])
-            end = start + minutes[a]
-            if end > self.over[a] or not self._in_turn(walk.movable, a):
-                continue
-            priced = walk.priced + self.table.worth[a] * end - prices[a]
-            if mu:
-                priced += mu * (left & self.issued_before[a]).bit_count()
-            if priced + self.bounds[end] >= ceiling:
-                continue
-            if self.strings and priced + self._tied(self.strings, end, left & ~(1 << a)) >= ceiling:
-                continue
-            known = buckets[end].get(mask | 1 << a)
-            if known is None or priced < known.priced:
-                movable = a if self.free >> a & 1 and start == t else -1
-                buckets[end][mask | 1 << a] = Walk(priced, (*walk.line, (a, start)), movable)
-
-    def _tied(self, strings: Strings, t: int, left: int) -> int:
-        """What the topics left cost at least from minute t, with what must come first but without times.
-
-        Counted with the prices of the topics already placed, as in a walk.
-        """
-        minutes, worth, prices = self.table.minutes, self.table.worth, self.prices
-        alone = sum(worth[a] * (t + minutes[a]) - prices[a] for a in bits(left))
-        return alone + strings.least(left) + sum(prices)
-
-    def _in_turn(self, last: int, a: int) -> bool:
-        """Whether a may follow its neighbour, or the two would better change places."""
-        if last < 0 or not self.free >> a & 1 or self.table.behind[last] >> a & 1:
-            return True
-        one, other = self.table.cost[last][a], self.table.cost[a][last]
-        return one < other or (one == other and last < a)

@@ -1,0 +1,104 @@
+"""The rules of a choice as sums over topics, and the bound that any prices on them give.
+
+Every rule reads: for the topics chosen, what each of them counts and what each of its minutes counts add up
+to at most a bound. The room is one, a floor is one, so is "needs", and so is every span of minutes: topics
+that have to stand within it, or partly within it, take no more than its minutes (energetic reasoning:
+Baptiste, Le Pape & Nuijten, Constraint-Based Scheduling, 2001). Priced, they fall apart into single topics
+(Lagrangian relaxation: Geoffrion, Mathematical Programming Study 2, 1974).
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from oneonone.planner.floors import Floor
+from oneonone.planner.problem import Problem
+from oneonone.planner.times import Times
+
+FINE = 1 << 12
+"""Prices are whole numbers of this part of a scaled worth."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """Over the chosen topics, `once` and `each` x minutes add up to at most `bound`: (topic, once, each)."""
+
+    entries: tuple[tuple[int, int, int], ...]
+    bound: int
+
+
+def room_rule(problem: Problem, alive: Sequence[int], room: int) -> Rule:
+    return Rule(tuple((i, 0, 1) for i in alive), room)
+
+
+def floor_rule(floor: Floor, alive: Sequence[int]) -> Rule:
+    return Rule(tuple((i, 0, -floor.weight(i)) for i in alive), floor.short)
+
+
+def need_rule(i: int, j: int) -> Rule:
+    """Topic i needs topic j."""
+    return Rule(((i, 1, 0), (j, -1, 0)), 0)
+
+
+def span_rules(problem: Problem, times: Times, alive: Sequence[int]) -> list[Rule]:
+    """A rule for every span of minutes that topics bound to times could overfill."""
+    items = problem.items
+    most = {i: items[i].least + len(problem.gain[i]) - 1 for i in alive}
+    over = {i: min(times.over[i], times.latest[i] + most[i]) for i in alive}
+    bound = [i for i in alive if times.earliest[i] or over[i] < times.span]
+    opens = {0} | {times.earliest[i] for i in bound}
+    shuts = {times.span} | {over[i] for i in bound}
+    pinned = [i for i in bound if times.earliest[i] == times.latest[i]]
+    opens |= {times.earliest[i] + items[i].least for i in pinned}
+    shuts |= {times.latest[i] for i in pinned}
+    found: dict[tuple[tuple[int, int, int], ...], int] = {}
+    for first in sorted(opens):
+        for last in sorted(shuts):
+            if first >= last or (first == 0 and last >= times.span):
+                continue
+            entries, full = [], 0
+            for i in bound:
+                if times.earliest[i] >= first and over[i] <= last:
+                    entries.append((i, 0, 1))
+                    full += most[i]
+                    continue
+                least = items[i].least
+                inside = min(least, last - first, times.earliest[i] + least - first, last - times.latest[i])
+                if inside > 0:
+                    entries.append((i, inside, 0))
+                    full += inside
+            key = tuple(entries)
+            if full > last - first and found.get(key, last) > last - first:
+                found[key] = last - first
+    return [Rule(entries, minutes) for entries, minutes in found.items()]
+
+
+@dataclass
+class Priced:
+    """What topics bring beyond their prices, what each of their minutes costs, and what is fixed; in FINE."""
+
+    surplus: Mapping[int, int]
+    each: Sequence[int]
+    fixed: int
+
+
+def priced(problem: Problem, alive: Sequence[int], prices: Sequence[tuple[Rule, int]]) -> Priced:
+    """The worth of topics when rules cost what `prices` say."""
+    once = [0] * problem.size
+    each = [0] * problem.size
+    fixed = 0
+    for rule, price in prices:
+        fixed += price * rule.bound
+        for i, one, minute in rule.entries:
+            if minute:
+                each[i] += price * minute
+            else:
+                once[i] += price * one
+    surplus = {}
+    for i in alive:
+        gain, step = problem.gain[i], each[i]
+        least = problem.items[i].least
+        best = gain[0] * FINE - step * least
+        if len(gain) > 1:
+            best = max(best, gain[-1] * FINE - step * (least + len(gain) - 1))
+        surplus[i] = best - once[i]
+    return Priced(surplus, each, fixed)

@@ -1,0 +1,247 @@
+"""Orders built forwards through the minutes, one for each set of topics used, within reach of the best known.
+
+Every set that can be next is bounded twice: by the priced tables for its minute (see `instants`), and by the
+cheapest order of what is left when no time binds it, which grows evenly with the minute it starts from
+(Smith 1956; Horn 1972). Both are kept by set. Two neighbours that no time binds and no rule ties stand in the
+cheaper way round.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from oneonone.planner.pairs import Pairs
+from oneonone.planner.problem import bits
+from oneonone.planner.strings import Strings
+
+CAP = 12_000
+"""Walks extended before the search keeps only the most promising; the gap is then stated."""
+
+BEAM = 24
+"""Walks kept at each minute where only a good order is wanted, or once the search has been cut short."""
+
+FAR = 1 << 60
+"""More than any order costs."""
+
+Line = tuple[tuple[int, int], ...]
+"""Positions with their starts, in order of time."""
+
+Walk = tuple[int, Line, int]
+"""A way up to some minute: what it costs, positions with starts, the last of them if no time binds it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """What is known of the topics a walk has not used.
+
+    They cannot start after `latest`; they cost at least `still` and `worth` for each minute before they
+    start; `paid` are the prices of the topics used.
+    """
+
+    latest: int
+    worth: int
+    still: int
+    paid: int
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A topic that can be next; `turned` is what its changed places cost."""
+
+    position: int
+    bit: int
+    minutes: int
+    worth: int
+    earliest: int
+    over: int
+    turned: int
+
+
+@dataclass
+class Walks:
+    """The orders of some positions between `earliest` and `over`; `free` ones are bound to no time."""
+
+    table: Pairs
+    earliest: Sequence[int]
+    over: Sequence[int]
+    free: int
+    mu: int
+    issued_before: Sequence[int]
+    span: int
+    rests: dict[int, Rest] = field(default_factory=dict)
+    steps: dict[int, list[Step]] = field(default_factory=dict)
+    starts: int = 0
+    ends: int = 0
+    guarded: bool = False
+
+    def __post_init__(self) -> None:
+        table, size = self.table, len(self.table.topics)
+        self.ahead = [sum(1 << b for b in range(size) if table.behind[b] >> a & 1) for a in range(size)]
+        self.strings = Strings(table, table.everything)
+        self.by_over = sorted(enumerate(self.over), key=lambda entry: (entry[1], entry[0]))
+        self.twisted = [self._twisted(a) if self.free >> a & 1 else 0 for a in range(size)]
+        self.alike = [self._alike(a) for a in range(size)]
+        self.prices: Sequence[int] = ()
+
+    def priced(self, prices: Sequence[int]) -> None:
+        """Other prices from now on."""
+        self.prices = prices
+        self.rests.clear()
+
+    def _twisted(self, last: int) -> int:
+        """The positions that would better change places with `last` than follow it."""
+        cost, behind = self.table.cost, self.table.behind
+        return sum(
+            1 << a
+            for a in bits(self.free & ~behind[last])
+            if a != last and (cost[last][a], last) > (cost[a][last], a)
+        )
+
+    def _alike(self, a: int) -> int:
+        """Positions that come before `a`, because changing places with it never costs less.
+
+        No time binds them, nothing is tied to them, they take as long, and are worth more.
+        """
+        minutes, worth, behind = self.table.minutes, self.table.worth, self.table.behind
+        if not self.free >> a & 1 or self.ahead[a] or behind[a] or self.mu:
+            return 0
+        return sum(
+            1 << b
+            for b in bits(self.free)
+            if minutes[b] == minutes[a]
+            and not self.ahead[b]
+            and not behind[b]
+            and (worth[b], -b) > (worth[a], -a)
+        )
+
+    def _guard(self, starts: int, ends: int) -> None:
+        """Whether some may not stand first or last: then changing places is not always allowed."""
+        self.starts, self.ends = starts, ends
+        guarded = starts & ends != self.table.everything
+        if guarded != self.guarded:
+            self.steps.clear()
+        self.guarded = guarded
+
+    def rest(self, used: int) -> Rest:
+        """What is known of the topics not used."""
+        found = self.rests.get(used)
+        if found is None:
+            found = self.rests[used] = self._rest(used)
+        return found
+
+    def _rest(self, used: int) -> Rest:
+        minutes, worth = self.table.minutes, self.table.worth
+        left = self.table.everything & ~used
+        latest, taken, total, alone = FAR, 0, 0, 0
+        for a, over in self.by_over:
+            if left >> a & 1:
+                taken += minutes[a]
+                if over - taken < latest:
+                    latest = over - taken
+                total += worth[a]
+                alone += worth[a] * minutes[a]
+        paid = sum([price for a, price in enumerate(self.prices) if used >> a & 1])
+        return Rest(latest, total, alone + self.strings.least(left), paid)
+
+    def following(self, used: int) -> list[Step]:
+        """The topics that may come next once some are used."""
+        found = self.steps.get(used)
+        if found is None:
+            left = self.table.everything & ~used
+            found = self.steps[used] = [
+                Step(
+                    a,
+                    1 << a,
+                    self.table.minutes[a],
+                    self.table.worth[a],
+                    self.earliest[a],
+                    self.over[a],
+                    self.mu * (left & self.issued_before[a]).bit_count() if self.mu else 0,
+                )
+                for a in bits(left)
+                if not self.ahead[a] & left and (self.guarded or not self.alike[a] & left)
+            ]
+        return found
+
+    def cheapest(
+        self, bounds: Sequence[int], ceiling: int, starts: int, ends: int, beam: int
+    ) -> tuple[Line | None, int]:
+        """The cheapest order below `ceiling`, and the least bound among those given up.
+
+        It starts with one of `starts` and ends with one of `ends`. With a beam only so many walks are kept at
+        each minute; without, once CAP walks have been extended.
+        """
+        self._guard(starts, ends)
+        buckets: list[dict[int, Walk]] = [{} for _ in range(self.span + 1)]
+        buckets[0][0] = (0, (), -1)
+        everything = self.table.everything
+        spent: dict[int, int] = {}
+        best: Line | None = None
+        dropped, walks = FAR, 0
+        for t, bucket in enumerate(buckets):
+            walks += len(bucket)
+            width = beam or (BEAM if walks > CAP else len(bucket))
+            if len(bucket) > width:
+                ranked = sorted(bucket, key=lambda used: (bucket[used][0] - self.rest(used).paid, used))
+                first = ranked[width]
+                dropped = min(dropped, bucket[first][0] - self.rest(first).paid + bounds[t])
+                bucket = {used: bucket[used] for used in ranked[:width]}
+            for used, walk in bucket.items():
+                cost = walk[0]
+                if spent.get(used, FAR) <= cost:
+                    continue
+                spent[used] = cost
+                if used == everything:
+                    if cost < ceiling:
+                        best, ceiling = walk[1], cost
+                    continue
+                self._extend(buckets, bounds, t, used, walk, ceiling)
+        return best, dropped
+
+    def _allowed(self, used: int, last: int) -> int:
+        """The positions that may come next, those left out with which `last` would better change places."""
+        twisted = self.twisted[last] if last >= 0 else 0
+        if not self.guarded:
+            return ~twisted
+        place = used.bit_count()
+        allowed = self.table.everything if place else self.starts
+        if place == 1:
+            twisted &= self.starts
+        if place == len(self.table.topics) - 1:
+            allowed &= self.ends
+            if last >= 0 and not self.ends >> last & 1:
+                twisted = 0
+        return allowed & ~twisted
+
+    def _extend(
+        self,
+        buckets: list[dict[int, Walk]],
+        bounds: Sequence[int],
+        t: int,
+        used: int,
+        walk: Walk,
+        ceiling: int,
+    ) -> None:
+        """Add each topic that can come next and still lead below the ceiling."""
+        cost, line, last = walk
+        allowed = self._allowed(used, last)
+        rests, free, prices = self.rests, self.free, self.prices
+        reach = ceiling - cost + self.rest(used).paid
+        for step in self.following(used):
+            if not allowed & step.bit:
+                continue
+            start = max(t, step.earliest)
+            end = start + step.minutes
+            if end > step.over:
+                continue
+            spent = step.worth * end + step.turned
+            if spent - prices[step.position] + bounds[end] >= reach:
+                continue
+            now, more = used | step.bit, cost + spent
+            rest = rests.get(now) or self.rest(now)
+            if end > rest.latest or more + end * rest.worth + rest.still >= ceiling:
+                continue
+            known = buckets[end].get(now)
+            if known is None or more < known[0]:
+                a = step.position
+                movable = a if free & step.bit and start == t else -1
+                buckets[end][now] = (more, (*line, (a, start)), movable)
