@@ -57,6 +57,8 @@ class Year:
     """Whole months, from the one twelve months ago to two months ahead of a line's own ``today``.
 
     ``began`` is the line's first day, ``past`` the days on which silence was past the interval agreed then.
+    ``longest`` is the longest silence that touches the months up to today, ``share`` how many of the meetings
+    held in them came within the interval agreed then.
     """
 
     first: dt.date
@@ -66,6 +68,8 @@ class Year:
     marks: tuple[Mark, ...]
     paused: tuple[Span, ...]
     past: tuple[Span, ...]
+    longest: cadence.Silence | None
+    share: cadence.Share
 
 
 @dataclass(frozen=True)
@@ -143,7 +147,8 @@ def _year(
     held = [mark.day for mark in marks if mark.kind == "held"]
     if before is not None:
         held.insert(0, before)
-    silent = cadence.past_interval(row.agreements, held, row.began, first, row.today, row.pauses)
+    period = (held, row.began, first, row.today, row.pauses)
+    silent = cadence.past_interval(row.agreements, *period)
     return Year(
         first=first,
         last=last,
@@ -152,6 +157,8 @@ def _year(
         marks=tuple(mark for mark in marks if first <= mark.day <= last),
         paused=_paused(row, first, last),
         past=tuple(Span(*span) for span in silent),
+        longest=cadence.longest_silence(*period),
+        share=cadence.share_within(row.agreements, *period),
     )
 
 

@@ -42,6 +42,27 @@ def facts(year: Year) -> tuple[Fact, ...]:
     return tuple(fact for fact in found if fact.days)
 
 
+def sums(year: Year) -> tuple[str, ...]:
+    """The longest silence of the months up to today, and how many were held within the interval."""
+    said = []
+    if year.longest is not None:
+        days = year.longest.days
+        text = ngettext(
+            "the longest silence was %(n)d day, from %(first)s to %(last)s",
+            "the longest silence was %(n)d days, from %(first)s to %(last)s",
+            days,
+        )
+        said.append(text % {"n": days, "first": _day(year.longest.first), "last": _day(year.longest.last)})
+    if year.share.held:
+        text = ngettext(
+            "%(within)d of %(held)d was held within the interval agreed then",
+            "%(within)d of %(held)d were held within the interval agreed then",
+            year.share.held,
+        )
+        said.append(text % {"within": year.share.within, "held": year.share.held})
+    return tuple(said)
+
+
 def label(year: Year) -> str:
     """The picture in one sentence, for whoever does not see it."""
     held = sum(1 for mark in year.marks if mark.kind == "held")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from accounts.models import Person
-from oneonone import clock
+from oneonone import cadence, clock
 from oneonone.models import Line, Meeting
 from oneonone.selectors import cadence_lines, cadence_year
 from oneonone.selectors.cadence_year import Mark, Span, Year
@@ -41,7 +41,11 @@ def test_a_date_by_interval_and_a_confirmed_one_are_told_apart(
 
 
 def test_a_meeting_held_stands_on_the_day_it_really_began(closed_meeting: Meeting, manager: Person) -> None:
-    marks = year_of(manager, clock.now()).marks
+    year = year_of(manager, clock.now())
+    marks = year.marks
+    # 7 September to 3 December is within thirteen weeks, which end on the 7th.
+    assert year.share == cadence.Share(1, 1)
+    assert year.longest == cadence.Silence(dt.date(2026, 9, 7), dt.date(2026, 12, 3), 87)
     assert marks[0] == Mark(dt.date(2026, 12, 3), "held")
     # The next one, on 4 March, lies beyond the two months ahead.
     assert len(marks) == 1
@@ -74,7 +78,10 @@ def test_silence_past_the_interval_is_shown_to_today_and_not_over_a_pause(
 ) -> None:
     """The line began on 7 September 2026; thirteen weeks are over on 7 December."""
     now = dt.datetime(2026, 12, 20, 9, 0, tzinfo=UTC)
-    assert year_of(manager, now).past == (Span(dt.date(2026, 12, 8), dt.date(2026, 12, 20)),)
+    year = year_of(manager, now)
+    assert year.past == (Span(dt.date(2026, 12, 8), dt.date(2026, 12, 20)),)
+    assert year.longest == cadence.Silence(dt.date(2026, 9, 7), dt.date(2026, 12, 20), 104)
+    assert year.share == cadence.Share(0, 0)
     lines.pause(
         line=line,
         first=dt.date(2026, 12, 21),

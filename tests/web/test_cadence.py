@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from accounts.models import Person
 from oneonone import clock
+from oneonone.cadence import Share, Silence
 from oneonone.cadence.standing import Kind
 from oneonone.models import Line, Meeting
 from oneonone.selectors import cadence, cadence_lines, cadence_year
@@ -26,6 +27,8 @@ CLASSES = (
     cadence_year.Span,
     cadence_year.Mark,
     cadence_year.Year,
+    Silence,
+    Share,
 )
 
 

@@ -10,6 +10,7 @@ import pytest
 from django.urls import reverse
 
 from accounts.models import Person
+from oneonone.cadence import Share, Silence
 from oneonone.models import Line, Meeting
 from oneonone.selectors.cadence_year import Mark, Span, Year
 from oneonone.services import lines
@@ -37,6 +38,8 @@ YEAR = Year(
     ),
     paused=(Span(DAY(2026, 7, 1), DAY(2026, 7, 31)),),
     past=(Span(DAY(2026, 9, 2), DAY(2026, 11, 25)),),
+    longest=Silence(DAY(2026, 3, 12), DAY(2026, 11, 25), 227),
+    share=Share(1, 2),
 )
 
 
@@ -82,6 +85,10 @@ def test_the_words_name_every_day_that_is_drawn() -> None:
         "Past the interval": ("2 Sep 2026 to 25 Nov 2026",),
         "Line began": ("5 Jan 2026",),
     }
+    assert yearwords.sums(YEAR) == (
+        "the longest silence was 227 days, from 12 Mar 2026 to 25 Nov 2026",
+        "1 of 2 were held within the interval agreed then",
+    )
     assert yearwords.label(YEAR) == (
         "November 2025 to January 2027: 2 held, 1 called off, 85 days past the interval,"
         " paused 1 Jul 2026 to 31 Jul 2026"

@@ -36,6 +36,7 @@ class Shown:
     row: Row
     drawing: Drawing
     label: str
+    sums: tuple[str, ...]
     facts: tuple[Fact, ...]
 
 
@@ -103,7 +104,8 @@ def _shown(rows: Sequence[Row]) -> tuple[Shown, ...]:
     found = []
     for row in rows:
         year = years[row.line_id]
-        found.append(Shown(row, yeardrawing.of_year(year), yearwords.label(year), yearwords.facts(year)))
+        drawing, label = yeardrawing.of_year(year), yearwords.label(year)
+        found.append(Shown(row, drawing, label, yearwords.sums(year), yearwords.facts(year)))
     return tuple(found)
 
 
