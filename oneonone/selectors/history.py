@@ -9,7 +9,7 @@ times its minutes or less than a quarter, where the clock tells of something els
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from uuid import UUID
@@ -104,10 +104,8 @@ def enough(found: Iterable[Timed]) -> Pairs:
 
 def of_all_lines(since: dt.date) -> Iterable[Timed]:
     """The counted topics of all lines that use their history, held from a day on, line by line."""
-    rows = _timed(
-        line__manager_uses_history=True, line__report_uses_history=True, held_on__gte=since
-    ).order_by("meeting__line", "pk")
-    return _counted(rows.iterator(chunk_size=2000))
+    rows = _timed(line__manager_uses_history=True, line__report_uses_history=True, held_on__gte=since)
+    return _counted(rows.order_by("meeting__line", "pk"))
 
 
 def planned_minutes(order: Order | None, key: str) -> int | None:
@@ -125,25 +123,19 @@ def planned_minutes(order: Order | None, key: str) -> int | None:
 
 
 def _timed(**of_meeting: object) -> QuerySet[Placement]:
-    return (
-        Placement.objects.filter(
-            **{f"meeting__{name}": value for name, value in of_meeting.items()},
-            meeting__state=Meeting.State.CLOSED,
-            outcome__in=(Placement.Outcome.DISCUSSED, Placement.Outcome.CONTINUES),
-            minutes_planned__isnull=False,
-            began_at__isnull=False,
-            ended_at__lt=F("meeting__ended_at"),
-        )
-        .select_related("topic", "meeting")
-        .only("began_at", "ended_at", "minutes_planned", "topic__kind", "meeting__line_id")
+    return Placement.objects.filter(
+        **{f"meeting__{name}": value for name, value in of_meeting.items()},
+        meeting__state=Meeting.State.CLOSED,
+        outcome__in=(Placement.Outcome.DISCUSSED, Placement.Outcome.CONTINUES),
+        minutes_planned__isnull=False,
+        began_at__isnull=False,
+        ended_at__lt=F("meeting__ended_at"),
     )
 
 
-def _counted(rows: Iterable[Placement]) -> Iterable[Timed]:
-    for row in rows:
-        if row.began_at is None or row.ended_at is None or row.minutes_planned is None:
-            continue
-        planned = row.minutes_planned
-        actual = (row.ended_at - row.began_at + dt.timedelta(seconds=30)) // dt.timedelta(minutes=1)
+def _counted(rows: QuerySet[Placement]) -> Iterator[Timed]:
+    columns = ("meeting__line", "meeting", "topic__kind", "minutes_planned", "began_at", "ended_at")
+    for line, meeting, kind, planned, began, ended in rows.values_list(*columns).iterator(chunk_size=2000):
+        actual = (ended - began + dt.timedelta(seconds=30)) // dt.timedelta(minutes=1)
         if actual >= 1 and planned <= FAR_OFF * actual and actual <= FAR_OFF * planned:
-            yield Timed(row.meeting.line_id, row.meeting_id, row.topic.kind, planned, actual)
+            yield Timed(line, meeting, kind, planned, actual)

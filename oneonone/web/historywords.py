@@ -10,12 +10,14 @@ from oneonone.web import reasons
 
 
 def rows(history: History) -> list[str]:
-    """ "Obstacles here run 1.3 times over, by 6 topics." A kind that keeps its minutes says so."""
+    """ "Obstacles here run 1.3 times over, counted over 6 topics." A kind that keeps its minutes says so."""
     return [
-        ngettext("%(ran)s, by %(n)d topic.", "%(ran)s, by %(n)d topics.", found.observations)
+        ngettext(
+            "%(ran)s, counted over %(n)d topic.", "%(ran)s, counted over %(n)d topics.", found.observations
+        )
         % {"ran": _begin(reasons.run(kind, found.factor)), "n": found.observations}
         if found.factor != 1
-        else _("%(kind)s: as long as asked, by %(n)d topics.")
+        else _("%(kind)s: as long as asked, counted over %(n)d topics.")
         % {"kind": _begin(str(reasons.KINDS[kind])), "n": found.observations}
         for kind, found in sorted(history.kinds.items())
     ]

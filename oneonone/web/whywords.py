@@ -129,8 +129,8 @@ def _ways_in(told: Account) -> Iterator[str]:
     way = told.way_in
     if way.minutes:
         yield ngettext(
-            "%(n)d minute more: in a longer meeting, or asked less for others.",
-            "%(n)d minutes more: in a longer meeting, or asked less for others.",
+            "%(n)d minute more: in a longer meeting, or with less asked for others.",
+            "%(n)d minutes more: in a longer meeting, or with less asked for others.",
             way.minutes,
         ) % {"n": way.minutes}
     if way.worth is not None:

@@ -41,7 +41,7 @@ def test_both_see_how_a_kind_runs_and_by_how_many_topics(
 ) -> None:
     for person in (manager, report):
         page = client_for(person).get(reverse("line", args=[experienced.pk]))
-        assert_sees(page, "Obstacles here run 1.3 times over, by 6 topics.")
+        assert_sees(page, "Obstacles here run 1.3 times over, counted over 6 topics.")
 
 
 def test_the_agenda_says_what_was_asked_and_what_history_made_of_it(

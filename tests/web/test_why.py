@@ -68,7 +68,7 @@ def test_a_topic_left_out_is_accounted_for(
         "It would push out “Berth two”, worth 20, for 8.",
         "“Ropes” would come in with it.",
         "The agenda as a whole would be worth 4 less.",
-        "11 minutes more: in a longer meeting, or asked less for others.",
+        "11 minutes more: in a longer meeting, or with less asked for others.",
         "From a worth of 13 on it comes in by itself; it has 8.",
         "Your word that it comes first would be enough for that.",
     ):
