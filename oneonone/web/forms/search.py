@@ -6,12 +6,13 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from oneonone.selectors import ownwords
+from oneonone.web.forms.base import Form
 
 MOST = 100
 LEAST = 2
 
 
-class SearchForm(forms.Form):
+class SearchForm(Form):
     """Words that have to stand in a note, all of them, in any order."""
 
     words = forms.CharField(
