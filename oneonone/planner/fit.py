@@ -6,9 +6,10 @@ used) once; first for nothing lost, then for more.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from oneonone.planner.floors import Floor
+from oneonone.planner.lengths import allot, allot_kept
 from oneonone.planner.problem import Problem, bits
 from oneonone.planner.remaining import Remaining, Rest
 from oneonone.planner.rules import FINE
@@ -148,7 +149,10 @@ class Fit:
         rest = self.remaining.of(left)
         if t > rest.latest:
             return
-        if loss + self._loss_to_come(t, left, used, balance, rest, movable) >= self.limit:
+        if rest.open and self.offer:
+            self._close(at, balance, line)
+            return
+        if loss + self._loss_to_come(t, used, balance, rest) >= self.limit:
             self.cut = True
             return
         free, floors = self.times.free, self.floors
@@ -165,6 +169,22 @@ class Fit:
                 kept = tuple(b + f.weight(i) * d for b, f in zip(balance, floors, strict=True))
             last = i if free >> i & 1 else -1
             self._place((start + d, left & ~(1 << i), used + d), more, kept, last, (*line, (i, start, d)))
+
+    def _close(self, at: tuple[int, int, int], balance: Balance, line: tuple[Used, ...]) -> None:
+        """Place topics that no time binds: one after another, at the best lengths for what is left."""
+        t, left, used = at
+        topics, room = bits(left), min(self.span - t, self.room - used)
+        if sum(self.problem.items[i].least for i in topics) > room:
+            return
+        minutes: dict[int, int] | None = allot(self.problem, topics, room)
+        if self.floors:
+            floors = [replace(f, short=b) for f, b in zip(self.floors, balance, strict=True)]
+            if sum(floor.balance(minutes or {}) < 0 for floor in floors):
+                minutes = allot_kept(self.problem, topics, room, floors)
+        if minutes is None:
+            return
+        tail = tuple((i, t + start, d) for i, start, d in in_sequence(self.problem, minutes))
+        self._arrive(0, (), (*line, *tail))
 
     def _arrive(self, loss: int, balance: Balance, line: tuple[Used, ...]) -> None:
         """Keep a placement of all topics if it truly loses less than the best."""
@@ -206,22 +226,17 @@ class Fit:
         found.sort()
         return [(more, i, start, -d) for more, _, i, d, start in found]
 
-    def _loss_to_come(self, t: int, left: int, used: int, balance: Balance, rest: Rest, movable: int) -> int:
+    def _loss_to_come(self, t: int, used: int, balance: Balance, rest: Rest) -> int:
         """What the topics left must lose at least; the limit if they cannot all be placed."""
         if not self.offer:
             return 0
-        idle, gap_loss = rest.idle, 0
+        idle = rest.idle
         if rest.reach:
             gap = rest.first - t
             if gap < 0:
                 return self.limit
             idle += gap - (rest.reach & (2 << gap) - 1).bit_length() + 1
-            exact = rest.exact
-            if movable >= 0 and rest.calm:
-                exact = self.remaining.exact_after(left, rest, movable)
-            if gap - (exact & (2 << gap) - 1).bit_length() + 1 > max(0, self.idle - t + used):
-                gap_loss = rest.loss
-        return max(gap_loss, self._minutes_loss(t, used, rest, idle)) + self._floor_loss(balance, rest)
+        return self._minutes_loss(t, used, rest, idle) + self._floor_loss(balance, rest)
 
     def _floor_loss(self, balance: Balance, rest: Rest) -> int:
         """What the floors cost at least at their prices; the limit if one cannot be kept any more."""

@@ -17,9 +17,9 @@ class Rest:
     They cannot start after `latest`. `next` are those that can come first: (topic, least minutes of the
     others, minute by which it is over, topics it need not follow directly if named later). `low` and `high`
     are the minutes at which nothing is lost, `trim` and `stretch` what a minute less or more loses at least.
-    Up to the agreed start `first`, sums of minutes in `reach` can be filled, those in `exact` at no loss, any
-    other at `loss` or more; it is `calm` if only free topics can fill them. `idle` minutes stay empty behind
-    it. `balances` are the least and most that they add to each floor.
+    Up to the agreed start `first`, sums of minutes in `reach` can be filled; `idle` minutes stay empty behind
+    it. The rest is `open` if no time binds any of them. `balances` are the least and most that they add to
+    each floor.
     """
 
     latest: int
@@ -30,9 +30,7 @@ class Rest:
     stretch: int
     first: int
     reach: int
-    exact: int
-    calm: bool
-    loss: int
+    open: bool
     idle: int
     balances: tuple[tuple[int, int], ...]
 
@@ -52,7 +50,6 @@ class Remaining:
     def __post_init__(self) -> None:
         times, members = self.times, self.members
         self.known: dict[int, Rest] = {}
-        self.exact: dict[tuple[int, int], int] = {}
         self.least = {i: self.lengths[i][0][0] for i in members}
         self.most = {i: self.lengths[i][-1][0] for i in members}
         self.by_over = sorted(members, key=lambda i: (times.over[i], i))
@@ -94,13 +91,6 @@ class Remaining:
             found[i] = at_no_loss[0], at_no_loss[-1]
         return found
 
-    @cached_property
-    def _slip(self) -> dict[int, int]:
-        """The least that a topic loses at any length at which it loses at all."""
-        return {
-            i: min((lost for _, lost in self.lengths[i] if lost), default=self.price) for i in self.members
-        }
-
     def _step(self, i: int, way: int) -> int:
         """What a minute less, or more, than the lengths at which nothing is lost loses."""
         at = self._low_high[i][0 if way < 0 else 1]
@@ -118,15 +108,14 @@ class Remaining:
         }
 
     def _rest(self, left: int) -> Rest:
-        times, span, free = self.times, self.times.span, self.times.free
         waiting = bits(left)
         least = sum(self.least[i] for i in waiting)
-        latest = min(self._latest(left), span - least)
+        latest = min(self._latest(left), self.times.span - least)
         low = sum(self._low_high[i][0] for i in waiting)
         high = sum(self._low_high[i][1] for i in waiting)
         trims = [self._step(i, -1) for i in waiting if self._low_high[i][0] > self.least[i]]
         stretches = [self._step(i, 1) for i in waiting if self._low_high[i][1] < self.most[i]]
-        first, reach, exact, idle = self._gaps(waiting) if not self.partial else (0, 0, 0, 0)
+        first, reach, idle = self._gaps(waiting) if not self.partial else (0, 0, 0)
         if idle is None:
             latest = -1
         return Rest(
@@ -138,11 +127,7 @@ class Remaining:
             stretch=max(0, min([self.price, *stretches])),
             first=first,
             reach=reach,
-            exact=exact,
-            calm=all(
-                free >> i & 1 for i in waiting if times.earliest[i] < first and times.latest[i] != first
-            ),
-            loss=min([self.price, *(self._slip[i] for i in waiting)]),
+            open=not left & ~self.times.free,
             idle=idle or 0,
             balances=tuple(self._balance(floor, waiting) for floor in self.floors),
         )
@@ -185,7 +170,7 @@ class Remaining:
             found.append((i, others, shut, self._turn[i]))
         return found
 
-    def _gaps(self, waiting: Sequence[int]) -> tuple[int, int, int, int | None]:
+    def _gaps(self, waiting: Sequence[int]) -> tuple[int, int, int | None]:
         """The first agreed start, sums of minutes that can be filled up to it, and idle minutes behind it.
 
         Between agreed starts only sums of lengths can be filled. None if agreed starts collide.
@@ -193,12 +178,11 @@ class Remaining:
         times, span = self.times, self.times.span
         fixed = sorted((times.latest[i], i) for i in waiting if times.latest[i] == times.earliest[i])
         if not fixed:
-            return 0, 0, 0, 0
+            return 0, 0, 0
         others = [i for i in waiting if times.latest[i] != times.earliest[i]]
         first = fixed[0][0]
         fillers = [i for i in others if times.earliest[i] < first]
         reach = self._reach(1, fillers, first)
-        exact = self._exact(fillers, first)
         idle = 0
         for (since, pinned), (start, _) in pairwise(fixed):
             gap = start - since
@@ -209,33 +193,9 @@ class Remaining:
             )
             filled &= (2 << gap) - 1
             if not filled:
-                return first, reach, exact, None
+                return first, reach, None
             idle += gap - filled.bit_length() + 1
-        return first, reach, exact, idle
-
-    def exact_after(self, left: int, rest: Rest, movable: int) -> int:
-        """Like `exact` of a calm rest, behind a free topic: those named earlier have had their turn."""
-        key = left & ~(self._untied & (1 << movable) - 1), rest.first
-        if key not in self.exact:
-            fillers = [i for i in bits(key[0]) if self.times.earliest[i] < rest.first]
-            self.exact[key] = self._exact([i for i in fillers if self.times.free >> i & 1], rest.first)
-        return self.exact[key]
-
-    def _exact(self, fillers: Sequence[int], gap: int) -> int:
-        exact = 1
-        for i in fillers:
-            exact |= self._sums(exact, self._low_high[i], gap)
-        return exact
-
-    @cached_property
-    def _untied(self) -> int:
-        """The free topics that nothing has to precede."""
-        problem, members = self.problem, self.members
-        return sum(
-            1 << i
-            for i in members
-            if self.times.free >> i & 1 and not any(problem.goes_first(j, i) for j in members)
-        )
+        return first, reach, idle
 
     def _between(self, others: Sequence[int], since: int, start: int) -> list[int]:
         return [i for i in others if self.times.earliest[i] < start and self.times.over[i] > since]
