@@ -17,6 +17,7 @@ from oneonone.models.owed import Notice
 from oneonone.selectors import calendar
 
 from . import agenda, notices, telling
+from .refusals import NotNow
 
 
 @transaction.atomic
@@ -110,6 +111,37 @@ def instants_at(meeting: Meeting, *, day: dt.date, time: dt.time) -> cadence.Ins
         zone=meeting.zone,
         minutes=meeting.minutes,
     )
+
+
+def instants_from(meeting: Meeting, starts_at: dt.datetime) -> cadence.Instants:
+    """The same at another instant, by the clock of the zone it was agreed in."""
+    local = starts_at.astimezone(ZoneInfo(meeting.zone))
+    return instants_at(meeting, day=local.date(), time=local.time())
+
+
+def outside_the_interval(
+    line: Line, *, day: dt.date, time: dt.time | None, minutes: int | None, now: dt.datetime
+) -> Meeting:
+    """A meeting of its own, not stored yet; what is not given is as the interval of that day has it."""
+    interval = calendar.in_force(calendar.intervals_of(line), day)
+    if interval is None:
+        raise NotNow
+    key = uuid4()
+    meeting = Meeting(
+        line=line,
+        is_extra=True,
+        occurrence_key=f"extra:{key}",
+        minutes=minutes or interval.minutes,
+        zone=interval.zone,
+        place=interval.place,
+        call_link=interval.call_link,
+        uid=str(key),
+        created_at=now,
+        starts_at=cadence.start_instant(day, time or interval.time, interval.zone),
+    )
+    for name, value in starts_and_instants(instants_from(meeting, meeting.starts_at)).items():
+        setattr(meeting, name, value)
+    return meeting
 
 
 @transaction.atomic

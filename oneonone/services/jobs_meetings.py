@@ -8,7 +8,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from oneonone import cadence
 from oneonone.models import Interval, Line, Meeting, Notice, Pause, Placement, Seen, Side, Topic
-from oneonone.services import agenda, coming, meetings, notices
+from oneonone.services import agenda, claims, coming, meetings, notices
 from oneonone.services.jobs_queue import Job
 
 UNSTARTED = (Meeting.State.PLANNED, Meeting.State.ISSUED)
@@ -181,7 +181,7 @@ def to_give_up(now: dt.datetime) -> QuerySet[Meeting]:
 
 
 def give_up(meeting: Meeting, now: dt.datetime) -> None:
-    meetings.give_up(meeting=meeting, now=now)
+    claims.give_up(meeting=meeting, now=now)
 
 
 def lines_with_resting_topics(now: dt.datetime) -> QuerySet[Line]:

@@ -34,6 +34,7 @@ from oneonone.models import Line, Mail, Meeting, Organisation, Side
 from oneonone.services import (
     administration,
     agenda,
+    claims,
     commitments,
     handover,
     intervals,
@@ -336,7 +337,7 @@ def _peer_order(world: World) -> None:
     first = meeting.placements.get(pk=order.plan["slots"][0]["key"])
     agenda.move(placement=first, places=1, actor=manager, now=NOW)
     day = dt.date(2026, 11, 4)
-    met = meetings.we_met(
+    met = claims.we_met(
         line=world.lines["peer"], day=day, meeting=None, discussed=[], actor=manager, now=NOW, today=TODAY
     )
     world.add("meeting", "peer", met.pk, "frozen", **roles_on("peer"))

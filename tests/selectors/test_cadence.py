@@ -14,7 +14,7 @@ from oneonone.models import Interval, Line, Meeting
 from oneonone.selectors import cadence, cadence_lines, standing
 from oneonone.selectors.cadence import SOON, Wanted
 from oneonone.selectors.cadence_lines import Row
-from oneonone.services import intervals, lines, meetings
+from oneonone.services import claims, intervals, lines
 from tests.bench.grow import grow
 from tests.cast import make_person, queries
 from tests.scene import QUARTERLY, coming_of, make_line
@@ -218,7 +218,7 @@ def test_a_meeting_denied_by_a_side_does_not_end_the_silence(
     now = dt.datetime(2026, 12, 4, 9, 0, tzinfo=dt.UTC)
     (row,) = cadence_lines.below(manager, now=now, everyone=False)
     assert row.last_held == dt.date(2026, 12, 3)
-    meetings.claim(
+    claims.say(
         meeting=closed_meeting,
         side=closed_meeting.line.side_for(report),
         held=False,

@@ -9,7 +9,7 @@ from oneonone import cadence, clock
 from oneonone.models import Line, Meeting
 from oneonone.selectors import cadence_lines, cadence_year
 from oneonone.selectors.cadence_year import Mark, Span, Year
-from oneonone.services import lines, meetings
+from oneonone.services import claims, lines, meetings
 from tests.bench.grow import grow
 from tests.cast import make_person, queries
 from tests.scene import QUARTERLY, WEEKLY, coming_of, make_line
@@ -58,7 +58,7 @@ def test_called_off_denied_and_unanswered_are_each_shown_as_such(
     later = dt.datetime(2027, 3, 10, 9, 0, tzinfo=UTC)
     year = year_of(manager, later)
     assert [mark.kind for mark in year.marks] == ["called off", "not said"]
-    met = meetings.we_met(
+    met = claims.we_met(
         line=line,
         day=dt.date(2027, 3, 4),
         meeting=coming_of(line),
@@ -69,7 +69,7 @@ def test_called_off_denied_and_unanswered_are_each_shown_as_such(
     )
     assert [mark.kind for mark in year_of(manager, later).marks] == ["called off", "held"]
     side = line.side_for(report)
-    meetings.claim(meeting=met, side=side, held=False, day=None, actor=report, now=later)
+    claims.say(meeting=met, side=side, held=False, day=None, actor=report, now=later)
     assert [mark.kind for mark in year_of(manager, later).marks] == ["called off", "not held"]
 
 
@@ -103,7 +103,7 @@ def test_a_silence_that_began_before_the_picture_reaches_into_it(manager: Person
     made = dt.datetime(2025, 9, 1, 9, 0, tzinfo=UTC)
     line = make_line(manager, report, terms=QUARTERLY, now=made)
     said = dt.datetime(2025, 10, 2, 9, 0, tzinfo=UTC)
-    meetings.we_met(
+    claims.we_met(
         line=line,
         day=dt.date(2025, 10, 1),
         meeting=None,

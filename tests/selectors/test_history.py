@@ -13,7 +13,7 @@ from oneonone.models import KindFactor, Line, Meeting, Order, Placement, Topic
 from oneonone.planner import Plan, Slot, to_json
 from oneonone.planner.reasons import reason
 from oneonone.selectors import history, plan
-from oneonone.services import agenda, meetings
+from oneonone.services import agenda, claims, meetings
 from tests.scene import coming_of, make_topic, placement_of
 
 OBSTACLE = Topic.Kind.OBSTACLE
@@ -122,7 +122,7 @@ def test_a_topic_said_afterwards_to_have_been_discussed_was_not_timed(
     line: Line, manager: Person, report: Person
 ) -> None:
     meeting, topic = coming_of(line), make_topic(line, manager, kind=OBSTACLE, minutes=10)
-    meetings.we_met(
+    claims.we_met(
         line=line,
         day=FIRST.date(),
         meeting=meeting,

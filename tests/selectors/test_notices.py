@@ -12,6 +12,7 @@ from oneonone.models import Line, Meeting, Notice, Proposal
 from oneonone.selectors import notices as selector
 from oneonone.selectors.notices import NoticeView
 from oneonone.services import (
+    claims,
     commitments,
     handover,
     jobs_meetings,
@@ -131,9 +132,9 @@ def test_did_you_meet_is_asked_until_it_is_answered_even_once_it_is_taken_as_not
 ) -> None:
     later = meeting.starts_at + dt.timedelta(days=2)
     about(meeting, "unanswered", manager, later)
-    meetings.give_up(meeting=meeting, now=later)
+    claims.give_up(meeting=meeting, now=later)
     assert kinds(manager, later) == ["unanswered"]
-    meetings.we_met(
+    claims.we_met(
         line=meeting.line,
         day=dt.date(2026, 12, 3),
         meeting=meeting,
@@ -190,7 +191,7 @@ def test_an_interval_that_ran_out_is_not_told_once_the_two_have_met(
     )
     view = selector.unread(manager, now=now)[0]
     assert (view.kind, view.date, view.is_over) == ("cadence", dt.date(2026, 11, 20), True)
-    meetings.we_met(
+    claims.we_met(
         line=line, day=now.date(), meeting=None, discussed=[], actor=manager, now=AFTER, today=AFTER.date()
     )
     assert kinds(manager, AFTER) == []

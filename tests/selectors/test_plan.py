@@ -10,7 +10,7 @@ import pytest
 from accounts.models import Person
 from oneonone.models import Commitment, Line, Meeting, Side, Topic
 from oneonone.selectors import coming, plan
-from oneonone.services import agenda, commitments, meetings, topics
+from oneonone.services import agenda, claims, commitments, meetings, topics
 from tests.cast import queries
 from tests.scene import (
     AFTER,
@@ -155,7 +155,7 @@ def test_the_earliest_meeting_is_the_one_people_get_ready_for(
 
 def test_a_meeting_given_up_is_not_waited_for(line: Line, under_way_meeting: Meeting) -> None:
     assert coming.earliest(line) == under_way_meeting
-    meetings.give_up(meeting=under_way_meeting, now=dt.datetime(2027, 2, 18, 9, 0, tzinfo=dt.UTC))
+    claims.give_up(meeting=under_way_meeting, now=dt.datetime(2027, 2, 18, 9, 0, tzinfo=dt.UTC))
     assert coming_of(line) != under_way_meeting
 
 

@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 from accounts.models import Person
 from oneonone.models import Carry, Commitment, Line, Meeting, Notice, Placement, Side
 from oneonone.selectors import commitments as own
-from oneonone.services import agenda, carry, commitments, jobs_commitments, lines, meetings
+from oneonone.services import agenda, carry, claims, commitments, jobs_commitments, lines, meetings
 from tests.scene import (
     AFTER,
     CLOSED,
@@ -167,11 +167,11 @@ def test_a_meeting_nobody_answered_about_counts_once_it_turns_out_to_have_been_h
     promise(weekly, manager, dt.date(2026, 12, 1))
     meeting = coming_of(weekly)
     later = dt.datetime(2026, 12, 7, 9, 0, tzinfo=dt.UTC)
-    meetings.give_up(meeting=meeting, now=later)
+    claims.give_up(meeting=meeting, now=later)
     carry_all(later)
     assert Carry.objects.get().cause == Carry.Cause.NOT_HELD
     assert times_carried(manager, later) == [0]
-    meetings.we_met(
+    claims.we_met(
         line=weekly,
         day=dt.date(2026, 12, 2),
         meeting=meeting,
@@ -189,7 +189,7 @@ def test_one_left_under_way_gives_up_its_commitments_without_being_closed(
 ) -> None:
     later = dt.datetime(2027, 2, 20, 9, 0, tzinfo=dt.UTC)
     assert carry_all(later) == 0
-    meetings.give_up(meeting=under_way_meeting, now=later)
+    claims.give_up(meeting=under_way_meeting, now=later)
     carry_all(later)
     assert set(Carry.objects.values_list("cause", flat=True)) == {"not_held"}
     under_way_meeting.refresh_from_db()

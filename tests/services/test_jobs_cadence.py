@@ -12,7 +12,7 @@ from oneonone.cadence.standing import Kind
 from oneonone.models import Line, Meeting, Notice
 from oneonone.models.owed import StandingLook
 from oneonone.selectors.standing import Standing, of_line
-from oneonone.services import lines, meetings
+from oneonone.services import claims, lines
 from oneonone.services.jobs_cadence import CADENCE, spell_of
 from tests.scene import make_line
 
@@ -36,7 +36,7 @@ def days(now: dt.datetime, count: int) -> None:
 def held(line: Line, manager: Person) -> Line:
     """Ines and Tomas met on 15 October; the interval of 13 weeks ends on 14 January, nothing is planned."""
     then = dt.datetime(2026, 10, 15, 15, 0, tzinfo=dt.UTC)
-    meetings.we_met(
+    claims.we_met(
         line=line,
         day=then.date(),
         meeting=None,

@@ -24,7 +24,7 @@ from oneonone.models import (
 from oneonone.models.owed import Notice
 from oneonone.selectors import coming as coming_selector
 from oneonone.selectors import commitments, plan
-from oneonone.services import agenda, carry, coming, meetings
+from oneonone.services import agenda, carry, claims, coming, meetings
 from oneonone.services.refusals import (
     AlreadyStarted,
     NotNow,
@@ -393,7 +393,7 @@ def we_met(
     **more: object,
 ) -> Meeting:
     placements = Placement.objects.filter(topic__in=discussed).values_list("pk", flat=True)
-    return meetings.we_met(
+    return claims.we_met(
         line=line,
         day=day,
         meeting=meeting,
@@ -463,13 +463,13 @@ def test_a_no_of_the_other_side_makes_it_not_held_for_whoever_looks_from_above(
 ) -> None:
     we_met(line, manager, dt.date(2026, 12, 3), meeting=meeting)
     assert coming_selector.last_held(line) == meeting
-    meetings.claim(meeting=meeting, side=Side.REPORT, held=False, day=None, actor=report, now=CLOSED)
+    claims.say(meeting=meeting, side=Side.REPORT, held=False, day=None, actor=report, now=CLOSED)
     assert coming_selector.last_held(line) is None
 
 
 def test_nothing_is_claimed_of_a_meeting_that_is_not_held(meeting: Meeting, report: Person) -> None:
     with pytest.raises(NotNow):
-        meetings.claim(meeting=meeting, side=Side.REPORT, held=False, day=None, actor=report, now=CLOSED)
+        claims.say(meeting=meeting, side=Side.REPORT, held=False, day=None, actor=report, now=CLOSED)
 
 
 @pytest.mark.parametrize(
@@ -484,7 +484,7 @@ def test_yes_is_offered_when_the_day_is_nearer_than_half_an_interval(
     line: Line, meeting: Meeting, day: dt.date, likely: bool
 ) -> None:
     # 13 weeks are 91 days: 45 days from 3 December is 19 October.
-    assert meetings.nearest_for(line=line, day=day) == (meeting, likely)
+    assert claims.nearest_for(line=line, day=day) == (meeting, likely)
 
 
 # --- never answered, left under way
@@ -496,7 +496,7 @@ LATER = dt.datetime(2027, 2, 18, 9, 0, tzinfo=dt.UTC)
 def test_a_meeting_nobody_answered_for_is_not_held_and_its_topics_go_on(
     line: Line, meeting: Meeting, brought: Brought
 ) -> None:
-    meetings.give_up(meeting=meeting, now=LATER)
+    claims.give_up(meeting=meeting, now=LATER)
     assert (meeting.state, meeting.given_up_at) == (Meeting.State.NOT_HELD, LATER)
     assert undecided_at(coming_of(line)) == titles_of(brought)
     assert coming_of(line).starts_at == NEXT
@@ -506,9 +506,9 @@ def test_a_meeting_nobody_answered_for_is_not_held_and_its_topics_go_on(
 def test_not_held_is_taken_back_by_saying_that_we_met(
     line: Line, meeting: Meeting, brought: Brought, manager: Person
 ) -> None:
-    meetings.give_up(meeting=meeting, now=LATER)
+    claims.give_up(meeting=meeting, now=LATER)
     heard = Placement.objects.filter(meeting=meeting, topic=brought.crane)
-    meetings.we_met(
+    claims.we_met(
         line=line,
         day=dt.date(2026, 12, 3),
         meeting=meeting,
@@ -528,7 +528,7 @@ def test_commitments_carried_from_a_meeting_not_held_count_once_it_was_held_afte
     closed_meeting: Meeting, next_meeting: Meeting, taken_on: TakenOn, manager: Person
 ) -> None:
     later = dt.datetime(2027, 5, 20, 9, 0, tzinfo=dt.UTC)
-    meetings.give_up(meeting=next_meeting, now=later)
+    claims.give_up(meeting=next_meeting, now=later)
     carry.carry(meeting=next_meeting, now=later)
     assert taken_on.managers.carries.get().cause == "not_held"
     we_met(next_meeting.line, manager, dt.date(2027, 3, 4), meeting=next_meeting, now=later)
@@ -538,7 +538,7 @@ def test_commitments_carried_from_a_meeting_not_held_count_once_it_was_held_afte
 def test_a_meeting_left_under_way_gives_its_topics_up_and_is_not_closed(
     under_way_meeting: Meeting, brought: Brought, taken_on: TakenOn
 ) -> None:
-    meetings.give_up(meeting=under_way_meeting, now=LATER)
+    claims.give_up(meeting=under_way_meeting, now=LATER)
     carry.carry(meeting=under_way_meeting, now=LATER)
     following = coming_of(under_way_meeting.line)
     assert (under_way_meeting.state, under_way_meeting.current) == (Meeting.State.UNDER_WAY, None)
@@ -549,7 +549,7 @@ def test_a_meeting_left_under_way_gives_its_topics_up_and_is_not_closed(
 def test_another_meeting_may_start_beside_one_that_was_given_up(
     under_way_meeting: Meeting, manager: Person
 ) -> None:
-    meetings.give_up(meeting=under_way_meeting, now=LATER)
+    claims.give_up(meeting=under_way_meeting, now=LATER)
     following = coming_of(under_way_meeting.line)
     meetings.start(meeting=following, actor=manager, now=NEXT)
     assert following.state == Meeting.State.UNDER_WAY
@@ -558,7 +558,7 @@ def test_another_meeting_may_start_beside_one_that_was_given_up(
 def test_one_left_under_way_can_still_be_closed_and_was_held_the_day_it_began(
     under_way_meeting: Meeting, brought: Brought, manager: Person
 ) -> None:
-    meetings.give_up(meeting=under_way_meeting, now=LATER)
+    claims.give_up(meeting=under_way_meeting, now=LATER)
     meetings.close(meeting=under_way_meeting, actor=manager, now=LATER)
     assert (under_way_meeting.state, under_way_meeting.held_on) == ("closed", dt.date(2026, 12, 3))
     assert undecided_at(coming_of(under_way_meeting.line)) == titles_of(brought)

@@ -9,7 +9,7 @@ from django.urls import reverse
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Line, Meeting, Order, Side
-from oneonone.services import agenda, carry, commitments, lines, margin, meetings, topics
+from oneonone.services import agenda, carry, claims, commitments, lines, margin, meetings, topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
 from tests.scene import AFTER, QUARTERLY, Brought, TakenOn, coming_of, make_topic, placement_of
 
@@ -306,7 +306,7 @@ def test_called_off_the_order_that_was_issued_stays_to_read(
 def test_of_a_meeting_that_was_held_without_the_page_no_order_is_made_up(
     client_for: ClientFor, line: Line, report: Person, now: dt.datetime
 ) -> None:
-    held = meetings.we_met(
+    held = claims.we_met(
         line=line,
         day=dt.date(2026, 11, 20),
         meeting=None,

@@ -19,7 +19,7 @@ from oneonone.selectors import agenda as agenda_selector
 from oneonone.selectors import busytimes, calendar, moving
 from oneonone.selectors import meeting as selector
 from oneonone.selectors import plan as plans
-from oneonone.services import meetings, timeproposals
+from oneonone.services import claims, meetings, timeproposals
 from oneonone.services.refusals import NotNow
 from oneonone.web import going, headwords, rail, refused, sent, topicwords, waitingwords
 from oneonone.web.forms.commitments import TakeOnForm
@@ -217,11 +217,11 @@ def _answered(request: PersonRequest, meeting: Meeting, form: HeldForm, today: d
     side = meeting.line.side_for(request.person)
     if meeting.state == Meeting.State.CLOSED:
         day = form.day_said if yes else None
-        meetings.claim(meeting=meeting, side=side, held=yes, day=day, actor=request.person, now=request.now)
+        claims.say(meeting=meeting, side=side, held=yes, day=day, actor=request.person, now=request.now)
         messages.success(request, _("Your word is kept beside the other side’s."))
         return redirect("record", meeting.pk)
     if yes:
-        meetings.we_met(
+        claims.we_met(
             line=meeting.line,
             day=form.day_said,
             meeting=meeting,
@@ -234,6 +234,6 @@ def _answered(request: PersonRequest, meeting: Meeting, form: HeldForm, today: d
         return redirect("record", meeting.pk)
     if meeting.state not in UNSTARTED or meeting.starts_at > request.now:
         raise NotNow(field="held", accepted=_("Call it off, or close it, instead."))
-    meetings.give_up(meeting=meeting, now=request.now)
+    claims.give_up(meeting=meeting, now=request.now)
     messages.success(request, _("Kept as not held. Nothing on it is lost."))
     return redirect(going.agenda_path(meeting))

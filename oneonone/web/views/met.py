@@ -16,7 +16,7 @@ from oneonone.models import Line, Meeting
 from oneonone.selectors import calendar
 from oneonone.selectors import plan as plans
 from oneonone.selectors import standing as standings
-from oneonone.services import meetings, timeproposals
+from oneonone.services import claims, meetings, timeproposals
 from oneonone.web import refused
 from oneonone.web.forms.lines import ExtraForm, MetForm, WhichMeetingForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
@@ -30,14 +30,14 @@ def we_met(request: PersonRequest, line: Line) -> HttpResponse:
     if request.method != "POST" or not asked.is_valid():
         return _show(request, line, asked)
     day = asked.cleaned_data["day"]
-    near, likely = meetings.nearest_for(line=line, day=day)
+    near, likely = claims.nearest_for(line=line, day=day)
     follow_up = _follow_up(request, near, day=day, likely=likely)
     if near is not None and "which" not in request.POST:
         return _show(request, line, follow_up)
     form = asked if near is None else follow_up
     if near is None or follow_up.is_valid():
         with refused.at(form):
-            meeting = meetings.we_met(
+            meeting = claims.we_met(
                 line=line,
                 day=day,
                 meeting=near if near is not None and follow_up.cleaned_data["which"] == "yes" else None,
