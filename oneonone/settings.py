@@ -167,7 +167,13 @@ ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if ENVIRONMENT.https else "http"
 # What counts is a password that was refused, by address and by where it came from: a whole office may look at
 # the page and sign in from one place.
-ACCOUNT_RATE_LIMITS = {"login": None, "login_failed": "30/m/ip,5/300s/key", "signup": "20/m/ip"}
+ACCOUNT_RATE_LIMITS = {
+    "login": None,
+    "login_failed": "30/m/ip,5/300s/key",
+    "signup": "20/m/ip",
+    # Opening the most notes that one search opens takes most of a second of a processor.
+    "search_notes": "60/m/user",
+}
 ALLAUTH_TRUSTED_PROXY_COUNT = ENVIRONMENT.proxy_count
 MFA_ADAPTER = "oneonone.web.adapter.SecondFactorAdapter"
 MFA_FORMS = {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
+from typing import Any
 
 import pytest
 from django.contrib.sessions.models import Session
@@ -105,6 +106,22 @@ def test_it_works_without_script_and_leaves_no_trace_in_its_own_form(
     assert [node.attributes["method"] for node in page.all("form") if node.all("input", name="words")] == [
         "post"
     ]
+
+
+def test_searching_without_end_is_stopped_for_a_while(
+    client_for: ClientFor, noted: Meeting, report: Person, manager: Person, settings: Any
+) -> None:
+    """By a limit of hours here, so that no slow machine lets it pass."""
+    assert settings.ACCOUNT_RATE_LIMITS["search_notes"]
+    settings.ACCOUNT_RATE_LIMITS = settings.ACCOUNT_RATE_LIMITS | {"search_notes": "3/h/user"}
+    client = client_for(report)
+    for _ in range(3):
+        assert client.post(reverse("notes-search"), {"words": "tide"}).status_code == 200
+    stopped = client.post(reverse("notes-search"), {"words": "tide"})
+    assert stopped.status_code == 429
+    assert "Too many tries in a short time" in body_of(stopped)
+    assert stopped.headers["Cache-Control"].startswith("no-store")
+    assert client_for(manager).post(reverse("notes-search"), {"words": "tide"}).status_code == 200
 
 
 def test_links_to_it_stand_where_one_looks_for_it(client_for: ClientFor, report: Person) -> None:

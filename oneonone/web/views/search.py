@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from allauth.core import ratelimit
 from django.http import HttpResponse
 from django.shortcuts import render
 
@@ -17,6 +18,8 @@ def own_notes(request: PersonRequest) -> HttpResponse:
     form = SearchForm(sent.form_data(request))
     search = None
     if request.method == "POST" and form.is_valid():
+        if not ratelimit.consume(request, action="search_notes"):
+            return ratelimit.respond_429(request)
         search = ownwords.search(request.person, form.cleaned_data["words"])
     context = {"form": form, "search": search, "most": ownwords.MOST_READ, "section": "lines"}
     return render(request, "pages/notes_search.html", context, status=refused.status(form))

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from accounts.models import Person
 from tests.cast import assert_sees
-from tests.web.account.doorstep import PASSWORD, sign_in
+from tests.web.account.doorstep import PASSWORD, is_signed_in, sign_in
 from tests.web.account.post import code_in, owed
 
 
@@ -90,6 +90,25 @@ def test_a_new_address_counts_once_its_code_was_entered(client: Client, tomas: P
     assert list(EmailAddress.objects.filter(user=tomas).values_list("email", "primary")) == [
         ("tomas@quay.example", True)
     ]
+    told = [message for message in owed() if message.to_address == "tomas.lindqvist@example.org"]
+    assert "The address that you sign in with was changed." in told[-1].body
+    fresh = Client()
+    sign_in(fresh, "tomas.lindqvist@example.org")
+    assert not is_signed_in(fresh)
+    sign_in(fresh, "tomas@quay.example")
+    assert is_signed_in(fresh)
+
+
+def test_a_guessed_code_changes_no_address(client: Client, tomas: Person) -> None:
+    sign_in(client, tomas.email)
+    client.post("/account/reauthenticate/", {"password": PASSWORD})
+    client.post("/account/email/", {"action_add": "", "email": "tomas@quay.example"})
+    code = next(code_in(message) for message in owed() if message.to_address == "tomas@quay.example")
+    for guess in ("AAAAAA", "BBBBBB", "CCCCCC"):
+        client.post("/account/confirm-email/", {"code": guess})
+    client.post("/account/confirm-email/", {"code": code})
+    tomas.refresh_from_db()
+    assert tomas.email == "tomas.lindqvist@example.org"
 
 
 def test_an_address_in_use_is_not_told_apart_when_it_is_asked_for(
