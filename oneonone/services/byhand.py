@@ -70,8 +70,10 @@ def begin_at(*, placement: Placement, minute: int | None, actor: Person, now: dt
     if minute is not None and not desk.begin(now) <= minute < desk.end:
         raise OutOfRange(field="minute", accepted=_("A minute between the opening and the reading back."))
     _hold(placement, minute, held=minute is not None)
-    order = tuple(key for key in desk.keys if key != desk.key) if minute is not None else desk.keys
-    sheet = desk.sheet(order)
+    # The others keep the order that a hand has chosen; one of the planner's may close up around the start.
+    chosen = plans.hand_order(desk.meeting, plans.latest_order(desk.meeting))
+    order = tuple(key for key in chosen if key in desk.keys and (minute is None or key != desk.key))
+    sheet = desk.sheet(order).keeping()
     plan = _planned(desk, sheet, now=now)
     if minute is not None and (plan.slot(desk.key) is None or desk.lifts(plan)):
         raise OutOfRange(
@@ -102,6 +104,8 @@ def with_it_in(*, placement: Placement, actor: Person, now: dt.datetime) -> tupl
     desk = _desk(placement, actor)
     if desk.key in desk.keys:
         raise NotNow
+    if desk.standing.infeasible is not None:
+        raise desk.no_room
     order = (
         desk.keys
         if desk.latest is not None
@@ -238,7 +242,7 @@ def _planned(desk: _Desk, sheet: plans.Sheet, *, now: dt.datetime) -> Plan:
 
 
 def _solved(desk: _Desk, sheet: plans.Sheet, *, now: dt.datetime) -> Plan:
-    held = replace(sheet, frame=replace(sheet.frame, kappa=versions.KAPPA))
+    held = replace(sheet, frame=replace(sheet.frame, kappa=max(sheet.frame.kappa, versions.KAPPA)))
     try:
         if desk.latest is None:
             return planner.plan(held.items, held.frame)

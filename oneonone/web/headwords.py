@@ -122,8 +122,11 @@ def invitation(page: Agenda) -> str:
 
 
 def brings(page: Agenda, side: Side) -> str:
-    """ "Ines brings 12 minutes" or "you bring 21 minutes"."""
+    """ "Ines brings 12 minutes", "you bring 21 minutes" or "you bring nothing yet"."""
     minutes = page.brings[side.value]
+    if not minutes and page.may_change:
+        nothing = _("you bring nothing yet") if side is page.head.side else _("%(other)s brings nothing yet")
+        return nothing % {"other": page.head.other}
     if side is page.head.side:
         return ngettext("you bring %(n)d minute", "you bring %(n)d minutes", minutes) % {"n": minutes}
     return ngettext("%(other)s brings %(n)d minute", "%(other)s brings %(n)d minutes", minutes) % {
