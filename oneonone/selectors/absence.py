@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from accounts.models import DayAway, Person
 from oneonone.models import Meeting
-from oneonone.selectors import calendar, moving, taken, timeproposals
+from oneonone.selectors import calendar, moving, timeproposals
 from oneonone.selectors.moving import Offer
 from oneonone.selectors.timeproposals import WaitingTime
 
@@ -50,8 +50,9 @@ def falling_on(reader: Person, away: DayAway, *, now: dt.datetime) -> tuple[Meet
 
 def with_offers(reader: Person, away: DayAway, *, now: dt.datetime) -> tuple[Falling, ...]:
     """The same, each with where it could go."""
-    found, has = [], taken.of(reader, now=now)
+    found = []
     meetings = falling_on(reader, away, now=now)
+    offers = moving.offers_for(reader, meetings, now=now)
     proposed = timeproposals.at_meetings(reader, meetings, now=now)
     for meeting in meetings:
         side = meeting.line.side_for(reader)
@@ -60,7 +61,7 @@ def with_offers(reader: Person, away: DayAway, *, now: dt.datetime) -> tuple[Fal
                 meeting,
                 meeting.line.name_on(side.other),
                 meeting.line.person_on(side.other) is not None,
-                moving.offers(reader, meeting, now=now, has=has),
+                offers[meeting.pk],
                 proposed.get(meeting.pk, ()),
             )
         )

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
+from uuid import UUID
 
 from django.db.models import Q
 
@@ -14,7 +17,7 @@ from oneonone.models import Line, Meeting, Placement
 from . import calendar, coming, taken
 from .taken import Taken
 
-DAYS_OFFERED = 6
+DAYS_OFFERED, DAYS_TRIED = 6, 40
 DAY, HALF_HOUR = dt.timedelta(days=1), dt.timedelta(minutes=30)
 # Where the interval gives no next date, offers are looked for this far after the present one.
 REACH = dt.timedelta(days=60)
@@ -48,31 +51,94 @@ class Consequence:
     topics: int
 
 
-def offers(
-    reader: Person, meeting: Meeting, *, now: dt.datetime, has: Taken | None = None
-) -> tuple[Offer, ...]:
-    """The nearest free times, one a day, before the next date of the interval.
+@dataclass(frozen=True)
+class _Room:
+    """Between which days a meeting can move, itself not counted, and on which of them both work."""
+
+    after: dt.date
+    before: dt.date
+    days: cadence.Workdays
+
+
+def offers(reader: Person, meeting: Meeting, *, now: dt.datetime) -> tuple[Offer, ...]:
+    """The nearest free times of one meeting; see ``offers_for``."""
+    return offers_for(reader, [meeting], now=now)[meeting.pk]
+
+
+def offers_for(
+    reader: Person, meetings: Sequence[Meeting], *, now: dt.datetime
+) -> dict[UUID, tuple[Offer, ...]]:
+    """The nearest free times, one a day, before the next date of the interval; queries do not grow.
 
     The days are those nearest to the present one on which both work, that one among them. On each it is the
     same time of day, or where the reader has something else then the nearest half hour that is free and in
     the working hours of both zones. What the reader has is told by their own other meetings and calendar
-    alone: what the other side has is theirs. ``has`` is that, where it is known already.
+    alone: what the other side has is theirs.
     """
-    line, zone = meeting.line, meeting.zone
-    day, today = calendar.local_day(meeting.starts_at, zone), calendar.local_day(now, zone)
-    days = cadence.nearest_days(
-        day,
-        calendar.working_days(line, around=day),
-        after=max(today - DAY, _previous_day(meeting) or line.starts_on),
-        before=calendar.next_day(meeting) or day + REACH,
-        most=DAYS_OFFERED + 2,
-    )
-    own = has or taken.of(reader, now=now)
-    free = [start for found in days if (start := _free_on(found, meeting, own, now)) is not None]
+    if not meetings:
+        return {}
+    has, rooms = taken.of(reader, now=now), _rooms(meetings, now=now)
+    return {meeting.pk: _offers(meeting, rooms[meeting.pk], has, now) for meeting in meetings}
+
+
+def _offers(meeting: Meeting, room: _Room, has: Taken, now: dt.datetime) -> tuple[Offer, ...]:
+    zone = meeting.zone
+    wanted = calendar.local_day(meeting.starts_at, zone)
+    near = cadence.nearest_days(wanted, room.days, room.after, room.before, most=DAYS_TRIED)
+    free = (start for day in near if (start := _free_on(day, meeting, has, now)) is not None)
     return tuple(
         Offer(start, calendar.local_day(start, zone), cadence.local(start, zone).time())
-        for start in sorted(free[:DAYS_OFFERED])
+        for start in sorted(islice(free, DAYS_OFFERED))
     )
+
+
+def _rooms(meetings: Sequence[Meeting], *, now: dt.datetime) -> dict[UUID, _Room]:
+    each = {
+        person.pk: person
+        for meeting in meetings
+        for person in (meeting.line.manager, meeting.line.report)
+        if person
+    }
+    first = min(calendar.local_day(meeting.starts_at, meeting.zone) for meeting in meetings)
+    works = calendar.working_days_of_each(list(each.values()), around=first)
+    of_person = dict(zip(each, works, strict=True))
+    others: dict[UUID, list[Meeting]] = {}
+    rows = Meeting.objects.filter(line__in={meeting.line_id for meeting in meetings})
+    for row in rows.order_by("starts_at").only("line", "starts_at", "zone", "state", "is_extra"):
+        others.setdefault(row.line_id, []).append(row)
+    return {meeting.pk: _room(meeting, others[meeting.line_id], of_person, now=now) for meeting in meetings}
+
+
+def _room(
+    meeting: Meeting,
+    others: Sequence[Meeting],
+    works: Mapping[UUID, cadence.WorkingDays],
+    *,
+    now: dt.datetime,
+) -> _Room:
+    line = meeting.line
+    sides = [works[person.pk] for person in (line.manager, line.report) if person]
+    days = cadence.common(sides[0], sides[-1])
+    before = [one for one in others if one.starts_at < meeting.starts_at]
+    after = [
+        one for one in others if one.starts_at > meeting.starts_at and one.is_coming and not one.is_extra
+    ]
+    last = calendar.local_day(before[-1].starts_at, before[-1].zone) if before else line.starts_on
+    following = [calendar.local_day(one.starts_at, one.zone) for one in after[:1]]
+    if (grid := _next_grid_day(meeting, days)) is not None:
+        following.append(grid)
+    own_day = calendar.local_day(meeting.starts_at, meeting.zone)
+    yesterday = calendar.local_day(now, meeting.zone) - DAY
+    return _Room(max(yesterday, last), min(following, default=own_day + REACH), days)
+
+
+def _next_grid_day(meeting: Meeting, days: cadence.Workdays) -> dt.date | None:
+    if meeting.interval is None or meeting.nominal_date is None:
+        return None
+    nominal = meeting.nominal_date
+    rule = calendar.rule_of(meeting.interval)
+    found = cadence.occurrences(rule, days, nominal, nominal + calendar.HORIZON)
+    return next((occurrence.day for occurrence in found if occurrence.day is not None), None)
 
 
 def _free_on(day: dt.date, meeting: Meeting, has: Taken, now: dt.datetime) -> dt.datetime | None:
@@ -108,11 +174,6 @@ def _may_start(
 def start_of(day: dt.date, time: dt.time, zone: str) -> dt.datetime:
     """The instant of a day and a clock time in a zone; a time that the clocks skip moves forward."""
     return cadence.start_instant(day, time, zone)
-
-
-def _previous_day(meeting: Meeting) -> dt.date | None:
-    row = meeting.line.meetings.filter(starts_at__lt=meeting.starts_at).order_by("-starts_at").first()
-    return calendar.local_day(row.starts_at, row.zone) if row is not None else None
 
 
 def if_called_off(meeting: Meeting, *, now: dt.datetime) -> Consequence:

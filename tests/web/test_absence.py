@@ -10,9 +10,9 @@ from django.urls import reverse
 from accounts.models import DayAway, Person
 from oneonone.models import Line, Meeting, Move, Proposal, Side
 from oneonone.selectors import absence
-from oneonone.services import lines, meetings, profile, timeproposals
-from tests.cast import ClientFor, assert_not_sees, assert_sees
-from tests.scene import MADE, QUARTERLY, coming_of
+from oneonone.services import busytimes, lines, meetings, profile, timeproposals
+from tests.cast import ClientFor, assert_not_sees, assert_sees, make_person, queries
+from tests.scene import MADE, QUARTERLY, coming_of, make_line
 
 DAY = dt.date(2026, 12, 3)
 
@@ -144,3 +144,27 @@ def test_a_day_past_the_next_one_on_one_is_refused_in_words(
     assert_sees(page, "That is past the next one-on-one.")
     meeting.refresh_from_db()
     assert meeting.starts_at.date() == DAY
+
+
+def test_twice_the_meetings_take_as_many_queries(manager: Person, now: dt.datetime) -> None:
+    counts = []
+    for names in (("Ada Brook",), ("Bo Falk", "Cleo Holt", "Dov Nair")):
+        for name in names:
+            line = make_line(manager, make_person(name))
+            meetings.invite(meeting=coming_of(line), actor=manager, words="", now=now)
+        away = profile.add_days_away(actor=manager, first=DAY, last=DAY, now=now)
+        with queries() as made:
+            falling = absence.with_offers(manager, away, now=now)
+        counts.append((len(falling), len(made)))
+        profile.remove_days_away(actor=manager, days_away=away, now=now)
+    assert [number for number, _made in counts] == [1, 4]
+    assert counts[0][1] == counts[1][1]
+
+
+def test_where_the_days_near_it_are_full_later_ones_are_offered(
+    away: DayAway, manager: Person, now: dt.datetime
+) -> None:
+    full = (now, dt.datetime(2026, 12, 21, 0, 0, tzinfo=dt.UTC))
+    busytimes.replace(blocks=[full], actor=manager, now=now, today=now.date())
+    for one in absence.with_offers(manager, away, now=now):
+        assert min(offer.day for offer in one.offers) == dt.date(2026, 12, 21)
