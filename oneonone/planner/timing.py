@@ -1,7 +1,7 @@
 """The order of chosen topics when some are bound to times: least worth times the minute each is over.
 
 An order that keeps every rule is known. It is improved by moving single topics; then orders are built
-forwards within its reach (see `walks`), first only a few at each minute, then all.
+forwards within its reach (see `walks`), first only a few, then a few at each minute, then all.
 """
 
 from collections.abc import Iterator, Sequence
@@ -12,10 +12,16 @@ from oneonone.planner.order import ends_allowed
 from oneonone.planner.pairs import Pairs, pairs
 from oneonone.planner.problem import Problem, bits
 from oneonone.planner.times import Times
-from oneonone.planner.walks import BEAM, FAR, Line, Walks
+from oneonone.planner.walks import FAR, Line, Walks
 
 ROUNDS = (12, 40)
 """Steps of the prices: before a first beam, and after it."""
+
+FEW, NARROW = 60, 4
+"""Walks extended before prices are sought, and those then kept at each minute."""
+
+CAP, BEAM = 12_000, 24
+"""Walks extended before the search keeps only some at each minute; the gap is then stated."""
 
 MOVE = 8
 """Places by which a single topic is moved at most when an order is improved."""
@@ -108,8 +114,7 @@ class _Search:
         """The cheapest order, with the ends as seldom sensitive as can be."""
         everything = self.table.everything
         sensitive = sum(1 << a for a, i in enumerate(self.table.topics) if self.problem.items[i].sensitive)
-        line = self._improved(list(known))
-        self.instants.price(line, self._cost(line), ROUNDS[0])
+        line = self._shifted(known)
         if not sensitive or sensitive == everything:
             return self._cheapest(everything, everything, line)
         starts, ends = (sum(1 << a for a in side) for side in ends_allowed(self.table.behind, sensitive))
@@ -129,28 +134,30 @@ class _Search:
 
     def _cheapest(self, starts: int, ends: int, line: Line) -> _Answer:
         """The cheapest order from one of `starts` to one of `ends`; an empty line if there is none."""
+        everything = starts == ends == self.table.everything
         best: Line = line if starts >> line[0][0] & 1 and ends >> line[-1][0] & 1 else ()
         goal = self._cost(best) if best else FAR
-        instants = self.instants
-        self.walks.priced(instants.prices)
-        rest = self.walks.rest(0)
-        for beam, rounds in ((BEAM, ROUNDS[1]), (0, 0)):
-            root = max(instants.bounds[0], rest.still)
-            if goal <= root:
-                break
-            self.walks.priced(instants.prices)
-            found, dropped = self.walks.cheapest(instants.bounds, goal, starts, ends, beam)
-            if found is not None:
-                best, goal = found, self._cost(found)
-                if rounds and starts == ends == self.table.everything:
-                    best = self._improved([a for a, _ in best])
-                    goal = self._cost(best)
+        instants, walks = self.instants, self.walks
+        walks.priced([0] * self.size)
+        least = walks.least
+        found, dropped = walks.cheapest([-FAR] * (instants.span + 1), goal, starts, ends, NARROW, FEW)
+        best, goal = self._better(found, best, goal, everything)
+        for cap, rounds in zip((0, CAP), ROUNDS, strict=True):
             if dropped >= goal:
                 return _Answer(best, goal, goal)
-            if not rounds:
-                return _Answer(best, goal, max(root, dropped))
             instants.price(best or line, self._cost(best or line), rounds)
-        return _Answer(best, goal, goal)
+            least = max(least, instants.bounds[0])
+            walks.priced(instants.prices)
+            found, dropped = walks.cheapest(instants.bounds, goal, starts, ends, BEAM, cap)
+            best, goal = self._better(found, best, goal, everything)
+        return _Answer(best, goal, min(goal, max(least, dropped)))
+
+    def _better(self, found: Line | None, best: Line, goal: int, improve: bool) -> tuple[Line, int]:
+        """The line found, improved if any order will do, with its cost; else the best so far."""
+        if found is None:
+            return best, goal
+        line = self._improved([a for a, _ in found]) if improve else found
+        return line, self._cost(line)
 
     def _cost(self, line: Line) -> int:
         minutes, worth = self.table.minutes, self.table.worth

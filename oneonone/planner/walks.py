@@ -13,12 +13,6 @@ from oneonone.planner.pairs import Pairs
 from oneonone.planner.problem import bits
 from oneonone.planner.strings import Strings
 
-CAP = 12_000
-"""Walks extended before the search keeps only the most promising; the gap is then stated."""
-
-BEAM = 24
-"""Walks kept at each minute where only a good order is wanted, or once the search has been cut short."""
-
 FAR = 1 << 60
 """More than any order costs."""
 
@@ -45,7 +39,7 @@ class Rest:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A topic that can be next; `turned` is what its changed places cost."""
+    """A topic that comes next once those in `ahead`, and those in `rather` if that is allowed, are used."""
 
     position: int
     bit: int
@@ -53,7 +47,8 @@ class Step:
     worth: int
     earliest: int
     over: int
-    turned: int
+    ahead: int
+    rather: int
 
 
 @dataclass
@@ -68,19 +63,19 @@ class Walks:
     issued_before: Sequence[int]
     span: int
     rests: dict[int, Rest] = field(default_factory=dict)
-    steps: dict[int, list[Step]] = field(default_factory=dict)
     starts: int = 0
     ends: int = 0
     guarded: bool = False
 
     def __post_init__(self) -> None:
         table, size = self.table, len(self.table.topics)
-        self.ahead = [sum(1 << b for b in range(size) if table.behind[b] >> a & 1) for a in range(size)]
+        ahead = [sum(1 << b for b in range(size) if table.behind[b] >> a & 1) for a in range(size)]
         self.strings = Strings(table, table.everything)
         self.by_over = sorted(enumerate(self.over), key=lambda entry: (entry[1], entry[0]))
         self.twisted = [self._twisted(a) if self.free >> a & 1 else 0 for a in range(size)]
-        self.alike = [self._alike(a) for a in range(size)]
-        self.prices: Sequence[int] = ()
+        rows = zip(table.minutes, table.worth, self.earliest, self.over, ahead, strict=True)
+        self.steps = [Step(a, 1 << a, *row, self._rather(a, ahead)) for a, row in enumerate(rows)]
+        self.prices: Sequence[int] = [0] * size
 
     def priced(self, prices: Sequence[int]) -> None:
         """Other prices from now on."""
@@ -96,39 +91,27 @@ class Walks:
             if a != last and (cost[last][a], last) > (cost[a][last], a)
         )
 
-    def _alike(self, a: int) -> int:
+    def _rather(self, a: int, ahead: Sequence[int]) -> int:
         """Positions that come before `a`, because changing places with it never costs less.
 
         No time binds them, nothing is tied to them, they take as long, and are worth more.
         """
         minutes, worth, behind = self.table.minutes, self.table.worth, self.table.behind
-        if not self.free >> a & 1 or self.ahead[a] or behind[a] or self.mu:
+        if not self.free >> a & 1 or ahead[a] or behind[a] or self.mu:
             return 0
         return sum(
             1 << b
             for b in bits(self.free)
-            if minutes[b] == minutes[a]
-            and not self.ahead[b]
-            and not behind[b]
-            and (worth[b], -b) > (worth[a], -a)
+            if minutes[b] == minutes[a] and not ahead[b] and not behind[b] and (worth[b], -b) > (worth[a], -a)
         )
 
     def _guard(self, starts: int, ends: int) -> None:
         """Whether some may not stand first or last: then changing places is not always allowed."""
         self.starts, self.ends = starts, ends
-        guarded = starts & ends != self.table.everything
-        if guarded != self.guarded:
-            self.steps.clear()
-        self.guarded = guarded
+        self.guarded = starts & ends != self.table.everything
 
-    def rest(self, used: int) -> Rest:
-        """What is known of the topics not used."""
-        found = self.rests.get(used)
-        if found is None:
-            found = self.rests[used] = self._rest(used)
-        return found
-
-    def _rest(self, used: int) -> Rest:
+    def _rest(self, used: int, paid: int) -> Rest:
+        """What is known once some are used, the prices of which add up to `paid`."""
         minutes, worth = self.table.minutes, self.table.worth
         left = self.table.everything & ~used
         latest, taken, total, alone = FAR, 0, 0, 0
@@ -139,38 +122,24 @@ class Walks:
                     latest = over - taken
                 total += worth[a]
                 alone += worth[a] * minutes[a]
-        paid = sum([price for a, price in enumerate(self.prices) if used >> a & 1])
-        return Rest(latest, total, alone + self.strings.least(left), paid)
-
-    def following(self, used: int) -> list[Step]:
-        """The topics that may come next once some are used."""
-        found = self.steps.get(used)
-        if found is None:
-            left = self.table.everything & ~used
-            found = self.steps[used] = [
-                Step(
-                    a,
-                    1 << a,
-                    self.table.minutes[a],
-                    self.table.worth[a],
-                    self.earliest[a],
-                    self.over[a],
-                    self.mu * (left & self.issued_before[a]).bit_count() if self.mu else 0,
-                )
-                for a in bits(left)
-                if not self.ahead[a] & left and (self.guarded or not self.alike[a] & left)
-            ]
+        found = self.rests[used] = Rest(latest, total, alone + self.strings.least(left), paid)
         return found
 
+    @property
+    def least(self) -> int:
+        """What all topics cost at least, whatever their times."""
+        return self._rest(0, 0).still
+
     def cheapest(
-        self, bounds: Sequence[int], ceiling: int, starts: int, ends: int, beam: int
+        self, bounds: Sequence[int], ceiling: int, starts: int, ends: int, beam: int, cap: int = 0
     ) -> tuple[Line | None, int]:
         """The cheapest order below `ceiling`, and the least bound among those given up.
 
-        It starts with one of `starts` and ends with one of `ends`. With a beam only so many walks are kept at
-        each minute; without, once CAP walks have been extended.
+        It starts with one of `starts` and ends with one of `ends`. Only the `beam` most promising walks are
+        kept at each minute once `cap` walks have been extended.
         """
         self._guard(starts, ends)
+        self._rest(0, 0)
         buckets: list[dict[int, Walk]] = [{} for _ in range(self.span + 1)]
         buckets[0][0] = (0, (), -1)
         everything = self.table.everything
@@ -179,12 +148,11 @@ class Walks:
         dropped, walks = FAR, 0
         for t, bucket in enumerate(buckets):
             walks += len(bucket)
-            width = beam or (BEAM if walks > CAP else len(bucket))
+            width = beam if walks > cap else len(bucket)
             if len(bucket) > width:
-                ranked = sorted(bucket, key=lambda used: (bucket[used][0] - self.rest(used).paid, used))
-                first = ranked[width]
-                dropped = min(dropped, bucket[first][0] - self.rest(first).paid + bounds[t])
-                bucket = {used: bucket[used] for used in ranked[:width]}
+                ranked = sorted((self._reachable(used, bucket[used][0], t, bounds), used) for used in bucket)
+                dropped = min(dropped, ranked[width][0])
+                bucket = {used: bucket[used] for _, used in ranked[:width]}
             for used, walk in bucket.items():
                 cost = walk[0]
                 if spent.get(used, FAR) <= cost:
@@ -196,6 +164,11 @@ class Walks:
                     continue
                 self._extend(buckets, bounds, t, used, walk, ceiling)
         return best, dropped
+
+    def _reachable(self, used: int, cost: int, t: int, bounds: Sequence[int]) -> int:
+        """What an order costs at least that continues a walk."""
+        rest = self.rests[used]
+        return cost + max(bounds[t] - rest.paid, t * rest.worth + rest.still)
 
     def _allowed(self, used: int, last: int) -> int:
         """The positions that may come next, those left out with which `last` would better change places."""
@@ -225,23 +198,30 @@ class Walks:
         cost, line, last = walk
         allowed = self._allowed(used, last)
         rests, free, prices = self.rests, self.free, self.prices
-        reach = ceiling - cost + self.rest(used).paid
-        for step in self.following(used):
-            if not allowed & step.bit:
+        paid, left = rests[used].paid, self.table.everything & ~used
+        reach = ceiling - cost + paid
+        for step in self.steps:
+            a = step.position
+            if (
+                not left & allowed & step.bit
+                or step.ahead & left
+                or (step.rather & left and not self.guarded)
+            ):
                 continue
             start = max(t, step.earliest)
             end = start + step.minutes
             if end > step.over:
                 continue
-            spent = step.worth * end + step.turned
-            if spent - prices[step.position] + bounds[end] >= reach:
+            spent = step.worth * end
+            if self.mu:
+                spent += self.mu * (left & self.issued_before[a]).bit_count()
+            if spent - prices[a] + bounds[end] >= reach:
                 continue
             now, more = used | step.bit, cost + spent
-            rest = rests.get(now) or self.rest(now)
+            rest = rests.get(now) or self._rest(now, paid + prices[a])
             if end > rest.latest or more + end * rest.worth + rest.still >= ceiling:
                 continue
             known = buckets[end].get(now)
             if known is None or more < known[0]:
-                a = step.position
                 movable = a if free & step.bit and start == t else -1
                 buckets[end][now] = (more, (*line, (a, start)), movable)
