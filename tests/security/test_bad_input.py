@@ -252,6 +252,25 @@ def test_no_header_changes_who_or_where_one_is(matrix: Matrix, headers: dict[str
     assert "Nils" not in answer.text
 
 
+def test_no_header_counts_tries_as_somebody_elses(matrix: Matrix) -> None:
+    """ASVS 5.0, 15.3.4: without a proxy in front, a new address in a header is the same visitor."""
+    cache.clear()
+    with undone(), unlogged():
+        answers = [
+            matrix.browsers["anonymous"].ask(
+                "POST",
+                "/account/login/",
+                {"login": f"nobody{turn}@example.org", "password": "seven lamps"},
+                HTTP_X_FORWARDED_FOR=f"192.0.2.{turn}",
+                HTTP_X_REAL_IP=f"192.0.2.{turn}",
+                HTTP_FORWARDED=f"for=192.0.2.{turn}",
+            )
+            for turn in range(32)
+        ]
+    assert "Too many tries" not in answers[0].text
+    assert "Too many tries" in answers[-1].text
+
+
 COOKIES = ("", "x", "a" * 5000, '"aaaaaaaa\\000"', "aaaaaaaa\x7f", "../../etc/passwd", "aaaaaaaa\xff")
 
 
