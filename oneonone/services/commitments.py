@@ -1,4 +1,4 @@
-"""Commitments: taken on, confirmed, kept or not, moved to another date, handed to the other side."""
+"""Commitments: taken on, confirmed or declined, done or dropped."""
 
 from __future__ import annotations
 
@@ -10,15 +10,12 @@ from django.db.models import F
 from django.utils.translation import gettext as _
 
 from accounts.models import Person
-from oneonone.models import Commitment, Line, Meeting, Placement, Proposal, Revision, Side
+from oneonone.models import Commitment, Line, Meeting, Placement, Proposal, Side
 from oneonone.models.followthrough import ACTION, HOW_KNOWN, CommitmentCue
 from oneonone.models.owed import Notice
-from oneonone.selectors import calendar
-from oneonone.services import notices, once, record, reminders
+from oneonone.services import duedates, notices, once, record, reminders
 from oneonone.services.limits import one_line
-from oneonone.services.refusals import NotAllowed, NotNow, OutOfRange, PastDate, Stale
-
-FURTHEST_YEARS = 5
+from oneonone.services.refusals import NotAllowed, NotNow, OutOfRange
 
 
 @transaction.atomic
@@ -39,7 +36,7 @@ def take_on(
     """Write down who does what by when, and how both will know.
 
     Typed for oneself it counts at once; typed for the other side it is *offered* until they confirm it.
-    ``cue_on`` is one's own day to begin, as ``set_cue`` takes it.
+    ``cue_on`` is one's own day to begin, as ``duedates.set_cue`` takes it.
     Made in a meeting it also becomes a line of that record. Refused: no action, a date in the past or more
     than five years ahead, a line that has ended, a meeting whose record can no longer be written.
     """
@@ -54,7 +51,7 @@ def take_on(
     owner_side = Side(owner_side)
     if meeting is not None and meeting.line_id != line.pk:
         raise OutOfRange(field="meeting", accepted=_("A one-on-one of this line."))
-    check_date(date, actor=actor, now=now)
+    duedates.check_date(date, actor=actor, now=now)
     owner = line.person_on(owner_side)
     commitment = Commitment(
         line=line,
@@ -77,20 +74,9 @@ def take_on(
     if commitment.is_offered and owner is not None:
         _offer(commitment, owner, now)
     if cue_on is not None:
-        set_cue(commitment=commitment, on=cue_on, actor=actor, now=now)
+        duedates.set_cue(commitment=commitment, on=cue_on, actor=actor, now=now)
     once.done(actor=actor, client_key=client_key, act="commitments.take_on", subject=commitment.pk, now=now)
     return commitment
-
-
-def check_date(date: dt.date, *, actor: Person, now: dt.datetime) -> None:
-    """Refuse a date before today, on the calendar of whoever types it, and one that can only be a slip."""
-    today = calendar.local_day(now, actor.zone)
-    if date < today:
-        raise PastDate(field="date", accepted=_("Today, %(day)s, or later.") % {"day": today.isoformat()})
-    if date > today + dt.timedelta(days=FURTHEST_YEARS * 366):
-        raise OutOfRange(
-            field="date", accepted=_("A date within the next %(years)d years.") % {"years": FURTHEST_YEARS}
-        )
 
 
 def _offer(commitment: Commitment, owner: Person, now: dt.datetime) -> None:
@@ -107,7 +93,7 @@ def _offer(commitment: Commitment, owner: Person, now: dt.datetime) -> None:
 @transaction.atomic
 def confirm(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commitment:
     """The owner takes on what the other side typed for them. Confirmed twice, the first time stays."""
-    _own(commitment, actor)
+    duedates.check_owner(commitment, actor)
     changed = Commitment.objects.filter(
         pk=commitment.pk, state=Commitment.State.OPEN, confirmed_at__isnull=True
     ).update(
@@ -119,14 +105,14 @@ def confirm(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commi
     if not changed and commitment.state != Commitment.State.OPEN:
         raise NotNow
     notices.cancel(kind=Notice.Kind.OFFERED, subject=commitment.pk, now=now)
-    _touch(commitment)
+    duedates.touch(commitment)
     return commitment
 
 
 @transaction.atomic
 def decline(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commitment:
     """The owner does not take on what was typed for them. Refused once it is confirmed."""
-    _own(commitment, actor)
+    duedates.check_owner(commitment, actor)
     return _settle(commitment, Commitment.State.DROPPED, actor, now, cause="declined", offered=True)
 
 
@@ -141,14 +127,14 @@ def withdraw(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Comm
 @transaction.atomic
 def done(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commitment:
     """The owner says it is done; saying so of an offered one confirms it as well."""
-    _own(commitment, actor)
+    duedates.check_owner(commitment, actor)
     return _settle(commitment, Commitment.State.DONE, actor, now, cause="")
 
 
 @transaction.atomic
 def drop(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commitment:
     """The owner will not do it. No reason is asked for here: reasons are the owner's own, in their plan."""
-    _own(commitment, actor)
+    duedates.check_owner(commitment, actor)
     return _settle(commitment, Commitment.State.DROPPED, actor, now, cause="dropped")
 
 
@@ -158,7 +144,7 @@ def reopen(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commit
 
     Refused when it ended another way or by somebody else, and when the line has ended.
     """
-    _own(commitment, actor)
+    duedates.check_owner(commitment, actor)
     if not commitment.line.is_open or commitment.settled_cause in ("declined", "withdrawn"):
         raise NotNow
     changed = Commitment.objects.filter(
@@ -174,89 +160,8 @@ def reopen(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commit
     if not changed:
         raise NotNow
     commitment.refresh_from_db()
-    _touch(commitment)
+    duedates.touch(commitment)
     return commitment
-
-
-@transaction.atomic
-def forecast(*, commitment: Commitment, value: str, actor: Person, now: dt.datetime) -> Commitment:
-    """The owner says whether the date will be made or may slip."""
-    _own(commitment, actor)
-    if value not in Commitment.Forecast.values:
-        raise OutOfRange(field="forecast", accepted=_("Will make the date, or may slip."))
-    changed = Commitment.objects.filter(pk=commitment.pk, state=Commitment.State.OPEN).update(
-        forecast=value, version=F("version") + 1
-    )
-    if not changed:
-        raise NotNow
-    commitment.refresh_from_db()
-    _touch(commitment)
-    return commitment
-
-
-@transaction.atomic
-def change_date(
-    *,
-    commitment: Commitment,
-    date: dt.date,
-    version: int,
-    actor: Person,
-    now: dt.datetime,
-    reason: str = "",
-    basis: str = "",
-) -> Commitment:
-    """Move the date the owner works towards; the original one stays, and each change is kept.
-
-    ``reason`` and ``basis`` (what makes the new date likely) are shared with the other side. Refused: a date
-    in the past or the present one, and a commitment that has changed since ``version`` was read.
-    """
-    _own(commitment, actor)
-    if commitment.state != Commitment.State.OPEN:
-        raise NotNow
-    check_date(date, actor=actor, now=now)
-    before = commitment.current_date
-    if date == before:
-        raise OutOfRange(field="date", accepted=_("A date other than the present one."))
-    shared = {
-        "reason": one_line(reason, field="reason", most=200, required=False),
-        "basis": one_line(basis, field="basis", most=200, required=False),
-    }
-    changed = Commitment.objects.filter(
-        pk=commitment.pk, version=version, state=Commitment.State.OPEN
-    ).update(
-        current_date=date,
-        forecast=Commitment.Forecast.WILL_MAKE,
-        remind_at=reminders.before_date(actor, date, now=now),
-        # A date of one's own choosing is a yes to what was offered.
-        confirmed_at=commitment.confirmed_at or now,
-        version=F("version") + 1,
-    )
-    commitment.refresh_from_db()
-    if not changed:
-        raise Stale(theirs={"date": commitment.current_date.isoformat()}, version=commitment.version)
-    Revision.objects.create(commitment=commitment, from_date=before, to_date=date, by=actor, at=now, **shared)
-    _touch(commitment)
-    return commitment
-
-
-@transaction.atomic
-def set_cue(*, commitment: Commitment, on: dt.date | None, actor: Person, now: dt.datetime) -> None:
-    """The owner's own day on which they mean to begin, or none.
-
-    Nobody else sees it; a reminder comes that day. Refused: a day in the past.
-    """
-    _own(commitment, actor)
-    if on is None:
-        CommitmentCue.objects.filter(commitment=commitment).delete()
-        return
-    if commitment.state != Commitment.State.OPEN:
-        raise NotNow
-    if on < calendar.local_day(now, actor.zone):
-        raise PastDate(field="cue_on", accepted=_("Today or later."))
-    CommitmentCue.objects.update_or_create(
-        commitment=commitment,
-        defaults={"owner": actor, "on": on, "remind_at": reminders.on_day(actor, on)},
-    )
 
 
 @transaction.atomic
@@ -271,12 +176,6 @@ def adopt(*, line: Line, side: Side, person: Person, now: dt.datetime) -> int:
     for commitment in offered:
         _offer(commitment, person, now)
     return len(offered)
-
-
-def _own(commitment: Commitment, actor: Person) -> None:
-    """Only the owner answers for a commitment, in its line or after it has ended."""
-    if commitment.owner_id != actor.pk:
-        raise NotAllowed
 
 
 def _settle(
@@ -310,7 +209,7 @@ def _settle(
             return commitment
         raise NotNow
     close_questions(commitment=commitment, now=now)
-    _touch(commitment)
+    duedates.touch(commitment)
     return commitment
 
 
@@ -324,8 +223,3 @@ def close_questions(*, commitment: Commitment, now: dt.datetime) -> None:
         Proposal.objects.filter(pk=proposal.pk, state=Proposal.State.OPEN).update(
             state=Proposal.State.LAPSED, answered_at=now
         )
-
-
-def _touch(commitment: Commitment) -> None:
-    for meeting in commitment.line.meetings.filter(state=Meeting.State.UNDER_WAY):
-        record.touch(meeting)

@@ -9,7 +9,7 @@ import pytest
 from accounts.models import Person
 from oneonone.models import Line
 from oneonone.selectors import commitments as own
-from oneonone.services import commitments, handover, lines
+from oneonone.services import commitments, duedates, handover, lines
 from tests.cast import queries
 from tests.scene import AFTER, DURING, TakenOn, make_line
 
@@ -32,14 +32,14 @@ def test_a_changed_date_an_offer_to_hand_over_and_the_owners_day_are_told(
     taken_on: TakenOn, report: Person
 ) -> None:
     commitment = taken_on.reports
-    commitments.change_date(
+    duedates.change_date(
         commitment=commitment,
         date=dt.date(2027, 1, 21),
         version=commitment.version,
         actor=report,
         now=AFTER,
     )
-    commitments.set_cue(commitment=commitment, on=dt.date(2027, 1, 11), actor=report, now=AFTER)
+    duedates.set_cue(commitment=commitment, on=dt.date(2027, 1, 11), actor=report, now=AFTER)
     offer = handover.offer(commitment=commitment, actor=report, now=AFTER)
     view = own.mine(report, now=AFTER)[0]
     assert (view.original_date, view.current_date, view.times_changed) == (

@@ -14,6 +14,7 @@ from oneonone.selectors.notices import NoticeView
 from oneonone.services import (
     claims,
     commitments,
+    duedates,
     handover,
     jobs_meetings,
     lines,
@@ -164,7 +165,7 @@ def test_a_commitment_is_asked_about_while_it_is_offered_and_reminded_of_while_i
     assert kinds(report, AFTER) == ["commitment"]
     view = selector.unread(report, now=AFTER)[0]
     assert (view.date, view.commitment_id) == (dt.date(2027, 2, 1), commitment.pk)
-    commitments.change_date(
+    duedates.change_date(
         commitment=commitment,
         date=dt.date(2027, 3, 1),
         version=commitment.version,

@@ -10,7 +10,7 @@ import pytest
 from accounts.models import Person
 from oneonone.models import Commitment, Line, Meeting, Side, Topic
 from oneonone.selectors import coming, plan
-from oneonone.services import agenda, claims, commitments, meetings, topics
+from oneonone.services import agenda, claims, commitments, duedates, meetings, topics
 from tests.cast import queries
 from tests.scene import (
     AFTER,
@@ -45,7 +45,7 @@ def test_two_minutes_for_each_commitment_that_is_due_or_changed(
     assert set(plan.due_or_changed(next_meeting)) == {taken_on.managers.pk, taken_on.reports.pk}
     assert plan.opening_minutes(next_meeting) == 8
     row = Commitment.objects.get(pk=taken_on.reports.pk)
-    commitments.change_date(
+    duedates.change_date(
         commitment=row, date=dt.date(2027, 6, 1), version=row.version, actor=report, now=AFTER
     )
     assert taken_on.reports.pk in plan.due_or_changed(next_meeting)

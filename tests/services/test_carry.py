@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 from accounts.models import Person
 from oneonone.models import Carry, Commitment, Line, Meeting, Notice, Placement, Side
 from oneonone.selectors import commitments as own
-from oneonone.services import agenda, carry, claims, commitments, jobs_commitments, lines, meetings
+from oneonone.services import agenda, carry, claims, commitments, duedates, jobs_commitments, lines, meetings
 from tests.scene import (
     AFTER,
     CLOSED,
@@ -140,7 +140,7 @@ def test_from_the_second_time_on_the_owner_is_asked_to_choose(weekly: Line, mana
 def test_a_new_date_ends_the_counting_until_it_has_passed_too(weekly: Line, manager: Person) -> None:
     commitment = promise(weekly, manager, dt.date(2026, 12, 1))
     hold(weekly, manager)
-    commitments.change_date(
+    duedates.change_date(
         commitment=commitment,
         date=dt.date(2026, 12, 31),
         version=commitment.version,

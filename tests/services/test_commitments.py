@@ -10,7 +10,7 @@ import pytest
 from accounts.models import Person
 from oneonone.models import Commitment, Line, Meeting, Notice, Proposal, RecordLine, Revision, Side
 from oneonone.models.followthrough import CommitmentCue
-from oneonone.services import commitments, handover, lines
+from oneonone.services import commitments, duedates, handover, lines
 from oneonone.services.refusals import NotAllowed, NotNow, OutOfRange, PastDate, Stale, TooLong
 from tests.scene import AFTER, DURING, TakenOn, make_line
 
@@ -168,7 +168,7 @@ def test_a_new_date_leaves_the_original_one_and_keeps_each_change(
 ) -> None:
     commitment = take_on(line, manager, now)
     for days in (7, 14):
-        commitments.change_date(
+        duedates.change_date(
             commitment=commitment,
             date=IN_A_WEEK + dt.timedelta(days=days),
             version=commitment.version,
@@ -188,11 +188,11 @@ def test_a_date_changed_meanwhile_is_shown_and_not_overwritten(
 ) -> None:
     commitment = take_on(line, manager, now)
     read = commitment.version
-    commitments.change_date(
+    duedates.change_date(
         commitment=commitment, date=dt.date(2026, 12, 9), version=read, actor=manager, now=now
     )
     with pytest.raises(Stale) as stale:
-        commitments.change_date(
+        duedates.change_date(
             commitment=commitment, date=dt.date(2026, 12, 20), version=read, actor=manager, now=now
         )
     assert stale.value.theirs == {"date": "2026-12-09"}
@@ -206,7 +206,7 @@ def test_the_present_date_and_one_in_the_past_are_no_new_date(
 ) -> None:
     commitment = take_on(line, manager, now)
     with pytest.raises(refusal):
-        commitments.change_date(
+        duedates.change_date(
             commitment=commitment, date=day, version=commitment.version, actor=manager, now=now
         )
 
@@ -221,7 +221,7 @@ def test_done_twice_is_done_once_and_then_neither_dropped_nor_moved(
     with pytest.raises(NotNow):
         commitments.drop(commitment=commitment, actor=manager, now=AFTER)
     with pytest.raises(NotNow):
-        commitments.change_date(
+        duedates.change_date(
             commitment=commitment,
             date=dt.date(2026, 12, 9),
             version=commitment.version,
@@ -229,7 +229,7 @@ def test_done_twice_is_done_once_and_then_neither_dropped_nor_moved(
             now=now,
         )
     with pytest.raises(NotNow):
-        commitments.forecast(commitment=commitment, value="may_slip", actor=manager, now=now)
+        duedates.forecast(commitment=commitment, value="may_slip", actor=manager, now=now)
 
 
 def test_a_slip_of_the_hand_is_undone_by_whoever_made_it(
@@ -247,10 +247,10 @@ def test_a_slip_of_the_hand_is_undone_by_whoever_made_it(
 
 def test_a_forecast_is_one_of_two_words(line: Line, manager: Person, now: dt.datetime) -> None:
     commitment = take_on(line, manager, now)
-    commitments.forecast(commitment=commitment, value="may_slip", actor=manager, now=now)
+    duedates.forecast(commitment=commitment, value="may_slip", actor=manager, now=now)
     assert commitment.forecast == Commitment.Forecast.MAY_SLIP
     with pytest.raises(OutOfRange):
-        commitments.forecast(commitment=commitment, value="perhaps", actor=manager, now=now)
+        duedates.forecast(commitment=commitment, value="perhaps", actor=manager, now=now)
 
 
 def test_saying_that_an_offered_one_is_done_confirms_it(
@@ -264,7 +264,7 @@ def test_saying_that_an_offered_one_is_done_confirms_it(
 def test_settling_ends_what_was_asked_about_it(taken_on: TakenOn, report: Person, manager: Person) -> None:
     commitment = taken_on.reports
     offer = handover.offer(commitment=commitment, actor=report, now=DURING)
-    commitments.set_cue(commitment=commitment, on=dt.date(2026, 12, 10), actor=report, now=DURING)
+    duedates.set_cue(commitment=commitment, on=dt.date(2026, 12, 10), actor=report, now=DURING)
     assert owed(manager, "proposal")
     commitments.done(commitment=commitment, actor=report, now=AFTER)
     offer.refresh_from_db()
@@ -287,11 +287,11 @@ def test_a_cue_is_the_owners_and_may_be_taken_back(
 ) -> None:
     commitment = take_on(line, manager, now)
     with pytest.raises(NotAllowed):
-        commitments.set_cue(commitment=commitment, on=IN_A_WEEK, actor=report, now=now)
+        duedates.set_cue(commitment=commitment, on=IN_A_WEEK, actor=report, now=now)
     with pytest.raises(PastDate):
-        commitments.set_cue(commitment=commitment, on=dt.date(2026, 11, 24), actor=manager, now=now)
-    commitments.set_cue(commitment=commitment, on=dt.date(2026, 11, 30), actor=manager, now=now)
+        duedates.set_cue(commitment=commitment, on=dt.date(2026, 11, 24), actor=manager, now=now)
+    duedates.set_cue(commitment=commitment, on=dt.date(2026, 11, 30), actor=manager, now=now)
     cue = CommitmentCue.objects.get()
     assert (cue.on, cue.remind_at) == (dt.date(2026, 11, 30), dt.datetime(2026, 11, 30, tzinfo=dt.UTC))
-    commitments.set_cue(commitment=commitment, on=None, actor=manager, now=now)
+    duedates.set_cue(commitment=commitment, on=None, actor=manager, now=now)
     assert not CommitmentCue.objects.exists()

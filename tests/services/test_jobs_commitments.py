@@ -8,7 +8,7 @@ import pytest
 
 from accounts.models import Person
 from oneonone.models import Commitment, Notice
-from oneonone.services import commitments, jobs_commitments
+from oneonone.services import commitments, duedates, jobs_commitments
 from oneonone.services.jobs_commitments import CUE, REMIND
 from tests.scene import AFTER, DURING, TakenOn
 
@@ -35,7 +35,7 @@ def test_the_owner_alone_is_reminded_once_on_the_working_day_before(
 
 def test_a_new_date_is_reminded_of_anew(taken_on: TakenOn, manager: Person) -> None:
     REMIND.do_one(DAY_BEFORE)
-    commitments.change_date(
+    duedates.change_date(
         commitment=taken_on.managers,
         date=dt.date(2026, 12, 31),
         version=Commitment.objects.get(pk=taken_on.managers.pk).version,
@@ -61,7 +61,7 @@ def test_what_is_done_or_not_confirmed_is_not_reminded_of(
 def test_the_day_that_the_owner_named_comes_once_and_to_nobody_else(
     taken_on: TakenOn, report: Person
 ) -> None:
-    commitments.set_cue(commitment=taken_on.reports, on=dt.date(2026, 12, 9), actor=report, now=DURING)
+    duedates.set_cue(commitment=taken_on.reports, on=dt.date(2026, 12, 9), actor=report, now=DURING)
     assert not CUE.do_one(dt.datetime(2026, 12, 8, 23, 59, tzinfo=dt.UTC))
     assert CUE.do_one(dt.datetime(2026, 12, 9, tzinfo=dt.UTC))
     assert reminded() == [(report, "cue 2026-12-09")]

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from oneonone import access
 from oneonone.models import Commitment, Line, Meeting
 from oneonone.selectors import commitments as selector
-from oneonone.services import commitments, handover
+from oneonone.services import commitments, duedates, handover
 from oneonone.services.refusals import Stale
 from oneonone.web import going, placements, refused, sent, stale
 from oneonone.web.forms.commitments import CueForm, DateForm, ForecastForm, TakeOnForm
@@ -115,7 +115,7 @@ def forecast(request: PersonRequest, commitment: Commitment) -> HttpResponse:
     form = ForecastForm(request.POST)
     if form.is_valid():
         with refused.told(request):
-            commitments.forecast(
+            duedates.forecast(
                 commitment=commitment,
                 value=form.cleaned_data["forecast"],
                 actor=request.person,
@@ -136,7 +136,7 @@ def date(request: PersonRequest, commitment: Commitment) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with refused.at(form):
             try:
-                commitments.change_date(
+                duedates.change_date(
                     commitment=commitment,
                     date=form.cleaned_data["date"],
                     reason=form.cleaned_data["reason"],
@@ -163,7 +163,7 @@ def cue(request: PersonRequest, commitment: Commitment) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         on = form.cleaned_data["cue_on"]
         with refused.at(form):
-            commitments.set_cue(commitment=commitment, on=on, actor=request.person, now=request.now)
+            duedates.set_cue(commitment=commitment, on=on, actor=request.person, now=request.now)
             messages.success(request, _("Kept. Only you see it.") if on else _("No day is kept any more."))
             return redirect(back)
     context = {"form": form, "commitment": commitment, "back": back, "section": "next"}

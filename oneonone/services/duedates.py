@@ -1,0 +1,123 @@
+"""The dates of a commitment: whether its owner will make it, another one, and the day they mean to begin."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db import transaction
+from django.db.models import F
+from django.utils.translation import gettext as _
+
+from accounts.models import Person
+from oneonone.models import Commitment, Meeting, Revision
+from oneonone.models.followthrough import CommitmentCue
+from oneonone.selectors import calendar
+from oneonone.services import record, reminders
+from oneonone.services.limits import one_line
+from oneonone.services.refusals import NotAllowed, NotNow, OutOfRange, PastDate, Stale
+
+FURTHEST_YEARS = 5
+
+
+def check_date(date: dt.date, *, actor: Person, now: dt.datetime) -> None:
+    """Refuse a date before today, on the calendar of whoever types it, and one that can only be a slip."""
+    today = calendar.local_day(now, actor.zone)
+    if date < today:
+        raise PastDate(field="date", accepted=_("Today, %(day)s, or later.") % {"day": today.isoformat()})
+    if date > today + dt.timedelta(days=FURTHEST_YEARS * 366):
+        raise OutOfRange(
+            field="date", accepted=_("A date within the next %(years)d years.") % {"years": FURTHEST_YEARS}
+        )
+
+
+@transaction.atomic
+def forecast(*, commitment: Commitment, value: str, actor: Person, now: dt.datetime) -> Commitment:
+    """The owner says whether the date will be made or may slip."""
+    check_owner(commitment, actor)
+    if value not in Commitment.Forecast.values:
+        raise OutOfRange(field="forecast", accepted=_("Will make the date, or may slip."))
+    changed = Commitment.objects.filter(pk=commitment.pk, state=Commitment.State.OPEN).update(
+        forecast=value, version=F("version") + 1
+    )
+    if not changed:
+        raise NotNow
+    commitment.refresh_from_db()
+    touch(commitment)
+    return commitment
+
+
+@transaction.atomic
+def change_date(
+    *,
+    commitment: Commitment,
+    date: dt.date,
+    version: int,
+    actor: Person,
+    now: dt.datetime,
+    reason: str = "",
+    basis: str = "",
+) -> Commitment:
+    """Move the date the owner works towards; the original one stays, and each change is kept.
+
+    ``reason`` and ``basis`` (what makes the new date likely) are shared with the other side. Refused: a date
+    in the past or the present one, and a commitment that has changed since ``version`` was read.
+    """
+    check_owner(commitment, actor)
+    if commitment.state != Commitment.State.OPEN:
+        raise NotNow
+    check_date(date, actor=actor, now=now)
+    before = commitment.current_date
+    if date == before:
+        raise OutOfRange(field="date", accepted=_("A date other than the present one."))
+    shared = {
+        "reason": one_line(reason, field="reason", most=200, required=False),
+        "basis": one_line(basis, field="basis", most=200, required=False),
+    }
+    changed = Commitment.objects.filter(
+        pk=commitment.pk, version=version, state=Commitment.State.OPEN
+    ).update(
+        current_date=date,
+        forecast=Commitment.Forecast.WILL_MAKE,
+        remind_at=reminders.before_date(actor, date, now=now),
+        # A date of one's own choosing is a yes to what was offered.
+        confirmed_at=commitment.confirmed_at or now,
+        version=F("version") + 1,
+    )
+    commitment.refresh_from_db()
+    if not changed:
+        raise Stale(theirs={"date": commitment.current_date.isoformat()}, version=commitment.version)
+    Revision.objects.create(commitment=commitment, from_date=before, to_date=date, by=actor, at=now, **shared)
+    touch(commitment)
+    return commitment
+
+
+@transaction.atomic
+def set_cue(*, commitment: Commitment, on: dt.date | None, actor: Person, now: dt.datetime) -> None:
+    """The owner's own day on which they mean to begin, or none.
+
+    Nobody else sees it; a reminder comes that day. Refused: a day in the past.
+    """
+    check_owner(commitment, actor)
+    if on is None:
+        CommitmentCue.objects.filter(commitment=commitment).delete()
+        return
+    if commitment.state != Commitment.State.OPEN:
+        raise NotNow
+    if on < calendar.local_day(now, actor.zone):
+        raise PastDate(field="cue_on", accepted=_("Today or later."))
+    CommitmentCue.objects.update_or_create(
+        commitment=commitment,
+        defaults={"owner": actor, "on": on, "remind_at": reminders.on_day(actor, on)},
+    )
+
+
+def check_owner(commitment: Commitment, actor: Person) -> None:
+    """Only the owner answers for a commitment, in its line or after it has ended."""
+    if commitment.owner_id != actor.pk:
+        raise NotAllowed
+
+
+def touch(commitment: Commitment) -> None:
+    """Wake the pages of a meeting under way on its line."""
+    for meeting in commitment.line.meetings.filter(state=Meeting.State.UNDER_WAY):
+        record.touch(meeting)
