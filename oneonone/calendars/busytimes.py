@@ -290,8 +290,9 @@ def _as_moment(value: Any, params: Any, home: ZoneInfo) -> _Moment:
 
 
 @lru_cache(maxsize=1)
-def _known() -> frozenset[str]:
-    return frozenset(available_timezones() - {"Factory", "localtime"})
+def _known() -> dict[str, str]:
+    """The names of the time zone database as it spells them, by how a program may have spelt them."""
+    return {name.casefold(): name for name in sorted(available_timezones() - {"Factory", "localtime"})}
 
 
 @lru_cache(maxsize=256)
@@ -304,6 +305,6 @@ def zone_named(name: str) -> ZoneInfo:
     name = WINDOWS_TO_OLSON.get(name, name)
     parts = name.split("/")
     for place in range(min(len(parts), 6)):
-        if (known := "/".join(parts[place:])) in _known():
+        if known := _known().get("/".join(parts[place:]).casefold()):
             return ZoneInfo(known)
     raise UnknownZone

@@ -54,7 +54,13 @@ def test_a_time_without_a_zone_is_on_its_owners_clocks() -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["America/New_York", "Eastern Standard Time", "/example.org/20250101_1/America/New_York", '"US/Eastern"'],
+    [
+        "America/New_York",
+        "america/new_york",
+        "Eastern Standard Time",
+        "/example.org/20250101_1/America/New_York",
+        '"US/Eastern"',
+    ],
 )
 def test_zones_are_known_by_the_names_that_programs_write(name: str) -> None:
     event = f"DTSTART;TZID={name}:20261201T100000\nDTEND;TZID={name}:20261201T110000"
