@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from uuid import UUID
 
@@ -88,10 +88,11 @@ def fold(text: str) -> str:
     )
 
 
-def search(reader: Person, words: Sequence[str]) -> Search:
+def search(reader: Person, words: Sequence[str], *, plain: Callable[[str], str] = str) -> Search:
     """The reader's newest notes in which each of these words stands, in any spelling and any order.
 
-    No words, or only marks: nothing is found and nothing opened.
+    No words, or only marks: nothing is found and nothing opened. ``plain`` makes of a note what is read of
+    it, for the snippets.
     """
     wanted = [folded for word in words if (folded := fold(word))]
     newest = _newest(reader) if wanted else []
@@ -112,7 +113,7 @@ def search(reader: Person, words: Sequence[str]) -> Search:
             break
     cut = len(hits) > MOST_SHOWN
     return Search(
-        found=_placed(reader, hits[:MOST_SHOWN], wanted),
+        found=_placed(reader, hits[:MOST_SHOWN], wanted, plain),
         read=read,
         older=len(newest) > MOST_READ,
         cut=cut,
@@ -152,10 +153,17 @@ class _Places:
     meetings: dict[UUID, Meeting]
 
 
-def _placed(reader: Person, hits: Sequence[tuple[Sealed, str]], wanted: Sequence[str]) -> tuple[Found, ...]:
+def _placed(
+    reader: Person,
+    hits: Sequence[tuple[Sealed, str]],
+    wanted: Sequence[str],
+    plain: Callable[[str], str],
+) -> tuple[Found, ...]:
     notes = [row for row, _said in hits if isinstance(row, MarginNote)]
     places = _places(reader, notes) if notes else _Places({}, {}, {}, {})
-    return tuple(_found(reader, row, said, wanted, places) for row, said in hits)
+    return tuple(
+        _found(reader, row, said, _snippet_of(said, plain(said), wanted[0]), places) for row, said in hits
+    )
 
 
 def _places(reader: Person, notes: Sequence[MarginNote]) -> _Places:
@@ -181,8 +189,7 @@ def _places(reader: Person, notes: Sequence[MarginNote]) -> _Places:
     )
 
 
-def _found(reader: Person, row: Sealed, said: str, wanted: Sequence[str], places: _Places) -> Found:
-    snippet = _snippet(said, wanted[0])
+def _found(reader: Person, row: Sealed, said: str, snippet: Snippet, places: _Places) -> Found:
     if not isinstance(row, MarginNote):
         return Found(kind="logbook", on=row.changed_on, snippet=snippet, words=said)
     at: UUID = row.topic_id or row.meeting_id  # type: ignore[assignment]  # one of them, by constraint
@@ -205,6 +212,11 @@ def _found(reader: Person, row: Sealed, said: str, wanted: Sequence[str], places
         is_record=meeting is not None and meeting.state == Meeting.State.CLOSED,
         has_own_page=has_own_page,
     )
+
+
+def _snippet_of(said: str, read: str, word: str) -> Snippet:
+    """From what is read of the note, unless the word only stands in what is not, such as a link's address."""
+    return _snippet(read if word in fold(read) else said, word)
 
 
 def _snippet(said: str, word: str) -> Snippet:

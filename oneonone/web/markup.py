@@ -46,6 +46,23 @@ def html(words: str) -> SafeString:
     return mark_safe(_cleaned(_parser().render(words)))  # noqa: S308  # through the allow-list
 
 
+def plain(words: str) -> str:
+    """The words as they are read: without the marks of their markup, block after block."""
+    if len(words) > WORDS:
+        return words
+    blocks = []
+    for token in _parser().parse(words):
+        if token.type == "inline":
+            blocks.append("".join(_read(part) for part in token.children or ()))
+        elif token.type == "fence":
+            blocks.append(token.content.rstrip("\n"))
+    return "\n".join(blocks)
+
+
+def _read(part: Token) -> str:
+    return "\n" if part.type in ("softbreak", "hardbreak") else part.content
+
+
 def _cleaned(made: str) -> str:
     return nh3.clean(made, tags=TAGS, attributes=ATTRIBUTES, url_schemes=SCHEMES, link_rel=REL)
 

@@ -94,6 +94,21 @@ def test_a_long_note_is_cut_between_words(report: Person, brought: Brought, now:
     assert len(snippet.before) <= ownwords.AROUND + 2
 
 
+def test_a_snippet_is_what_is_read_where_the_word_stands_in_that(
+    report: Person, brought: Brought, now: dt.datetime
+) -> None:
+    note(report, "*Halyard* [chart](https://example.org/depths)", now, topic=brought.crane)
+
+    def read(words: str) -> str:
+        return "Halyard chart"
+
+    one = ownwords.search(report, ["halyard"], plain=read).found[0].snippet
+    assert (one.before, one.hit, one.after) == ("", "Halyard", " chart")
+    two = ownwords.search(report, ["depths"], plain=read).found[0].snippet
+    assert two.hit == "depths"
+    assert two.before.endswith("(https://example.org/")
+
+
 def test_nobody_finds_what_the_other_side_wrote(
     manager: Person, report: Person, brought: Brought, now: dt.datetime
 ) -> None:

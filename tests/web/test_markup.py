@@ -214,6 +214,22 @@ def test_what_passes_the_parser_by_accident_does_not_pass_the_list(monkeypatch: 
     assert "onclick" not in html
 
 
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("Ask **before** the *others*", "Ask before the others"),
+        ("- one\n- `two`\n\n> three", "one\ntwo\nthree"),
+        ("a\nb", "a\nb"),
+        ("[the rota](https://example.org/x)", "the rota"),
+        ("```\ncode\n```\n# not a heading", "code\n# not a heading"),
+        ("<b>2 * 3</b> &amp;", "<b>2 * 3</b> &amp;"),
+        ("*" * (WORDS + 1), "*" * (WORDS + 1)),
+    ],
+)
+def test_what_is_read_of_words_is_without_their_marks(typed: str, read: str) -> None:
+    assert markup.plain(typed) == read
+
+
 def test_the_filter_frames_words_and_leaves_no_frame_without() -> None:
     shown = Template("{% load markup %}{{ words|markup }}")
     assert shown.render(Context({"words": "*a*"})) == (

@@ -41,6 +41,7 @@ def test_a_note_is_found_and_leads_to_where_it_stands(
     assert page.one("mark").words() == "tide"
     assert page.one("a", href=f"{reverse('meeting', args=[noted.pk])}#topic-{brought.crane.pk}")
     assert_sees(answer, "<b>then</b>")
+    assert_not_sees(answer, "*tide*")
     assert page.all("b") == []
 
 

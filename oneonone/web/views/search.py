@@ -7,7 +7,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from oneonone.selectors import ownwords
-from oneonone.web import refused, sent
+from oneonone.web import markup, refused, sent
 from oneonone.web.forms.search import SearchForm
 from oneonone.web.policy import SIGNED_IN, PersonRequest, view
 
@@ -20,6 +20,6 @@ def own_notes(request: PersonRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         if not ratelimit.consume(request, action="search_notes"):
             return ratelimit.respond_429(request)
-        search = ownwords.search(request.person, form.cleaned_data["words"])
+        search = ownwords.search(request.person, form.cleaned_data["words"], plain=markup.plain)
     context = {"form": form, "search": search, "most": ownwords.MOST_READ, "section": "lines"}
     return render(request, "pages/notes_search.html", context, status=refused.status(form))

@@ -10,7 +10,7 @@ from django.test import Client
 from accounts.models import Person
 from accounts.services import leaving
 from oneonone.models import AuditEvent
-from tests.cast import assert_not_sees, assert_sees, body_of
+from tests.cast import assert_not_sees, assert_sees, body_of, queries
 from tests.web.account.doorstep import PASSWORD, is_signed_in, sign_in
 from tests.web.account.markup import forbidden
 from tests.web.gallery.markup import read
@@ -129,6 +129,17 @@ def test_what_was_ended_is_noted_without_saying_where(here: Client, there: Clien
 def test_ended_elsewhere_it_is_gone_from_the_list(here: Client, there: Client, tomas: Person) -> None:
     leaving.end_session(person=tomas, session_id=number_of("Wheelhouse tablet"))
     assert names(here) == ["This one: Pier desk"]
+
+
+def test_it_costs_the_same_with_many_sessions(here: Client, tomas: Person) -> None:
+    browser(tomas, "Second")
+    with queries() as few:
+        here.get(PAGE)
+    for number in range(4):
+        browser(tomas, f"Place {number}")
+    with queries() as many:
+        here.get(PAGE)
+    assert len(many) == len(few)
 
 
 def test_looking_ends_nothing_and_needs_no_password(here: Client, there: Client) -> None:
