@@ -37,7 +37,7 @@ class Node:
 
 @dataclass
 class Branching:
-    """Sets worth more than `best` under `rules` and `lazy` ones, the latter many and seldom broken.
+    """Sets worth more than `best` under `rules`, the room first, and `lazy` ones, many and seldom broken.
 
     `worth(set, best, offer)` is (the set's worth if that is more than best, else None; whether that is sure),
     and `admits(set)` whether a set can be part of any answer. `bound` is an upper bound on every set.
@@ -202,13 +202,15 @@ class Branching:
         value, column = node.program.value, self.column
         settled = node.inside | node.outside
         waiting = [i for i in self.alive if not settled >> i & 1]
-        chosen = node.inside
-        for i in waiting:
-            if value[column[i]] > 0.5:
-                chosen |= 1 << i
         loose = [i for i in waiting if ALMOST < value[column[i]] < 1 - ALMOST]
-        if not loose or self.nodes == 1:
-            self._try(self._closed(chosen, loose), node)
+        if not loose:
+            self._try(node.inside | sum(1 << i for i in waiting if value[column[i]] > ALMOST), node)
+        elif self.nodes == 1:
+            self._try(self._rounded(node, waiting), node)
+            if self._bounded(node, node.program.prices(), 1):
+                return -1
+            loose = [i for i in loose if not (node.inside | node.outside) >> i & 1]
+            waiting = [i for i in waiting if not (node.inside | node.outside) >> i & 1]
         if node.bound <= self.best:
             return -1
         if not waiting:
@@ -231,13 +233,14 @@ class Branching:
         """By how many minutes a topic taken in part is away from being in or out."""
         return min(part, 1 - part) * self.problem.items[i].least
 
-    def _closed(self, chosen: int, loose: Sequence[int]) -> int:
-        for i in loose:
-            if chosen >> i & 1 and self.problem.before[i] & ~chosen:
-                chosen &= ~(1 << i)
-        for i in bits(chosen):
-            if self.problem.before[i] & ~chosen:
-                chosen &= ~(1 << i)
+    def _rounded(self, node: Node, waiting: Sequence[int]) -> int:
+        """A set near the answer: topics by the part that is taken of them, as long as all fit the room."""
+        value, items, chosen = node.program.value, self.problem.items, node.inside
+        for i in sorted(waiting, key=lambda i: (-value[self.column[i]], i)):
+            more = chosen | 1 << i | self.problem.before[i]
+            fits = sum(items[j].least for j in bits(more)) <= self.rules[0].bound
+            if fits and not more & node.outside and self.admits(more):
+                chosen = more
         return chosen
 
     def _try(self, chosen: int, node: Node) -> bool:

@@ -135,9 +135,12 @@ def ordered(table: Pairs, members: int, behind: Sequence[int]) -> Answer:
         block |= 1 << a
         beaten += wins[a].bit_count()
         if beaten == place * (place + 1) // 2 + (place + 1) * (len(ranked) - place - 1):
-            part = _Block(table, block, behind).answer()
-            line.extend(part.line)
-            short += part.cost - part.bound
+            if block == 1 << a:
+                line.append(a)
+            else:
+                part = _Block(table, block, behind).answer()
+                line.extend(part.line)
+                short += part.cost - part.bound
             block = 0
     total = table.total(line)
     return Answer(tuple(line), total, total - short)
@@ -156,13 +159,13 @@ class _Block:
     def answer(self) -> Answer:
         if len(self.inside) == 1:
             return Answer((self.inside[0],), 0, 0)
-        parts = self._parts()
-        if len(parts) > 1:
-            return self._joined(parts)
         root = self._least(self.members)
         line = self.strings.line(self.members)
         if self.table.allowed(line) and self.table.total(line) == root:
             return Answer(tuple(line), root, root)
+        parts = self._parts()
+        if len(parts) > 1:
+            return self._joined(parts)
         line = self._moved(self._greedy())
         found = self.table.total(line)
         if found == root:

@@ -61,14 +61,15 @@ class Problem:
         return mine is not None and theirs is not None and mine < theirs
 
 
-def static_key(item: Item) -> tuple[Fraction, int, str]:
-    """Most worth a minute first, then most worth, then the key."""
-    return Fraction(-item.worth, item.wanted), -item.worth, item.key
+def in_static_order(items: Sequence[Item]) -> tuple[Item, ...]:
+    """Most worth a minute first, then most worth, then by key."""
+    common = lcm(*(item.wanted for item in items))
+    return tuple(sorted(items, key=lambda i: (-i.worth * (common // i.wanted), -i.worth, i.key)))
 
 
 def read(items: Sequence[Item], frame: Frame, issued: Sequence[str] = ()) -> Problem:
     """The problem of checked items; `issued` is the order of the previous plan."""
-    topics = tuple(sorted(items, key=static_key))
+    topics = in_static_order(items)
     number = {item.key: i for i, item in enumerate(topics)}
     scale = frame.beta.denominator * lcm(*(max(1, t.wanted - t.least) for t in topics))
     before = _closure(topics, number)
@@ -131,6 +132,8 @@ def _closure(topics: Sequence[Item], number: Mapping[str, int]) -> tuple[int, ..
 
 
 def _direct(before: Sequence[int], i: int) -> tuple[int, ...]:
+    if not before[i]:
+        return ()
     further = 0
     for j in bits(before[i]):
         further |= before[j]
