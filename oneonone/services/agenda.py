@@ -298,15 +298,20 @@ def changed(
         side = None if actor is None else meeting.line.side_of(actor)
         if MustDiscuss.objects.filter(meeting=meeting).exclude(side=side or "").exists():
             raise MustStays
-    if not reorder or not _same(plan, latest):
-        versions.append(meeting, sheet, plan, cause=Order.Cause.CHANGED, actor=actor, now=now)
-    else:
+    if _says_the_same(plan, planner.from_json(latest.plan)):
+        # Nothing that people read has changed, and the last move can still be undone.
         touch(meeting=meeting)
+    else:
+        versions.append(meeting, sheet, plan, cause=Order.Cause.CHANGED, actor=actor, now=now)
 
 
-def _same(plan: planner.Plan, order: Order) -> bool:
-    then = planner.from_json(order.plan)
-    return [(s.key, s.start, s.end) for s in plan.slots] == [(s.key, s.start, s.end) for s in then.slots]
+def _says_the_same(plan: planner.Plan, then: planner.Plan) -> bool:
+    """Whether every box, its length and why, and why each other topic is left out, are as they were."""
+    boxes, before = (
+        [(slot.key, slot.start, slot.end, slot.length) for slot in one.slots] for one in (plan, then)
+    )
+    said = (plan.relaxed, plan.shortage) == (then.relaxed, then.shortage)
+    return said and boxes == before and set(plan.left_out) <= set(then.left_out)
 
 
 def _holding(

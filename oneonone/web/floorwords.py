@@ -23,10 +23,8 @@ def state(line: Line, reader: Side) -> str:
     if yours is None:
         wants = _("%(other)s wants at least %(theirs)d %%. You have set no share, so none is kept yet.")
         return wants % facts
-    return (
-        _(
-            "What you bring has at least %(yours)d %% of the minutes discussed, what %(other)s brings at least "
-            "%(theirs)d %%, as far as topics ask for them."
-        )
-        % facts
+    both = _(
+        "What you bring has at least %(yours)d %% of the minutes discussed, what %(other)s brings at "
+        "least %(theirs)d %%, as far as topics ask for them."
     )
+    return both % facts

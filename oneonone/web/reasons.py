@@ -22,7 +22,7 @@ from oneonone.selectors.order import Why
 # Filled from the numbers and names of a reason: see ``_words``.
 SENTENCES = {
     "running": gettext_lazy("Under way now."),
-    "agreed_slot": gettext_lazy("Agreed for %(start)s."),
+    "agreed_slot": gettext_lazy("Set by hand to begin at %(start)s."),
     "by_hand": gettext_lazy("Placed by hand next to “%(name)s”."),
     "after": gettext_lazy("Has to come after “%(name)s”."),
     "before": gettext_lazy("Comes first because “%(name)s” has to come after it."),

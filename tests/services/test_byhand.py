@@ -389,3 +389,13 @@ def test_a_start_is_given_up_once_the_topic_is_discussed(
     meetings.go_on(meeting=under_way_meeting, to=placement, continues=False, actor=report, now=later)
     with pytest.raises(NotNow):
         begin_at(brought.sheet, 40, report, later)
+
+
+def test_a_topic_without_a_place_that_is_parked_leaves_the_last_move_to_be_undone(
+    issued_meeting: Meeting, brought: Brought, line: Line, report: Person, now: dt.datetime
+) -> None:
+    late = make_topic(line, report, "Paint", minutes=20, now=now)
+    agenda.move(placement=placement_of(brought.crane), places=1, actor=report, now=now)
+    topics.park(topic=late, actor=report, now=now)
+    assert latest(issued_meeting).cause == Order.Cause.MOVED
+    agenda.undo(meeting=issued_meeting, actor=report, now=now)

@@ -243,9 +243,12 @@ def test_after_issue_it_is_said_that_the_other_side_is_asked_and_only_then_asked
     take(client, path("placement-bring-in", tight["paint"]), {})
     page = reverse("meeting", args=[meeting.pk])
     assert_sees(client_for(report).get(page), "asks for a place for “Paint” (20 minutes)")
-    client_for(report).post(
-        reverse("proposal-answer", args=[Proposal.objects.get().pk]), {"answer": "accept"}
-    )
+    answer = reverse("proposal-answer", args=[Proposal.objects.get().pk])
+    shown = client_for(report).post(answer, {"answer": "accept"})
+    assert_sees(shown, "Make room for “Paint”?")
+    assert_sees(shown, "It pushes out “The roster”: kept for next time.")
+    assert Proposal.objects.get().state == Proposal.State.OPEN
+    take(client_for(report), answer, {"answer": "accept"})
     assert "Paint" in titles(meeting)
 
 

@@ -13,6 +13,7 @@ from oneonone.models import Line, Meeting, Proposal
 from oneonone.services import intervals
 from tests.cast import ClientFor, assert_not_sees, assert_sees
 from tests.scene import QUARTERLY, make_topic
+from tests.web.taking import take
 
 
 def keys(meeting: Meeting) -> set[str]:
@@ -43,7 +44,7 @@ def test_a_yes_makes_room_for_a_late_topic(
     )
     placed = str(late.placements.get().pk)
     assert placed not in keys(issued_meeting)
-    client.post(answer, {"answer": "accept", "next": page})
+    take(client, answer, {"answer": "accept", "next": page})
     assert placed in keys(issued_meeting)
     told = client.post(answer, {"answer": "accept", "next": page}, follow=True)
     assert_sees(told, "That cannot be done any more: it has changed in the meantime.")

@@ -40,7 +40,7 @@ def test_a_reason_is_said_in_whole_words(code: str) -> None:
 def test_a_start_is_said_by_the_clock_of_the_zone_it_was_agreed_in() -> None:
     # Nine o'clock UTC in July is ten o'clock in London (British Summer Time, UTC+1).
     agreed = Why(code="agreed_slot", numbers={"start": 13}, names=())
-    assert reasons.sentence(agreed, CLOCK) == "Agreed for 10:13."
+    assert reasons.sentence(agreed, CLOCK) == "Set by hand to begin at 10:13."
 
 
 def test_one_minute_is_one_minute() -> None:

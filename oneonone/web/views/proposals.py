@@ -7,11 +7,11 @@ from django.http import HttpResponse
 from django.utils.translation import gettext as _
 
 from oneonone import access
-from oneonone.models import Proposal
+from oneonone.models import Placement, Proposal
 from oneonone.selectors import calendar
 from oneonone.services import agenda, coming, handover, intervals, timeproposals
 from oneonone.services.refusals import NotNow
-from oneonone.web import going, refused
+from oneonone.web import going, refused, trying
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
 
@@ -22,10 +22,27 @@ def answer(request: PersonRequest, proposal: Proposal) -> HttpResponse:
     if said not in ("accept", "decline"):
         messages.error(request, _("Say yes or no: nothing was answered."))
         return going.back(request, going.line_path(proposal.line))
+    if proposal.kind == Proposal.Kind.LATE_TOPIC and proposal.placement and said == "accept":
+        return _make_room(request, proposal, proposal.placement)
     with refused.told(request):
         _answer(request, proposal, accept=said == "accept")
         messages.success(request, _("You have agreed.") if said == "accept" else _("It stays as it was."))
     return going.back(request, going.line_path(proposal.line))
+
+
+def _make_room(request: PersonRequest, proposal: Proposal, placement: Placement) -> HttpResponse:
+    """A yes to a late topic, after showing what it shortens or pushes out."""
+
+    def act() -> None:
+        agenda.answer_late(proposal=proposal, accept=True, actor=request.person, now=request.now)
+
+    question = trying.Question(
+        title=_("Make room for “%(title)s”?") % {"title": placement.topic.title},
+        key=str(placement.pk),
+        back=going.agenda_path(placement.meeting, placement.topic_id),
+        said=_("You have agreed."),
+    )
+    return trying.answer_or_say(request, placement.meeting, act, question, ask_about=trying.costs)
 
 
 def _answer(request: PersonRequest, proposal: Proposal, *, accept: bool) -> None:
