@@ -56,6 +56,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "oneonone.web.middleware.IdleMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "allauth.account.middleware.AccountMiddleware",
@@ -91,6 +92,10 @@ TEMPLATES: list[dict[str, Any]] = [
 DATABASES = {"default": ENVIRONMENT.database}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 SESSION_ENGINE = "django.contrib.sessions.backends.db"
+# ASVS 5.0, 7.1.1 and 7.3: signing in anew every two weeks, and after longer than a weekend away. Whoever sits
+# at a screen that was left open is kept from acts on accounts by being asked again who they are.
+SESSION_COOKIE_AGE = 14 * 24 * 3600
+SESSION_IDLE_SECONDS = 3 * 24 * 3600
 CACHES: dict[str, dict[str, Any]] = {
     # Sign-in attempts are counted here, so it is shared by all processes and outlives a restart.
     "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}

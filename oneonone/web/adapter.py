@@ -23,6 +23,7 @@ from accounts.models import Person
 from oneonone import clock
 from oneonone.selectors import organisation
 from oneonone.services import audit, mails, secondfactors
+from oneonone.web.middleware import IdleMiddleware
 
 
 class Adapter(DefaultAccountAdapter):
@@ -62,6 +63,7 @@ class Adapter(DefaultAccountAdapter):
             audit.note(actor=user, act="signed in", person=user, now=clock.now())
             # From now on it is on the list of their own sessions, and can be ended there.
             UserSession.objects.create_from_request(request)
+        IdleMiddleware.begin(request)
         response: HttpResponse = super().post_login(request, user, **kwargs)
         return response
 

@@ -1,8 +1,11 @@
 """What holds for every request, and for every answer to somebody who is signed in."""
 
+import time
 from collections.abc import Callable
 from zoneinfo import ZoneInfo
 
+from django.conf import settings
+from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.utils.cache import add_never_cache_headers
@@ -25,6 +28,35 @@ class NoStoreMiddleware:
         if before and not request.user.is_authenticated:
             response["Clear-Site-Data"] = '"cache", "storage"'
         return response
+
+
+class IdleMiddleware:
+    """Signs out whoever was not here for ``SESSION_IDLE_SECONDS``, or signed in ``SESSION_COOKIE_AGE`` ago.
+
+    Both are kept in the session from signing in on, by the machine's clock; when somebody was last here, by
+    the hour. The framework alone lets a session begin anew whenever something is kept in it.
+    """
+
+    SINCE, SEEN = "signed_in_at", "seen_at"
+    NOTED_EVERY_SECONDS = 3600
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        now, seen = time.time(), request.session.get(self.SEEN)
+        if seen is not None:
+            signed_in = now - request.session.get(self.SINCE, 0)
+            if now - seen > settings.SESSION_IDLE_SECONDS or signed_in > settings.SESSION_COOKIE_AGE:
+                logout(request)
+            elif now - seen >= self.NOTED_EVERY_SECONDS:
+                request.session[self.SEEN] = int(now)
+        return self.get_response(request)
+
+    @classmethod
+    def begin(cls, request: HttpRequest) -> None:
+        """Somebody has just signed in."""
+        request.session[cls.SINCE] = request.session[cls.SEEN] = int(time.time())
 
 
 class ZoneMiddleware:

@@ -7,10 +7,12 @@ from typing import Any
 
 import pytest
 from allauth.account.models import EmailAddress
-from django.contrib.auth.hashers import MD5PasswordHasher
+from django.contrib.auth.hashers import MD5PasswordHasher, ScryptPasswordHasher
+from django.contrib.sessions.models import Session
 from django.test import Client
 
 from accounts.models import Person
+from oneonone import settings as product_settings
 from oneonone.models import AuditEvent
 from tests.cast import assert_not_sees, assert_sees, body_of, queries
 from tests.web.account.doorstep import LOGIN, PASSWORD, is_signed_in, sign_in
@@ -87,6 +89,56 @@ def test_a_mailed_code_lets_in_once(client: Client, tomas: Person) -> None:
     other.post("/account/login/code/", {"email": tomas.email})
     other.post("/account/login/code/confirm/", {"code": code})
     assert not is_signed_in(other)
+
+
+def test_a_mailed_code_is_over_after_ten_minutes(client: Client, tomas: Person) -> None:
+    """The longest that ASVS 5.0 allows (6.5.5)."""
+    for minutes, lets_in in ((9, True), (11, False)):
+        browser = Client()
+        browser.post("/account/login/code/", {"email": tomas.email})
+        state = browser.session
+        state["account_login"]["state"]["stages"]["login_by_code"]["data"]["at"] -= minutes * 60
+        state.save()
+        browser.post("/account/login/code/confirm/", {"code": code_in(owed()[-1])})
+        assert is_signed_in(browser) is lets_in
+
+
+def test_a_session_that_nobody_used_over_a_long_weekend_is_over(client: Client, tomas: Person) -> None:
+    sign_in(client, tomas.email)
+    for hours, goes_on in ((64, True), (71, True), (73, False)):
+        session = client.session
+        session["seen_at"] -= hours * 3600
+        session.save()
+        answer = client.get("/settings/")
+        assert (answer.status_code == 200) is goes_on, f"{hours} hours"
+    assert not is_signed_in(client)
+    assert not Session.objects.filter(session_key=session.session_key).exists()
+
+
+def test_a_session_is_over_two_weeks_after_signing_in_however_much_it_is_used(
+    client: Client, tomas: Person
+) -> None:
+    sign_in(client, tomas.email)
+    for days, goes_on in ((13, True), (2, False)):
+        session = client.session
+        session["signed_in_at"] -= days * 24 * 3600
+        session["seen_at"] -= 2 * 3600
+        session.save()
+        assert (client.get("/settings/").status_code == 200) is goes_on
+    assert not is_signed_in(client)
+
+
+def test_every_way_in_begins_the_time_of_a_session(client: Client, tomas: Person) -> None:
+    client.post("/account/login/code/", {"email": tomas.email})
+    client.post("/account/login/code/confirm/", {"code": code_in(owed()[0])})
+    assert {"signed_in_at", "seen_at"} <= set(client.session.keys())
+
+
+def test_passwords_are_stretched_as_is_advised_today() -> None:
+    """OWASP's Password Storage Cheat Sheet lists N=2**14, r=8, p=5 among equals; recalled from memory."""
+    hasher = ScryptPasswordHasher()
+    assert product_settings.PASSWORD_HASHERS[0].endswith(".ScryptPasswordHasher")
+    assert (hasher.work_factor, hasher.block_size, hasher.parallelism) >= (2**14, 8, 5)
 
 
 def test_a_code_that_is_guessed_wrong_three_times_is_over(client: Client, tomas: Person) -> None:
