@@ -216,11 +216,12 @@ class Fit:
                 continue
             most = min(shut - start, spare - others)
             base = loss + wait
+            last = self.span if times.free >> i & 1 else times.latest[i]
             for d, lost in self.lengths[i]:
                 if d > most:
                     break
                 if base + lost < limit:
-                    found.append((base + lost, times.latest[i], i, -d, start))
+                    found.append((base + lost, last, i, -d, start))
                 else:
                     self.cut = True
         found.sort()
@@ -250,7 +251,7 @@ class Fit:
     def _minutes_loss(self, t: int, used: int, rest: Rest, idle: int) -> int:
         """What lengths and idle minutes must still lose."""
         open_minutes = self.span - t
-        over = idle + rest.low - open_minutes
+        over = rest.low - min(open_minutes - idle, self.room - used)
         if over > 0:
             return over * rest.trim if rest.trim is not None else self.limit
         free = max(0, self.idle - t + used)
