@@ -204,8 +204,10 @@ def _one(
         # A meeting stays before the next date of its own grid.
         following = calendar.rule_of(meeting.interval).next_after(meeting.nominal_date)
         last = max(first, min(last, following - DAY))
-    day = first if due < first else last
-    if meeting is not None and (row.next_day or last) <= last:
+    day = last
+    if due < first:
+        day = first
+    elif meeting is not None and (row.next_day or last) <= last:
         day = row.next_day or last
     wanted = cadence.start_instant(day, interval.time, interval.zone)
     early = day - dt.timedelta(days=7)

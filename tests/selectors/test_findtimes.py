@@ -13,13 +13,20 @@ from accounts.models import DayAway, Person
 from oneonone import cadence
 from oneonone.models import Line, Meeting
 from oneonone.selectors import calendar, findtimes
-from oneonone.services import busytimes, meetings
+from oneonone.services import busytimes, coming, meetings
 from tests.bench.grow import grow
 from tests.cast import make_person, queries
 from tests.scene import QUARTERLY, coming_of, make_line
 
 UTC = dt.UTC
 DAY = dt.date
+
+
+def coming_after(line: Line, day: dt.date, now: dt.datetime) -> Meeting:
+    """The line's coming meeting, as if its dates up to a day had been passed over."""
+    made = coming.ensure(line=line, now=dt.datetime.combine(day, dt.time(12), tzinfo=UTC))
+    assert made is not None
+    return made
 
 
 def test_the_agreed_time_is_proposed_where_nothing_is_against_it(
@@ -120,6 +127,19 @@ def test_a_line_past_its_interval_comes_as_soon_as_there_is_room(line: Line, man
     now = dt.datetime(2027, 3, 10, 9, 0, tzinfo=UTC)
     (one,) = findtimes.find(manager, now=now).proposals
     assert (one.reason, one.day) == ("overdue", DAY(2027, 3, 11))
+
+
+def test_a_line_past_its_interval_is_not_left_at_a_later_date_of_its_own(
+    manager: Person, report: Person, now: dt.datetime
+) -> None:
+    """Every two weeks on a Wednesday, the last one due on 18 November: the 9th of December is too late."""
+    terms = replace(QUARTERLY, every=2, weekday=3, anchor=DAY(2026, 10, 28))
+    line = make_line(manager, report, terms=terms)
+    Meeting.objects.filter(line=line).delete()
+    planned = coming_after(line, DAY(2026, 12, 2), now)
+    (one,) = findtimes.find(manager, now=now).proposals
+    assert calendar.local_day(planned.starts_at, planned.zone) == DAY(2026, 12, 9)
+    assert (one.reason, one.day, one.is_present) == ("overdue", DAY(2026, 11, 26), False)
 
 
 @pytest.mark.parametrize("size", [7, 30])
