@@ -7,6 +7,8 @@ import logging
 from typing import Any
 
 import pytest
+import redis
+from django.conf import settings
 from django.contrib.sessions.models import Session
 from django.core.cache import cache
 from django.urls import reverse
@@ -28,6 +30,14 @@ def noted(meeting: Meeting, brought: Brought, report: Person, now: dt.datetime) 
         topic=brought.crane, words=WORDS, unclear=False, revision=0, actor=report, now=now, today=now.date()
     )
     return meeting
+
+
+def cached() -> list[str]:
+    """All that the cache of this run holds, in the process or in Redis."""
+    if not settings.REDIS_URL:
+        return [str(value) for value in cache._cache.values()]  # type: ignore[attr-defined]
+    store = redis.Redis.from_url(settings.REDIS_URL)
+    return [f"{key!r} {store.dump(key)!r}" for key in store.scan_iter()]
 
 
 def test_a_note_is_found_and_leads_to_where_it_stands(
@@ -88,7 +98,7 @@ def test_nothing_of_a_search_stays_anywhere(
     assert answer.headers["Cache-Control"] == "no-store, max-age=0, no-cache, must-revalidate, private"
     assert "Location" not in answer.headers
     kept = [str(row.get_decoded()) for row in Session.objects.all()]
-    kept += [str(value) for value in getattr(cache, "_cache", {}).values()]
+    kept += cached()
     kept += [str(dict(client.cookies)), caplog.text, *(query["sql"] for query in made.captured_queries)]
     for text in kept:
         assert "spring" not in text
