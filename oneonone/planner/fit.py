@@ -96,7 +96,7 @@ class Fit:
             self.limit = min(reach, most)
             self.cut = False
             self.seen.clear()
-            self._place((0, self.members, 0), 0, start, -1, ())
+            self._place((0, self.members, 0), (0, 0), start, -1, ())
             if reach >= most or not self.cut:
                 break
             reach = max(self.ceiling // WIDEN, reach * 3)
@@ -111,14 +111,7 @@ class Fit:
         self.prices = offer.floors if offer else [0] * len(self.floors)
         self.ceiling = offer.ceiling if offer else 0
         each = offer.minute if offer else [0] * problem.size
-        self.lengths = {}
-        for i in topics:
-            least, gain = problem.items[i].least, problem.gain[i]
-            earned = [
-                worth * FINE - each[i] * d for d, worth in enumerate(gain if offer else gain[:1], least)
-            ]
-            best = max(earned)
-            self.lengths[i] = [(d, best - worth) for d, worth in enumerate(earned, least)]
+        self.lengths = {i: self._lengths(i, each[i]) for i in topics}
         self.remaining = Remaining(
             problem, self.times, self.floors, topics, self.lengths, self.price, not offer
         )
@@ -135,17 +128,26 @@ class Fit:
         return sum(self.problem.worth(i, d) for i, _, d in line)
 
     def _place(
-        self, at: tuple[int, int, int], loss: int, balance: Balance, movable: int, line: tuple[Used, ...]
+        self,
+        at: tuple[int, int, int],
+        so_far: tuple[int, int],
+        balance: Balance,
+        movable: int,
+        line: tuple[Used, ...],
     ) -> None:
-        """Every way to go on from a minute, topics left and minutes used; loss and balances so far."""
+        """Every way to go on from a minute, topics left and minutes used; loss, worth and balances so far.
+
+        Of two ways to the same place the one worth more wins: the loss misses what spans leave unused.
+        """
         t, left, used = at
+        loss, worth = so_far
         if not left:
             self._arrive(loss, balance, line)
             return
         key = (*at, *balance)
-        if self.seen.get(key, loss + 1) <= loss:
+        if self.seen.get(key, worth - 1) >= worth:
             return
-        self.seen[key] = loss
+        self.seen[key] = worth
         rest = self.remaining.of(left)
         if t > rest.latest:
             return
@@ -168,7 +170,9 @@ class Fit:
             if floors:
                 kept = tuple(b + f.weight(i) * d for b, f in zip(balance, floors, strict=True))
             last = i if free >> i & 1 else -1
-            self._place((start + d, left & ~(1 << i), used + d), more, kept, last, (*line, (i, start, d)))
+            there = start + d, left & ~(1 << i), used + d
+            now = more, worth + self.problem.worth(i, d)
+            self._place(there, now, kept, last, (*line, (i, start, d)))
 
     def _close(self, at: tuple[int, int, int], balance: Balance, line: tuple[Used, ...]) -> None:
         """Place topics that no time binds: one after another, at the best lengths for what is left."""
