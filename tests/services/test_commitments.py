@@ -8,10 +8,10 @@ from uuid import uuid4
 import pytest
 
 from accounts.models import Person
-from oneonone.models import Commitment, Line, Meeting, Notice, Proposal, RecordLine, Revision, Side
+from oneonone.models import Commitment, Line, Meeting, Notice, Proposal, RecordLine, Side
 from oneonone.models.followthrough import CommitmentCue
 from oneonone.services import commitments, duedates, handover, lines
-from oneonone.services.refusals import NotAllowed, NotNow, OutOfRange, PastDate, Stale, TooLong
+from oneonone.services.refusals import NotAllowed, NotNow, OutOfRange, PastDate, TooLong
 from tests.scene import AFTER, DURING, TakenOn, make_line
 
 pytestmark = pytest.mark.django_db
@@ -163,54 +163,6 @@ def test_an_outsider_and_an_ended_line_take_nothing_on(
         take_on(former_line, report, now)
 
 
-def test_a_new_date_leaves_the_original_one_and_keeps_each_change(
-    line: Line, manager: Person, now: dt.datetime
-) -> None:
-    commitment = take_on(line, manager, now)
-    for days in (7, 14):
-        duedates.change_date(
-            commitment=commitment,
-            date=IN_A_WEEK + dt.timedelta(days=days),
-            version=commitment.version,
-            reason="The crane is out of service",
-            actor=manager,
-            now=now,
-        )
-    assert commitment.original_date == IN_A_WEEK
-    assert commitment.current_date == dt.date(2026, 12, 16)
-    changes = Revision.objects.filter(commitment=commitment).order_by("to_date")
-    assert [(change.from_date.day, change.to_date.day) for change in changes] == [(2, 9), (9, 16)]
-    assert {change.reason for change in changes} == {"The crane is out of service"}
-
-
-def test_a_date_changed_meanwhile_is_shown_and_not_overwritten(
-    line: Line, manager: Person, now: dt.datetime
-) -> None:
-    commitment = take_on(line, manager, now)
-    read = commitment.version
-    duedates.change_date(
-        commitment=commitment, date=dt.date(2026, 12, 9), version=read, actor=manager, now=now
-    )
-    with pytest.raises(Stale) as stale:
-        duedates.change_date(
-            commitment=commitment, date=dt.date(2026, 12, 20), version=read, actor=manager, now=now
-        )
-    assert stale.value.theirs == {"date": "2026-12-09"}
-    assert stale.value.version == commitment.version
-    assert Revision.objects.count() == 1
-
-
-@pytest.mark.parametrize(("day", "refusal"), [(IN_A_WEEK, OutOfRange), (dt.date(2026, 11, 24), PastDate)])
-def test_the_present_date_and_one_in_the_past_are_no_new_date(
-    line: Line, manager: Person, now: dt.datetime, day: dt.date, refusal: type[Exception]
-) -> None:
-    commitment = take_on(line, manager, now)
-    with pytest.raises(refusal):
-        duedates.change_date(
-            commitment=commitment, date=day, version=commitment.version, actor=manager, now=now
-        )
-
-
 def test_done_twice_is_done_once_and_then_neither_dropped_nor_moved(
     line: Line, manager: Person, now: dt.datetime
 ) -> None:
@@ -245,14 +197,6 @@ def test_a_slip_of_the_hand_is_undone_by_whoever_made_it(
         commitments.reopen(commitment=declined, actor=report, now=now)
 
 
-def test_a_forecast_is_one_of_two_words(line: Line, manager: Person, now: dt.datetime) -> None:
-    commitment = take_on(line, manager, now)
-    duedates.forecast(commitment=commitment, value="may_slip", actor=manager, now=now)
-    assert commitment.forecast == Commitment.Forecast.MAY_SLIP
-    with pytest.raises(OutOfRange):
-        duedates.forecast(commitment=commitment, value="perhaps", actor=manager, now=now)
-
-
 def test_saying_that_an_offered_one_is_done_confirms_it(
     line: Line, manager: Person, report: Person, now: dt.datetime
 ) -> None:
@@ -280,18 +224,3 @@ def test_an_owner_still_ends_a_commitment_after_their_line_has_ended(
     taken_on.managers.refresh_from_db()
     commitments.done(commitment=taken_on.managers, actor=manager, now=AFTER)
     assert taken_on.managers.state == Commitment.State.DONE
-
-
-def test_a_cue_is_the_owners_and_may_be_taken_back(
-    line: Line, manager: Person, report: Person, now: dt.datetime
-) -> None:
-    commitment = take_on(line, manager, now)
-    with pytest.raises(NotAllowed):
-        duedates.set_cue(commitment=commitment, on=IN_A_WEEK, actor=report, now=now)
-    with pytest.raises(PastDate):
-        duedates.set_cue(commitment=commitment, on=dt.date(2026, 11, 24), actor=manager, now=now)
-    duedates.set_cue(commitment=commitment, on=dt.date(2026, 11, 30), actor=manager, now=now)
-    cue = CommitmentCue.objects.get()
-    assert (cue.on, cue.remind_at) == (dt.date(2026, 11, 30), dt.datetime(2026, 11, 30, tzinfo=dt.UTC))
-    duedates.set_cue(commitment=commitment, on=None, actor=manager, now=now)
-    assert not CommitmentCue.objects.exists()

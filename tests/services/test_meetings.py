@@ -4,27 +4,24 @@ from __future__ import annotations
 
 import datetime as dt
 from uuid import uuid4
-from zoneinfo import ZoneInfo
 
 import pytest
 
 from accounts.models import Person
 from oneonone.models import (
     Commitment,
-    HeldClaim,
     Line,
     Meeting,
     Move,
     Order,
     Placement,
     Proposal,
-    Side,
     Topic,
 )
 from oneonone.models.owed import Notice
 from oneonone.selectors import coming as coming_selector
 from oneonone.selectors import commitments, plan
-from oneonone.services import agenda, carry, claims, coming, meetings
+from oneonone.services import agenda, carry, coming, meetings
 from oneonone.services.refusals import (
     AlreadyStarted,
     NotNow,
@@ -35,7 +32,6 @@ from oneonone.services.refusals import (
 from tests.scene import CLOSED, DURING, STARTS, Brought, TakenOn, coming_of, make_topic, placement_of
 
 NEXT = dt.datetime(2027, 3, 4, 10, 0, tzinfo=dt.UTC)
-LONDON = ZoneInfo("Europe/London")
 
 
 def undecided_at(meeting: Meeting) -> set[str]:
@@ -377,194 +373,3 @@ def test_a_commitment_not_done_at_closing_is_carried_and_counted_once_its_date_h
 def test_only_a_meeting_under_way_is_closed(closed_meeting: Meeting, manager: Person) -> None:
     with pytest.raises(NotNow):
         meetings.close(meeting=closed_meeting, actor=manager, now=CLOSED)
-
-
-# --- we met
-
-
-def we_met(
-    line: Line,
-    actor: Person,
-    day: dt.date,
-    *,
-    meeting: Meeting | None,
-    discussed: tuple[Topic, ...] = (),
-    now: dt.datetime = dt.datetime(2026, 12, 7, 9, 0, tzinfo=dt.UTC),
-    **more: object,
-) -> Meeting:
-    placements = Placement.objects.filter(topic__in=discussed).values_list("pk", flat=True)
-    return claims.we_met(
-        line=line,
-        day=day,
-        meeting=meeting,
-        discussed=list(placements),
-        actor=actor,
-        now=now,
-        today=now.astimezone(LONDON).date(),
-        **more,  # type: ignore[arg-type]
-    )
-
-
-def test_we_met_that_day_holds_the_meeting_and_keeps_what_was_not_heard(
-    line: Line, meeting: Meeting, brought: Brought, report: Person
-) -> None:
-    we_met(line, report, dt.date(2026, 12, 3), meeting=meeting, discussed=(brought.crane,))
-    meeting.refresh_from_db()
-    assert (meeting.state, meeting.held_on, meeting.ended_at) == ("closed", dt.date(2026, 12, 3), None)
-    assert Topic.objects.get(pk=brought.crane.pk).state == Topic.State.FINISHED
-    assert undecided_at(coming_of(line)) == titles_of(brought) - {brought.crane.title}
-    claim = HeldClaim.objects.get()
-    assert (claim.side, claim.held, claim.day) == (Side.REPORT, True, dt.date(2026, 12, 3))
-    assert not Move.objects.exists()
-
-
-def test_we_met_on_another_day_moves_the_meeting_to_it(line: Line, meeting: Meeting, manager: Person) -> None:
-    we_met(line, manager, dt.date(2026, 12, 1), meeting=meeting)
-    meeting.refresh_from_db()
-    assert meeting.held_on == dt.date(2026, 12, 1)
-    assert meeting.starts_at == dt.datetime(2026, 12, 1, 10, 0, tzinfo=dt.UTC)
-    assert (meeting.schedule_version, Move.objects.get().from_start) == (2, STARTS)
-
-
-def test_we_met_outside_the_interval_is_a_meeting_of_its_own(
-    line: Line, meeting: Meeting, brought: Brought, manager: Person, now: dt.datetime
-) -> None:
-    held = we_met(line, manager, dt.date(2026, 11, 20), meeting=None, discussed=(brought.sundays,), now=now)
-    meeting.refresh_from_db()
-    assert (held.is_extra, held.state, held.held_on) == (True, "closed", dt.date(2026, 11, 20))
-    assert meeting.state == Meeting.State.PLANNED
-    assert Topic.objects.get(pk=brought.sundays.pk).state == Topic.State.FINISHED
-    assert held.placements.get().topic == brought.sundays
-    assert undecided_at(meeting) == titles_of(brought) - {brought.sundays.title}
-
-
-def test_the_same_client_key_holds_one_meeting(line: Line, manager: Person, now: dt.datetime) -> None:
-    key = uuid4()
-    day = dt.date(2026, 11, 20)
-    first = we_met(line, manager, day, meeting=None, now=now, client_key=key)
-    assert we_met(line, manager, day, meeting=None, now=now, client_key=key) == first
-    assert line.meetings.filter(state=Meeting.State.CLOSED).count() == 1
-
-
-@pytest.mark.parametrize(
-    ("day", "refused"),
-    [(dt.date(2026, 12, 8), PastDate), (dt.date(2026, 9, 6), OutOfRange)],
-)
-def test_a_day_ahead_or_before_the_line_began_is_refused(
-    line: Line, meeting: Meeting, manager: Person, day: dt.date, refused: type[OutOfRange]
-) -> None:
-    with pytest.raises(refused) as refusal:
-        we_met(line, manager, day, meeting=meeting)
-    assert refusal.value.field == "day"
-
-
-def test_a_no_of_the_other_side_makes_it_not_held_for_whoever_looks_from_above(
-    line: Line, meeting: Meeting, manager: Person, report: Person
-) -> None:
-    we_met(line, manager, dt.date(2026, 12, 3), meeting=meeting)
-    assert coming_selector.last_held(line) == meeting
-    claims.say(meeting=meeting, side=Side.REPORT, held=False, day=None, actor=report, now=CLOSED)
-    assert coming_selector.last_held(line) is None
-
-
-def test_nothing_is_claimed_of_a_meeting_that_is_not_held(meeting: Meeting, report: Person) -> None:
-    with pytest.raises(NotNow):
-        claims.say(meeting=meeting, side=Side.REPORT, held=False, day=None, actor=report, now=CLOSED)
-
-
-@pytest.mark.parametrize(
-    ("day", "likely"),
-    [
-        (dt.date(2026, 12, 1), True),
-        (dt.date(2026, 10, 19), True),
-        (dt.date(2026, 10, 18), False),
-    ],
-)
-def test_yes_is_offered_when_the_day_is_nearer_than_half_an_interval(
-    line: Line, meeting: Meeting, day: dt.date, likely: bool
-) -> None:
-    # 13 weeks are 91 days: 45 days from 3 December is 19 October.
-    assert claims.nearest_for(line=line, day=day) == (meeting, likely)
-
-
-# --- never answered, left under way
-
-
-LATER = dt.datetime(2027, 2, 18, 9, 0, tzinfo=dt.UTC)
-
-
-def test_a_meeting_nobody_answered_for_is_not_held_and_its_topics_go_on(
-    line: Line, meeting: Meeting, brought: Brought
-) -> None:
-    claims.give_up(meeting=meeting, now=LATER)
-    assert (meeting.state, meeting.given_up_at) == (Meeting.State.NOT_HELD, LATER)
-    assert undecided_at(coming_of(line)) == titles_of(brought)
-    assert coming_of(line).starts_at == NEXT
-    assert plan.times_unheard([brought.crane.pk]) == {}
-
-
-def test_not_held_is_taken_back_by_saying_that_we_met(
-    line: Line, meeting: Meeting, brought: Brought, manager: Person
-) -> None:
-    claims.give_up(meeting=meeting, now=LATER)
-    heard = Placement.objects.filter(meeting=meeting, topic=brought.crane)
-    claims.we_met(
-        line=line,
-        day=dt.date(2026, 12, 3),
-        meeting=meeting,
-        discussed=[heard.get().pk],
-        actor=manager,
-        now=LATER,
-        today=LATER.date(),
-    )
-    assert (meeting.state, meeting.held_on) == (Meeting.State.CLOSED, dt.date(2026, 12, 3))
-    assert heard.get().outcome == Placement.Outcome.DISCUSSED
-    assert Topic.objects.get(pk=brought.crane.pk).state == Topic.State.FINISHED
-    assert undecided_at(coming_of(line)) == titles_of(brought) - {brought.crane.title}
-    assert plan.times_unheard([brought.licence.pk]) == {brought.licence.pk: 1}
-
-
-def test_commitments_carried_from_a_meeting_not_held_count_once_it_was_held_after_all(
-    closed_meeting: Meeting, next_meeting: Meeting, taken_on: TakenOn, manager: Person
-) -> None:
-    later = dt.datetime(2027, 5, 20, 9, 0, tzinfo=dt.UTC)
-    claims.give_up(meeting=next_meeting, now=later)
-    carry.carry(meeting=next_meeting, now=later)
-    assert taken_on.managers.carries.get().cause == "not_held"
-    we_met(next_meeting.line, manager, dt.date(2027, 3, 4), meeting=next_meeting, now=later)
-    assert times_carried(taken_on.managers, manager, later) == 1
-
-
-def test_a_meeting_left_under_way_gives_its_topics_up_and_is_not_closed(
-    under_way_meeting: Meeting, brought: Brought, taken_on: TakenOn
-) -> None:
-    claims.give_up(meeting=under_way_meeting, now=LATER)
-    carry.carry(meeting=under_way_meeting, now=LATER)
-    following = coming_of(under_way_meeting.line)
-    assert (under_way_meeting.state, under_way_meeting.current) == (Meeting.State.UNDER_WAY, None)
-    assert undecided_at(following) == titles_of(brought)
-    assert taken_on.reports.carries.get().to_meeting == following
-
-
-def test_another_meeting_may_start_beside_one_that_was_given_up(
-    under_way_meeting: Meeting, manager: Person
-) -> None:
-    claims.give_up(meeting=under_way_meeting, now=LATER)
-    following = coming_of(under_way_meeting.line)
-    meetings.start(meeting=following, actor=manager, now=NEXT)
-    assert following.state == Meeting.State.UNDER_WAY
-
-
-def test_one_left_under_way_can_still_be_closed_and_was_held_the_day_it_began(
-    under_way_meeting: Meeting, brought: Brought, manager: Person
-) -> None:
-    claims.give_up(meeting=under_way_meeting, now=LATER)
-    meetings.close(meeting=under_way_meeting, actor=manager, now=LATER)
-    assert (under_way_meeting.state, under_way_meeting.held_on) == ("closed", dt.date(2026, 12, 3))
-    assert undecided_at(coming_of(under_way_meeting.line)) == titles_of(brought)
-
-
-def test_the_next_meeting_is_not_made_twice(line: Line, meeting: Meeting, now: dt.datetime) -> None:
-    assert coming.ensure(line=line, now=now) == meeting
-    assert coming.ensure(line=line, now=now) == meeting
-    assert line.meetings.count() == 1
