@@ -64,8 +64,8 @@ class Rule:
     """The rule of worth as tables, and the settings of the order that the page names.
 
     ``said[manager][report]`` is what the two importances of a plain topic come to; ``kinds`` what each kind
-    adds, ``ages`` what having been kept so many times does, ``must`` what being must-discuss does. ``beta`` is
-    the part of its worth that a topic has at its least useful minutes.
+    adds, ``ages`` what having been kept so many times adds, ``must`` what being must-discuss adds. ``beta``
+    is the part of its worth that a topic has at its least useful minutes.
     """
 
     said: Mapping[Importance.Level, Mapping[Importance.Level, int]]
