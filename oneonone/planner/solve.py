@@ -38,7 +38,7 @@ def plan(items: Sequence[Item], frame: Frame, previous: Plan | None = None) -> P
     Levels, each fixed before the next: every hard rule (else a stated relaxation, or `infeasible`); most
     worth, counting kappa for each topic kept; fewest sensitive topics first or last; least worth times the
     minute each is over, counting mu for each pair that changed places; the static order. Among choices or
-    orders that are equally good the previous one stays, else the first in the static order is taken. Raises
+    orders that are equally good the previous one stays, else the static order alone settles which. Raises
     `PlannerRefusal`, a ValueError, for input that cannot be read.
     """
     check(items, frame)
