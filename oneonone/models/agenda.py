@@ -191,7 +191,7 @@ class Order(Row):
     """One version of a meeting's order. Versions are added, never changed.
 
     ``factors`` are what the line's history made of the minutes asked: hundredths, by kind. ``hand`` is what
-    was fixed by hand when it was made: the minute of each topic given a place, or None for any minute, by key.
+    was fixed by hand when it was made: the minute of each topic given a place, or None for any, by key.
     """
 
     class Cause(models.TextChoices):

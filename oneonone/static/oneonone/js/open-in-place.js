@@ -15,7 +15,8 @@
       if (elsewhere) {
         window.location.assign(elsewhere);
       } else if (answer.ok && !answer.redirected) {
-        holder.innerHTML = await answer.text();
+        const part = new DOMParser().parseFromString(await answer.text(), "text/html");
+        holder.replaceChildren(...part.body.childNodes);
       }
     } catch {
       /* No connection: the link is still there. */
