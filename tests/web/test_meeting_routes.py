@@ -12,13 +12,14 @@ from django.test import Client
 from django.urls import URLPattern, reverse
 
 from accounts.models import Person
-from oneonone.models import Line, Meeting, RecordLine
+from oneonone.models import Line, Meeting, RecordAddition, RecordLine
 from oneonone.services import handover, lines, record
 from oneonone.web import urls_meetings
 from tests.cast import ClientFor, body_of, queries
 from tests.scene import DURING, Brought, TakenOn, placement_of
 
-PATTERNS: list[URLPattern] = urls_meetings.urlpatterns
+# Those about a row: a page that is about none is the same for everybody who is signed in.
+PATTERNS: list[URLPattern] = [page for page in urls_meetings.urlpatterns if page.pattern.converters]
 ASKS = [(pattern, method) for pattern in PATTERNS for method in pattern.callback.methods]  # type: ignore[attr-defined]
 
 # Whose rows the world below holds: the other side sees them, and may not do this to them.
@@ -28,6 +29,8 @@ NOT_FOR_THE_REPORT = {
     "topic-withdraw",
     "record-line-edit",
     "record-line-remove",
+    "record-addition-remove",
+    "proposal-withdraw",
     "commitment-confirm",
     "commitment-decline",
     "commitment-done",
@@ -36,10 +39,11 @@ NOT_FOR_THE_REPORT = {
     "commitment-forecast",
     "commitment-date",
     "commitment-hand-over",
+    "commitment-cue",
 }
 NOT_FOR_THE_MANAGER = {"proposal-answer"}
 # What a report still reads of a line that has ended: the record that was kept, and what led to it.
-KEPT_FOR_THE_REPORT = {"meeting", "meeting-live", "record"}
+KEPT_FOR_THE_REPORT = {"meeting", "meeting-live", "meeting-as-they-see-it", "placement-why", "record"}
 
 
 @dataclass(frozen=True)
@@ -51,6 +55,7 @@ class World:
     placement_id: UUID
     line_id: UUID
     record_line_id: UUID
+    record_addition_id: UUID
     commitment_id: UUID
     proposal_id: UUID
 
@@ -60,6 +65,9 @@ def world(under_way_meeting: Meeting, brought: Brought, taken_on: TakenOn, manag
     said: RecordLine = record.write(
         meeting=under_way_meeting, kind="said", words="The tide is at six.", actor=manager, now=DURING
     )
+    added = RecordAddition.objects.create(
+        meeting=under_way_meeting, author=manager, words="And again at noon.", at=DURING
+    )
     offer = handover.offer(commitment=taken_on.managers, actor=manager, now=DURING)
     return World(
         meeting_id=under_way_meeting.pk,
@@ -67,6 +75,7 @@ def world(under_way_meeting: Meeting, brought: Brought, taken_on: TakenOn, manag
         placement_id=placement_of(brought.crane).pk,
         line_id=under_way_meeting.line_id,
         record_line_id=said.pk,
+        record_addition_id=added.pk,
         commitment_id=taken_on.managers.pk,
         proposal_id=offer.pk,
     )
