@@ -23,7 +23,7 @@ from oneonone.models import Meeting, Placement
 from oneonone.services import record
 from oneonone.web import placements
 from oneonone.web.forms.lines import PairForm
-from oneonone.web.views import meetings
+from oneonone.web.views import byhand, meetings
 from tests.security.world import MISSING, World
 
 Patch = pytest.MonkeyPatch
@@ -47,6 +47,7 @@ class Crossing:
     send: Mapping[str, Any] = field(default_factory=dict)
     missing: Any = MISSING
     off: Callable[[Patch], None] | None = None
+    asks: bool = False  # it may show first what it would do to the order, which hangs on ties between ids
 
     @property
     def key(self) -> tuple[str, str]:
@@ -101,6 +102,10 @@ def any_step(patch: Patch) -> None:
 
 def any_choice(patch: Patch) -> None:
     patch.setattr(forms.MultipleChoiceField, "valid_value", lambda field, value: True)
+
+
+def any_place(patch: Patch) -> None:
+    patch.setattr(byhand, "_places", lambda *_: [(str(row.pk), "there") for row in Placement.objects.all()])
 
 
 def anybody(patch: Patch) -> None:
@@ -179,7 +184,10 @@ CROSSINGS: tuple[Crossing, ...] = (
     Crossing("topic-add line_id", "after", "manager", "own", a("topic", "own, of the report"), TOPICS,
              off=any_choice),
     Crossing("topic-edit topic_id", "after", "manager", "own, of the manager",
-             a("topic", "own, of the report"), TOPICS, off=any_choice),
+             a("topic", "own, of the report"), TOPICS, off=any_choice, asks=True),
+    Crossing("placement-move placement_id", "place", "manager", "own planned", lambda world: "end", {
+        **PLACEMENTS, "of another meeting of the line": a("placement", "own", "closed"),
+    }, off=any_place),
     Crossing("people-line-new", "manager", "administrator", "", person("outsider"), PEOPLE, off=anybody),
     Crossing("people-line-new", "report", "administrator", "", person("other report"), PEOPLE,
              send=BOTH_ARE_HERE, off=anybody),
@@ -202,6 +210,11 @@ CROSSINGS: tuple[Crossing, ...] = (
 
 # Names that a view takes as they come, and that mean no row.
 NAMES_NO_ROW = {
+    "<TAKEN>": "a digest of the order that was shown",
+    "<trying.AGAIN>": "which page it is asked on",
+    "minute": "a time of day",
+    "release": "which button was pressed",
+    "drop": "yes or no",
     "version": "which state of the row in the path was read",
     "revision": "which state of the note at the row in the path was read",
     "next": "an address of this server, whose own door asks (test_bad_input.py)",
@@ -224,6 +237,11 @@ NAMES_NO_ROW = {
     "step": "one of three words",
     "country": "a country",
     "subdivision": "a part of a country",
+}
+# Names that mean a row on other routes.
+NO_ROW_THERE = {
+    ("placement-start placement_id", "place"): "shown beside its own form, and read by placement-move",
+    ("demo-mail", "to"): "an address, of those that the demo has mails to",
 }
 # A key that the sender makes up, of their own act alone (tested by itself in test_crossings.py).
 OWN_KEY = "client_key"

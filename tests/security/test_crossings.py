@@ -16,7 +16,7 @@ from oneonone.models import ClientKey, Topic
 from oneonone.web.policy import SIGNED_IN, view
 from tests.security import fields, routes, tables
 from tests.security.browser import Answer
-from tests.security.crossings import CROSSINGS, NAMES_NO_ROW, OWN_KEY, Crossing
+from tests.security.crossings import CROSSINGS, NAMES_NO_ROW, NO_ROW_THERE, OWN_KEY, Crossing
 from tests.security.matrix import Cell, Matrix, undone, unlogged
 from tests.security.routes import Route
 from tests.security.rows import IN, KEY, ROWS, Row
@@ -43,7 +43,7 @@ def named(served: list[Route]) -> tuple[set[tuple[str, str]], set[str]]:
             if one.where == fields.BODY and "POST" not in route.view.methods:  # type: ignore[attr-defined]
                 continue
             pairs.add((route.key, one.name))
-    known = {crossing.key for crossing in CROSSINGS}
+    known = {crossing.key for crossing in CROSSINGS} | NO_ROW_THERE.keys()
     unlisted = {f"{key}: {name}" for key, name in pairs - known}
     return pairs, unlisted
 
@@ -52,7 +52,7 @@ def test_every_name_that_may_mean_a_row_is_crossed_or_said_to_mean_none() -> Non
     ours = [route for route in [*routes.of_the_server(), *routes.of_the_demo()] if route.ours]
     pairs, unlisted = named(ours)
     assert unlisted == set()
-    assert {crossing.key for crossing in CROSSINGS} - pairs == set()
+    assert {crossing.key for crossing in CROSSINGS} | NO_ROW_THERE.keys() <= pairs
     read = {one.name for route in ours for one in fields.of_route(route)}
     assert NAMES_NO_ROW.keys() - read == set()
 
@@ -145,7 +145,9 @@ def test_the_row_that_is_meant_is_taken(matrix: Matrix, crossing: Crossing) -> N
         before = tables.sums()
         answer = send(matrix, crossing, value)
         altered = tables.changed(before, tables.sums())
-    if "POST" in ROWS_BY_KEY[crossing.route].methods:
+    if crossing.asks and answer.status == 200:
+        assert 'name="taken"' in answer.text
+    elif "POST" in ROWS_BY_KEY[crossing.route].methods:
         assert answer.status == 302
         assert altered
     else:

@@ -21,10 +21,12 @@ from oneonone.models import (
     ClosingDay,
     Commitment,
     Line,
+    Mail,
     Meeting,
     Notice,
     Placement,
     Proposal,
+    RecordAddition,
     RecordLine,
     Topic,
 )
@@ -38,6 +40,7 @@ pytestmark = pytest.mark.django_db
 
 ROW_OF: Mapping[str, type[models.Model]] = {
     "record_line_for": RecordLine,
+    "record_addition_for": RecordAddition,
     "line_for": Line,
     "meeting_for": Meeting,
     "topic_for": Topic,
@@ -48,6 +51,7 @@ ROW_OF: Mapping[str, type[models.Model]] = {
     "day_away_for": DayAway,
     "person_for": Person,
     "closing_day_for": ClosingDay,
+    "mail_for": Mail,
 }
 DOORS = {
     name: function
