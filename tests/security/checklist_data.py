@@ -121,10 +121,11 @@ OF_DATA: tuple[Line, ...] = (
         "to the mail server and the provider; to PostgreSQL and Redis as the operator's address says",
         f"{ENVIRONMENT}::test_tls_is_used_unless_it_is_said_otherwise",
     ),
-    not_held(
+    held(
         "13.2.2, 13.2.3",
         "the database gives each process what it needs",
-        "private rows are kept from everybody but their reader; pages and jobs share one role",
+        "models/test_jobs_role.py::test_every_job_runs_under_it",
+        "models/test_jobs_role.py::test_it_reads_no_column_of_a_private_table_but_those_retention_goes_by",
         "models/test_row_level_security.py::test_every_private_table_has_a_policy_that_also_holds_for_its_owner",
     ),
     held(
