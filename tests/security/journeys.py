@@ -13,7 +13,7 @@ from django.test import override_settings
 
 from accounts.models import Person
 from oneonone import clock
-from oneonone.models import Commitment, CommitmentPlan, LogbookEntry, Meeting, Preparation
+from oneonone.models import BusyWeek, Commitment, CommitmentPlan, LogbookEntry, Meeting, Preparation
 from oneonone.services import keys
 from tasks import schedule
 from tests.security.collectors import Evidence
@@ -36,10 +36,20 @@ def plant(matrix: Matrix) -> Planted:
 
     The world has planted those in the margins, at topics and at meetings.
     """
-    kinds = {"margin": 2 * 3 * (len(SIDES) - 1) + 2 * 2, "logbook": 0, "preparation": 0, "plan": 0}
+    kinds = {
+        "margin": 2 * 3 * (len(SIDES) - 1) + 2 * 2,
+        "logbook": 0,
+        "preparation": 0,
+        "plan": 0,
+        "busy week": 0,
+    }
     for actor, person in matrix.world.people.items():
         _sealed(LogbookEntry(owner=person), person, {"words": private_word(actor, "logbook")})
         kinds["logbook"] += 1
+        # Nothing but times is kept of a calendar; the word stands for a name that came along.
+        week = BusyWeek(owner=person, week=NOW.date() - dt.timedelta(days=NOW.weekday()))
+        _sealed(week, person, {"blocks": [], "name": private_word(actor, "calendar")})
+        kinds["busy week"] += 1
     for name, sides in SIDES.items():
         for actor in sides:
             person = matrix.world.people[actor]

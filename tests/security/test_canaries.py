@@ -6,6 +6,7 @@ page, and one leak of each kind, planted.
 
 from __future__ import annotations
 
+import json
 import logging
 import re
 import zlib
@@ -16,6 +17,7 @@ from typing import Any
 
 import pytest
 import redis
+from django.apps import apps
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.sessions.backends.db import SessionStore
@@ -29,7 +31,7 @@ from pytest_django.plugin import DjangoDbBlocker
 
 from oneonone import clock, doorbell
 from oneonone.celery import app
-from oneonone.models import MarginNote
+from oneonone.models import MarginNote, Sealed
 from oneonone.selectors import keys
 from tests.engines import throwaway
 from tests.security import journeys, tables
@@ -98,6 +100,22 @@ def test_private_words_are_nowhere_but_on_their_authors_pages(journey: Journey, 
     planted = ", ".join(f"{number} {kind}" for kind, number in kinds.items())
     line = f"canaries: {sum(kinds.values())} planted ({planted}); {journey.requests} requests; found 0 in"
     record_property("security", f"{line} {len(journey.evidence.pieces)} pieces: {searched}")
+
+
+def test_every_kind_of_private_row_holds_a_canary(journey: Journey) -> None:
+    """A new one has to be planted in ``journeys.plant``, or nobody would notice where its words come out."""
+    sealed = [model for model in apps.get_models() if issubclass(model, Sealed)]
+    people = journey.matrix.world.people.values()
+    without = {
+        model.__name__
+        for model in sealed
+        if not any(
+            PRIVATE_CORE in json.dumps(keys.open_for(person, row))
+            for person in people
+            for row in model.objects.of(person)
+        )
+    }
+    assert without == set()
 
 
 def test_every_place_has_said_something(journey: Journey) -> None:
