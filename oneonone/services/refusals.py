@@ -22,6 +22,7 @@ __all__ = [
     "SecondLine",
     "Stale",
     "TooLong",
+    "TooMany",
     "UnderHold",
 ]
 
@@ -111,3 +112,9 @@ class NoRoom(Refusal):
 
     text = _("There is no room for it beside what must be discussed and what was given a place by hand.")
     accepted = _("Take one of those back first, or ask fewer minutes for it.")
+
+
+class TooMany(Refusal):
+    """More rows than pages and planner are made for."""
+
+    text = _("There are more of them than one agenda can hold.")

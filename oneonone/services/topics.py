@@ -18,7 +18,7 @@ from oneonone.planner import Plan
 
 from . import agenda, once
 from .limits import many_lines, one_line
-from .refusals import Circle, NotNow, OutOfRange, Stale
+from .refusals import Circle, NotNow, OutOfRange, Stale, TooMany
 
 # Minutes by kind when none are given (design: the cycle); least useful is half of what is wanted.
 USUAL_MINUTES: dict[str, int] = {
@@ -31,6 +31,7 @@ USUAL_MINUTES: dict[str, int] = {
     Topic.Kind.GROWTH: 15,
 }
 MOST_MINUTES = 240
+MOST_TOPICS = 60
 
 
 @dataclass(frozen=True)
@@ -106,7 +107,7 @@ def add(
     """Add a topic to the next meeting of a line.
 
     Before the order is issued it joins the others; afterwards it is marked late, takes free minutes if it
-    moves nothing, and otherwise waits for the other side's yes.
+    moves nothing, and otherwise waits for the other side's yes. Refused: more than 60 that ask for time.
     """
     earlier = once.result(actor=actor, client_key=client_key, act="topics.add", model=Topic)
     if earlier is not None:
@@ -115,6 +116,7 @@ def add(
     if side is None or not line.is_open or line.start == Line.Start.ALONE:
         raise NotNow
     columns = _checked(wording, longest=agenda.longest_topic(line=line, now=now))
+    _check_room(line)
     topic = Topic(line=line, raiser=actor, side=side, created_at=now, changed_at=now, **columns)
     # The constraints are the database's to hold; asking it first costs a query each.
     topic.full_clean(exclude=["line", "raiser"], validate_unique=False, validate_constraints=False)
@@ -169,6 +171,16 @@ def edit(
         else:
             agenda.touch(meeting=placement.meeting)
     return topic
+
+
+def _check_room(line: Line) -> None:
+    """An agenda is planned for tens of topics, and nobody reads hundreds."""
+    if Topic.objects.filter(line=line, state=Topic.State.OPEN).count() >= MOST_TOPICS:
+        raise TooMany(
+            field="title",
+            accepted=_("At most %(most)d topics ask for time: park or withdraw one first.")
+            % {"most": MOST_TOPICS},
+        )
 
 
 def _set_after(topic: Topic, earlier: list[Topic]) -> None:
@@ -250,7 +262,8 @@ def park(*, topic: Topic, actor: Person, now: dt.datetime) -> Topic:
 
 @transaction.atomic
 def unpark(*, topic: Topic, actor: Person, now: dt.datetime) -> Topic:
-    """Ask time again for a parked topic."""
+    """Ask time again for a parked topic. Refused: more than 60 that ask for time."""
+    _check_room(topic.line)
     changed = Topic.objects.filter(pk=topic.pk, state=Topic.State.PARKED).update(
         state=Topic.State.OPEN, changed_at=now, version=F("version") + 1
     )

@@ -23,7 +23,7 @@ from oneonone.models import (
 )
 from oneonone.selectors import plan
 from oneonone.services import topics
-from oneonone.services.refusals import Circle, MustStays, NotNow, OutOfRange, Refusal, Stale, TooLong
+from oneonone.services.refusals import Circle, MustStays, NotNow, OutOfRange, Refusal, Stale, TooLong, TooMany
 from tests.scene import MADE, QUARTERLY, Brought, coming_of, make_line, make_topic, placement_of
 
 CRANE = topics.Wording(title="Crane slot at the Skerry pontoon")
@@ -328,3 +328,29 @@ def test_a_refusal_says_what_would_be_accepted_in_its_own_text(line: Line, manag
     with pytest.raises(Refusal) as refusal:
         add(line, manager, replace(CRANE, minutes_wanted=241))
     assert "240" in str(refusal.value)
+
+
+def test_an_agenda_holds_sixty_topics_and_a_parked_one_waits_for_room(line: Line, manager: Person) -> None:
+    parked = add(line, manager)
+    topics.park(topic=parked, actor=manager, now=MADE)
+    Topic.objects.bulk_create(
+        Topic(
+            line=line,
+            raiser=manager,
+            side=Side.MANAGER,
+            title=f"Berth {number}",
+            minutes_wanted=5,
+            minutes_least=3,
+            created_at=MADE,
+            changed_at=MADE,
+        )
+        for number in range(topics.MOST_TOPICS)
+    )
+    with pytest.raises(TooMany) as refused:
+        add(line, manager)
+    assert refused.value.field == "title"
+    with pytest.raises(TooMany):
+        topics.unpark(topic=parked, actor=manager, now=MADE)
+    Topic.objects.filter(title="Berth 7").update(state=Topic.State.FINISHED)
+    topics.unpark(topic=parked, actor=manager, now=MADE)
+    assert placement_of(parked).outcome == Placement.Outcome.UNDECIDED
