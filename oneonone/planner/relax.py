@@ -69,20 +69,34 @@ def _untimed(item: Item, keys: Sequence[str]) -> Item:
 
 
 def _below_floors(problem: Problem, room: int, floors: Sequence[Floor]) -> Placed:
-    """The best timetable when floors fall short by as little as can be."""
+    """The best timetable when floors fall short by as little as can be.
+
+    Where a search for the least shortfall was cut, another timetable could fall less short: its worth is then
+    bounded as if there were no floors, and by more than was found, so that a gap is stated.
+    """
     kept: list[Floor] = []
+    proven = True
     for floor in sorted(floors, key=lambda floor: (-_share(floor), floor.side)):
         if place(problem, room, [*kept, floor]) is None:
-            floor = replace(floor, short=-min(0, _best_balance(problem, room, kept, floor)))
+            balance, ended = _best_balance(problem, room, kept, floor)
+            floor = replace(floor, short=-min(0, balance))
+            proven = proven and ended
         kept.append(floor)
-    placed = place(problem, room, kept) or place(problem, room, ()) or must_alone(problem, room)
+    placed = place(problem, room, kept)
+    if placed is not None and proven:
+        return placed
+    free = place(problem, room, ())
+    placed = placed or free or must_alone(problem, room)
     if placed is None:
         raise AssertionError("the must-discuss topics can be placed")
-    return placed
+    return replace(placed, bound=max(placed.value + 1, placed.bound, free.bound if free else 0))
 
 
-def _best_balance(problem: Problem, room: int, kept: Sequence[Floor], floor: Floor) -> int:
-    """The greatest balance of a floor that any timetable of all must-discuss topics can have."""
+def _best_balance(problem: Problem, room: int, kept: Sequence[Floor], floor: Floor) -> tuple[int, bool]:
+    """The greatest balance of a floor that was found among timetables of all must-discuss topics.
+
+    And whether it is the greatest that any of them can have.
+    """
     lift = floor.others * room + 1
     must = bits(problem.must)[0]
     gain = tuple(
@@ -91,4 +105,4 @@ def _best_balance(problem: Problem, room: int, kept: Sequence[Floor], floor: Flo
     )
     slope = tuple(g[1] - g[0] if len(g) > 1 else 0 for g in gain)
     found = place(replace(problem, gain=gain, slope=slope), room, kept)
-    return found.value - lift if found else -lift
+    return (found.value - lift, found.bound <= found.value) if found else (-lift, False)
