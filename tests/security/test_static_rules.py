@@ -71,7 +71,7 @@ def test_unescaped_text_would_be_noticed(wrong: str) -> None:
 PUT_TOGETHER = {
     "oneonone/selectors/tree.py": "names of tables, quoted by the framework",
     "oneonone/selectors/cadence_lines.py": "names of tables, quoted by the framework, and the tree's query",
-    "oneonone/management/commands/jobs_role.py": "names of tables, and of a role that the database knows, quoted",
+    "oneonone/management/commands/jobs_role.py": "names of tables, and of a role that is there, quoted",
 }
 RAW = {"raw", "extra", "execute", "executemany", "executescript", "RawSQL"}
 
