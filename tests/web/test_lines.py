@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from accounts.models import Person
 from oneonone.models import Interval, Line, Meeting, Pause, Proposal
-from tests.cast import ClientFor, assert_not_sees, assert_same_bytes, assert_sees, queries
+from tests.cast import ClientFor, assert_not_sees, assert_same_bytes, assert_sees, body_of, queries
 from tests.scene import Brought, make_line
 
 OF_A_LINE = [
@@ -314,3 +314,36 @@ def test_enter_in_a_field_invites_and_does_not_only_ask_what_it_would_cost(
     """A browser presses the first submit button of a form (HTML standard, 4.10.21.2 implicit submission)."""
     body = client_for(outsider).get(reverse("line-new")).content.decode()
     assert body.index(">Invite<") < body.index(">What would this one cost?<")
+
+
+TWICE = INTERVAL | {"every": "1", "unit": "months", "month_day": "two_days", "second_day": "24"}
+
+
+def test_two_dates_a_month_are_proposed_and_shown_again_as_they_are(
+    line: Line, manager: Person, client_for: ClientFor
+) -> None:
+    client, address = client_for(manager), reverse("line-interval", args=[line.pk])
+    assert client.post(address, TWICE).status_code == 302
+    assert Interval.objects.get(second_day=24).day == 10
+    assert_sees(client.get(address), 'value="two_days" selected')
+    # The last day of a month is day 31, whichever is the first date of the two.
+    assert client.post(address, TWICE | {"first_day": "2027-02-28", "second_day": "14"}).status_code == 302
+    assert Interval.objects.get(second_day=14).day == 31
+
+
+@pytest.mark.parametrize(
+    ("second", "said"),
+    [
+        ("", "at least a week from the other"),
+        ("12", "at least a week from the other"),
+        ("32", "A whole number from 1 to 31 is accepted."),
+    ],
+)
+def test_a_second_day_that_makes_no_two_dates_is_refused_and_kept(
+    second: str, said: str, line: Line, manager: Person, client_for: ClientFor
+) -> None:
+    address = reverse("line-interval", args=[line.pk])
+    answer = client_for(manager).post(address, TWICE | {"second_day": second})
+    assert answer.status_code == 422
+    assert said in body_of(answer)
+    assert not Interval.objects.filter(unit="months", second_day__isnull=False).exists()

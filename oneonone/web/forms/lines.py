@@ -33,6 +33,7 @@ class IntervalForm(Form):
         ("last_weekday", _("the last such weekday of the month")),
         ("day", _("the same day of the month; in a short month, its last day")),
         ("last_working_day", _("the last working day of the month")),
+        ("two_days", _("the same day of the month and the second day below")),
     ]
 
     every = forms.IntegerField(label=_("Every"), min_value=1, max_value=52, initial=2)
@@ -46,6 +47,13 @@ class IntervalForm(Form):
     )
     month_day = forms.ChoiceField(
         label=_("Of a month, always"), choices=MONTH_DAYS, help_text=_("Only matters for months.")
+    )
+    second_day = forms.IntegerField(
+        label=_("Second day of the month"),
+        min_value=1,
+        max_value=31,
+        required=False,
+        help_text=_("Only for two dates in every month; 31 is the last day of each."),
     )
     time = forms.TimeField(label=_("At"), initial=dt.time(10), widget=_clock())
     minutes = forms.IntegerField(label=_("Length"), min_value=SHORTEST, max_value=LONGEST, initial=45)
@@ -67,6 +75,14 @@ class IntervalForm(Form):
             raise forms.ValidationError(_("That date has passed. Today or later is accepted."))
         return day
 
+    def clean(self) -> dict[str, Any]:
+        """Two dates a month need the second one."""
+        said: dict[str, Any] = super().clean() or self.cleaned_data
+        twice = said.get("unit") == Interval.Unit.MONTHS and said.get("month_day") == "two_days"
+        if twice and said.get("second_day") is None and "second_day" not in self.errors:
+            self.add_error("second_day", _("A day from 1 to 31, at least a week from the other."))
+        return said
+
     def terms(self) -> Terms:
         """What the form says, as the services take it. Only after ``is_valid``."""
         said = self.cleaned_data
@@ -79,7 +95,7 @@ class IntervalForm(Form):
             zone=said["zone"],
             place=said["place"],
             call_link=said["call_link"],
-            **_which_day(said["unit"], said["month_day"], said["first_day"]),
+            **_which_day(said["unit"], said["month_day"], said["first_day"], said["second_day"]),
         )
 
     @classmethod
@@ -90,11 +106,14 @@ class IntervalForm(Form):
             month_day = "last_working_day"
         elif interval.ordinal is not None:
             month_day = "last_weekday" if interval.ordinal == -1 else "weekday"
+        elif interval.second_day is not None:
+            month_day = "two_days"
         return {
             "every": interval.every,
             "unit": interval.unit,
             "first_day": first_day,
             "month_day": month_day,
+            "second_day": _other_day(interval, first_day),
             "time": interval.time,
             "minutes": interval.minutes,
             "zone": interval.zone,
@@ -103,7 +122,19 @@ class IntervalForm(Form):
         }
 
 
-def _which_day(unit: str, month_day: str, first: dt.date) -> dict[str, Any]:
+def _other_day(interval: Interval, first: dt.date) -> int | None:
+    """Of two days of the month the one that ``first`` is not."""
+    if interval.second_day is None:
+        return None
+    return interval.day if _day_meant(first) == interval.second_day else interval.second_day
+
+
+def _day_meant(first: dt.date) -> int:
+    """The day of the month that a date stands for; the last one of any month is day 31."""
+    return 31 if first.day == calendar.monthrange(first.year, first.month)[1] else first.day
+
+
+def _which_day(unit: str, month_day: str, first: dt.date, second_day: int | None) -> dict[str, Any]:
     """Which day of the grid is meant, read off the first one."""
     if unit == Interval.Unit.WEEKS:
         return {"weekday": first.isoweekday()}
@@ -113,8 +144,9 @@ def _which_day(unit: str, month_day: str, first: dt.date) -> dict[str, Any]:
         return {"weekday": first.isoweekday(), "ordinal": -1}
     if month_day == "last_working_day":
         return {"last_working_day": True}
-    last = calendar.monthrange(first.year, first.month)[1]
-    return {"day": 31 if first.day == last else first.day}
+    if month_day == "two_days":
+        return {"day": _day_meant(first), "second_day": second_day}
+    return {"day": _day_meant(first)}
 
 
 class InviteForm(Form):
