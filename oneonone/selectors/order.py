@@ -13,7 +13,7 @@ from oneonone.models import Line, Meeting, Order, Placement, Side
 from oneonone.planner import Plan, Reason
 from oneonone.planner.calibrate import boxed
 
-from . import cards, margin
+from . import cards, changes, margin
 from . import plan as plans
 from .cards import TopicCard
 
@@ -33,17 +33,6 @@ class Why:
 
 
 @dataclass(frozen=True)
-class Change:
-    """What is different from the order the reader last marked as read: "new", "moved", "longer", "shorter".
-
-    ``minutes`` are those it had then.
-    """
-
-    kind: str
-    minutes: int = 0
-
-
-@dataclass(frozen=True)
 class Box:
     """A topic's place on the rail. ``position`` counts from 1."""
 
@@ -55,7 +44,7 @@ class Box:
     ends_at: dt.datetime
     place: Why
     length: Why
-    change: Change | None
+    change: changes.Change | None
 
 
 @dataclass(frozen=True)
@@ -189,7 +178,7 @@ def _view(
         ways_out=tuple(wording.why(way) for way in frame.made.ways_out),
         relaxed=tuple(wording.why(rule) for rule in frame.made.relaxed),
         read=None,
-        left=_left(before, frame.made, meeting),
+        left=changes.left(before, frame.made, meeting),
     )
 
 
@@ -257,7 +246,7 @@ def _boxes(
     wording: Wording,
 ) -> tuple[Box, ...]:
     there = [slot for slot in made.slots if slot.key in view]
-    moved = _moved(before, [slot.key for slot in there])
+    moved = changes.moved(before, [slot.key for slot in there])
     return tuple(
         Box(
             topic=view[slot.key],
@@ -268,40 +257,10 @@ def _boxes(
             ends_at=meeting.starts_at + dt.timedelta(minutes=slot.end),
             place=wording.why(slot.reason),
             length=wording.length(slot.length, view[slot.key].kind),
-            change=_change(before, slot.key, slot.minutes, moved),
+            change=changes.of(before, slot.key, slot.minutes, moved),
         )
         for position, slot in enumerate(there, start=1)
     )
-
-
-def _change(before: Plan | None, key: str, minutes: int, moved: set[str]) -> Change | None:
-    if before is None:
-        return None
-    then = before.slot(key)
-    if then is None:
-        return Change("new")
-    if key in moved:
-        return Change("moved", then.minutes)
-    if then.minutes != minutes:
-        return Change("longer" if minutes > then.minutes else "shorter", then.minutes)
-    return None
-
-
-def _moved(before: Plan | None, keys: Sequence[str]) -> set[str]:
-    """The fewest topics that must have changed places: all but a longest run still in the same order."""
-    if before is None:
-        return set()
-    rank = {key: place for place, key in enumerate(before.keys)}
-    common = [key for key in keys if key in rank]
-    runs: list[list[str]] = []
-    for at, key in enumerate(common):
-        fitting = [runs[i] for i in range(at) if rank[common[i]] < rank[key]]
-        runs.append([*_longest(fitting), key])
-    return set(common) - set(_longest(runs))
-
-
-def _longest(runs: Sequence[list[str]]) -> list[str]:
-    return max(runs, key=lambda run: len(run), default=[])
 
 
 def _kept(
@@ -316,17 +275,6 @@ def _kept(
         for out in made.left_out
         if out.key in undecided
     )
-
-
-def _left(before: Plan | None, made: Plan, meeting: Meeting) -> tuple[str, ...]:
-    if before is None:
-        return ()
-    gone = [key for key in before.keys if made.slot(key) is None]
-    if not gone:
-        return ()
-    rows = Placement.objects.filter(pk__in=gone, meeting=meeting)
-    titles = {str(pk): title for pk, title in rows.values_list("pk", "topic__title")}
-    return tuple(titles[key] for key in gone if key in titles)
 
 
 def _name_of(line: Line, person: Person) -> str:

@@ -7,7 +7,7 @@ from django.utils.translation import ngettext
 
 from oneonone.models import Importance, Placement, Topic
 from oneonone.selectors.cards import TopicCard
-from oneonone.selectors.order import Change
+from oneonone.selectors.changes import Change
 
 Level = Importance.Level
 
