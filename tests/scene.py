@@ -250,3 +250,21 @@ def closed_meeting(
 def next_meeting(closed_meeting: Meeting) -> Meeting:
     """The meeting after the closed one, on 4 March 2027."""
     return coming_of(closed_meeting.line)
+
+
+IN_A_WEEK = dt.date(2026, 12, 2)
+
+
+def take_on(line: Line, actor: Person, now: dt.datetime, **changes: object) -> Commitment:
+    """A commitment of the actor's own, due in a week, but for what is said otherwise."""
+    values: dict[str, object] = {
+        "line": line,
+        "owner_side": line.side_of(actor),
+        "action": "Ask the harbour office for the crane",
+        "how_known": "The slot is in the berth plan",
+        "date": IN_A_WEEK,
+        "actor": actor,
+        "now": now,
+        **changes,
+    }
+    return commitments.take_on(**values)  # type: ignore[arg-type]

@@ -12,24 +12,9 @@ from oneonone.models import Commitment, Line, Meeting, Notice, Proposal, RecordL
 from oneonone.models.followthrough import CommitmentCue
 from oneonone.services import commitments, duedates, handover, lines
 from oneonone.services.refusals import NotAllowed, NotNow, OutOfRange, PastDate, TooLong
-from tests.scene import AFTER, DURING, TakenOn, make_line
+from tests.scene import AFTER, DURING, TakenOn, make_line, take_on
 
 pytestmark = pytest.mark.django_db
-IN_A_WEEK = dt.date(2026, 12, 2)
-
-
-def take_on(line: Line, actor: Person, now: dt.datetime, **changes: object) -> Commitment:
-    values: dict[str, object] = {
-        "line": line,
-        "owner_side": line.side_of(actor),
-        "action": "Ask the harbour office for the crane",
-        "how_known": "The slot is in the berth plan",
-        "date": IN_A_WEEK,
-        "actor": actor,
-        "now": now,
-        **changes,
-    }
-    return commitments.take_on(**values)  # type: ignore[arg-type]
 
 
 def owed(person: Person, kind: str) -> list[Notice]:

@@ -9,25 +9,11 @@ import pytest
 from accounts.models import Person
 from oneonone.models import Commitment, Line, Revision
 from oneonone.models.followthrough import CommitmentCue
-from oneonone.services import commitments, duedates
+from oneonone.services import duedates
 from oneonone.services.refusals import NotAllowed, OutOfRange, PastDate, Stale
+from tests.scene import IN_A_WEEK, take_on
 
 pytestmark = pytest.mark.django_db
-IN_A_WEEK = dt.date(2026, 12, 2)
-
-
-def take_on(line: Line, actor: Person, now: dt.datetime, **changes: object) -> Commitment:
-    values: dict[str, object] = {
-        "line": line,
-        "owner_side": line.side_of(actor),
-        "action": "Ask the harbour office for the crane",
-        "how_known": "The slot is in the berth plan",
-        "date": IN_A_WEEK,
-        "actor": actor,
-        "now": now,
-        **changes,
-    }
-    return commitments.take_on(**values)  # type: ignore[arg-type]
 
 
 def test_a_new_date_leaves_the_original_one_and_keeps_each_change(
