@@ -16,6 +16,7 @@ from oneonone.selectors import calendar, history
 from oneonone.selectors import plan as plans
 
 from . import agenda, claims, coming, once, telling
+from .intervals import LONGEST, SHORTEST
 from .limits import one_line
 from .refusals import AlreadyStarted, NotNow, OutOfRange, PastDate, PastNextMeeting
 from .transitions import UNSTARTED, touch
@@ -125,17 +126,25 @@ def extra(
     earlier = once.result(actor=actor, client_key=client_key, act="meetings.extra", model=Meeting)
     if earlier is not None:
         return earlier
-    if not 10 <= minutes <= 240:
-        raise OutOfRange(field="minutes", accepted=_("From 10 to 240 minutes."))
     meeting = coming.outside_the_interval(line, day=day, time=time, minutes=minutes, now=now)
-    if meeting.starts_at <= now:
-        raise PastDate(field="day", accepted=_("A time that lies ahead."))
+    check_extra(starts_at=meeting.starts_at, minutes=minutes, now=now)
     meeting.confirmed_at = now
     meeting.save(force_insert=True)
     agenda.gather(line=line, now=now)
     telling.both(meeting=meeting, kind=Notice.Kind.EXTRA, now=now, but=actor, at_once=True)
     once.done(actor=actor, client_key=client_key, act="meetings.extra", subject=meeting.pk, now=now)
     return meeting
+
+
+def check_extra(*, starts_at: dt.datetime, minutes: int, now: dt.datetime) -> None:
+    """Refuse what ``extra`` refuses."""
+    if not SHORTEST <= minutes <= LONGEST:
+        raise OutOfRange(
+            field="minutes",
+            accepted=_("From %(least)d to %(most)d minutes.") % {"least": SHORTEST, "most": LONGEST},
+        )
+    if starts_at <= now:
+        raise PastDate(field="day", accepted=_("A time that lies ahead."))
 
 
 @transaction.atomic

@@ -21,7 +21,7 @@ from oneonone.models.owed import Notice
 from oneonone.selectors import calendar, timeproposals
 from oneonone.services import meetings, notices, once
 from oneonone.services.jobs_queue import Job
-from oneonone.services.refusals import NotAllowed, NotNow, OutOfRange, PastDate
+from oneonone.services.refusals import NotAllowed, NotNow
 
 OPEN, LAPSED = Proposal.State.OPEN, Proposal.State.LAPSED
 
@@ -72,11 +72,8 @@ def propose_extra(
     interval = calendar.in_force(calendar.intervals_of(line), day)
     if interval is None:
         raise NotNow
-    if not 10 <= minutes <= 240:
-        raise OutOfRange(field="minutes", accepted=_("From 10 to 240 minutes."))
     starts_at = cadence.start_instant(day, time, interval.zone)
-    if starts_at <= now:
-        raise PastDate(field="day", accepted=_("A time that lies ahead."))
+    meetings.check_extra(starts_at=starts_at, minutes=minutes, now=now)
     proposal = Proposal(
         line=line,
         kind=Proposal.Kind.EXTRA,
