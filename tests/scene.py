@@ -15,7 +15,8 @@ import pytest
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Commitment, Line, Meeting, Placement, Side, Topic
-from oneonone.selectors import coming
+from oneonone.selectors import coming, plan
+from oneonone.selectors import commitments as commitments_selector
 from oneonone.services import agenda, commitments, intervals, lines, meetings, record, topics
 
 MADE = dt.datetime(2026, 9, 7, 9, 0, tzinfo=dt.UTC)
@@ -268,3 +269,18 @@ def take_on(line: Line, actor: Person, now: dt.datetime, **changes: object) -> C
         **changes,
     }
     return commitments.take_on(**values)  # type: ignore[arg-type]
+
+
+def undecided_at(meeting: Meeting) -> set[str]:
+    """The titles of the topics that still ask for time there."""
+    return {row.topic.title for row in plan.undecided(meeting)}
+
+
+def times_carried(commitment: Commitment, owner: Person, now: dt.datetime) -> int:
+    """How often its owner sees that it was carried."""
+    (view,) = commitments_selector.these(owner, [commitment.pk], now=now)
+    return view.times_carried
+
+
+def titles_of(brought: Brought) -> set[str]:
+    return {topic.title for topic in vars(brought).values()}

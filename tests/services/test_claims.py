@@ -10,7 +10,6 @@ import pytest
 
 from accounts.models import Person
 from oneonone.models import (
-    Commitment,
     HeldClaim,
     Line,
     Meeting,
@@ -20,30 +19,26 @@ from oneonone.models import (
     Topic,
 )
 from oneonone.selectors import coming as coming_selector
-from oneonone.selectors import commitments, plan
+from oneonone.selectors import plan
 from oneonone.services import carry, claims, coming, meetings
 from oneonone.services.refusals import (
     NotNow,
     OutOfRange,
     PastDate,
 )
-from tests.scene import CLOSED, STARTS, Brought, TakenOn, coming_of
+from tests.scene import (
+    CLOSED,
+    STARTS,
+    Brought,
+    TakenOn,
+    coming_of,
+    times_carried,
+    titles_of,
+    undecided_at,
+)
 
 NEXT = dt.datetime(2027, 3, 4, 10, 0, tzinfo=dt.UTC)
 LONDON = ZoneInfo("Europe/London")
-
-
-def undecided_at(meeting: Meeting) -> set[str]:
-    return {row.topic.title for row in plan.undecided(meeting)}
-
-
-def times_carried(commitment: Commitment, owner: Person, now: dt.datetime) -> int:
-    (view,) = commitments.these(owner, [commitment.pk], now=now)
-    return view.times_carried
-
-
-def titles_of(brought: Brought) -> set[str]:
-    return {topic.title for topic in vars(brought).values()}
 
 
 def we_met(

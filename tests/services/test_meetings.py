@@ -20,7 +20,7 @@ from oneonone.models import (
 )
 from oneonone.models.owed import Notice
 from oneonone.selectors import coming as coming_selector
-from oneonone.selectors import commitments, plan
+from oneonone.selectors import plan
 from oneonone.services import agenda, carry, coming, meetings
 from oneonone.services.refusals import (
     AlreadyStarted,
@@ -29,22 +29,21 @@ from oneonone.services.refusals import (
     PastDate,
     PastNextMeeting,
 )
-from tests.scene import CLOSED, DURING, STARTS, Brought, TakenOn, coming_of, make_topic, placement_of
+from tests.scene import (
+    CLOSED,
+    DURING,
+    STARTS,
+    Brought,
+    TakenOn,
+    coming_of,
+    make_topic,
+    placement_of,
+    times_carried,
+    titles_of,
+    undecided_at,
+)
 
 NEXT = dt.datetime(2027, 3, 4, 10, 0, tzinfo=dt.UTC)
-
-
-def undecided_at(meeting: Meeting) -> set[str]:
-    return {row.topic.title for row in plan.undecided(meeting)}
-
-
-def times_carried(commitment: Commitment, owner: Person, now: dt.datetime) -> int:
-    (view,) = commitments.these(owner, [commitment.pk], now=now)
-    return view.times_carried
-
-
-def titles_of(brought: Brought) -> set[str]:
-    return {topic.title for topic in vars(brought).values()}
 
 
 # --- invited
