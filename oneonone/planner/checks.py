@@ -90,11 +90,12 @@ def _no_duplicates(field: str, keys: Iterable[str]) -> None:
 
 def _check_after(items: Sequence[Item]) -> None:
     known = {item.key for item in items}
-    for item in items:
+    tied = [item for item in items if item.after]
+    for item in tied:
         for key in item.after:
             if key not in known:
                 raise UnknownKey("after", f"topics of this meeting only, not {key!r}", item.key)
-    circle = _circle({item.key: tuple(sorted(set(item.after))) for item in items})
+    circle = _circle({item.key: tuple(sorted(set(item.after))) for item in tied})
     if circle:
         raise CircleOfAfter(circle)
 

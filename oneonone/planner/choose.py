@@ -1,56 +1,73 @@
 """Which topics, and how long, when no topic is bound to a time: the greatest worth in the room there is.
 
-By tables where every topic needs at most one other, else by branch and bound.
+Prices of the rules give a bound and tell what every decision loses against it; the core of decisions that
+lose little is searched in full, under a limit that grows until the best choice is below it.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from oneonone.planner.branch import Branching
-from oneonone.planner.fit import Offer
-from oneonone.planner.lengths import allot
-from oneonone.planner.problem import Problem, bits
-from oneonone.planner.rules import room_rule
-from oneonone.planner.tables import best_minutes, walk
+from oneonone.planner.core import core_of
+from oneonone.planner.floors import Floor
+from oneonone.planner.labels import Labels
+from oneonone.planner.losses import Losses
+from oneonone.planner.prices import prices
+from oneonone.planner.problem import Problem
+from oneonone.planner.rules import FINE
+
+LABELS = 150_000
+"""Labels made before the search goes on with few of them; what is then left open is stated in the bound."""
+
+MANY = 400
+"""Below so many labels the limit grows threefold, then by half."""
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Minutes by topic, their scaled worth with kappa, and an upper bound on it (equal when proven)."""
+    """The best choice worth more than was known: minutes by topic, and their scaled worth with kappa.
 
-    minutes: dict[int, int]
+    `minutes` is None, and `value` what was known, where none is found. `bound` is the most that any choice is
+    worth; above `value` the search was cut.
+    """
+
+    minutes: dict[int, int] | None
     value: int
     bound: int
 
 
-def choose(problem: Problem, room: int) -> Choice:
-    """The best choice within `room` minutes, in which the must-discuss topics' least minutes fit."""
-    path = walk(problem)
-    if path is not None:
-        minutes = best_minutes(problem, path, room)
-        value = value_of(problem, minutes)
-        return Choice(minutes, value, value)
-    return _branched(problem, room)
+def choose(problem: Problem, room: int, floors: Sequence[Floor] = (), known: int = -1) -> Choice:
+    """The best choice that keeps room and floors and is worth more than `known`, if there is one."""
+    losses = Losses(problem, room, floors, prices(problem, room, floors))
+    most = losses.ceiling - known * FINE
+    limit, done, made = _first(losses), 0, 0
+    while done < most:
+        labels = _labels(losses, min(limit, most), LABELS - made)
+        minutes = labels.best() if labels else None
+        ended = labels is None or labels.ended
+        bound = (losses.ceiling - done) // FINE
+        if minutes is None and not ended:
+            labels = _labels(losses, most, 0)
+            minutes = labels.best() if labels else None
+        if minutes is not None:
+            value = value_of(problem, minutes)
+            return Choice(minutes, value, value if ended else bound)
+        if not ended:
+            return Choice(None, known, bound)
+        made += labels.made if labels else 0
+        done, limit = limit, limit * 3 // 2 if made > MANY else limit * 3
+    return Choice(None, known, known)
 
 
-def _branched(problem: Problem, room: int) -> Choice:
-    alive = range(problem.size)
-    best = allot(problem, bits(problem.must), room)
+def _labels(losses: Losses, limit: int, most: int) -> Labels | None:
+    core = core_of(losses, limit)
+    return Labels(core, most) if core else None
 
-    def worth(chosen: int, known: int, offer: Offer) -> tuple[int | None, bool]:
-        nonlocal best
-        minutes = allot(problem, bits(chosen), room)
-        value = value_of(problem, minutes)
-        if sum(minutes.values()) > room or value <= known:
-            return None, True
-        best = minutes
-        return value, True
 
-    search = Branching(problem, alive, [room_rule(problem, alive, room)], (), worth, lambda taken: True)
-    search.run()
-    return Choice(best, value_of(problem, best), search.bound)
+def _first(losses: Losses) -> int:
+    """Half a minute at the price of the room; where that costs nothing, a part of the bound."""
+    return max(FINE, losses.prices.room // 2 or losses.ceiling // 200)
 
 
 def value_of(problem: Problem, minutes: Mapping[int, int]) -> int:
     """The scaled worth, kappa included, of topics at those minutes."""
-    return sum(problem.worth(i, d) for i, d in minutes.items())
+    return sum([problem.worth(i, d) for i, d in minutes.items()])

@@ -57,27 +57,44 @@ class Pairs:
 def pairs(problem: Problem, minutes: Mapping[int, int]) -> Pairs:
     """The pair costs of chosen topics at their minutes, without floors and times."""
     topics = tuple(sorted(minutes))
-    items, mu, issued = problem.items, problem.frame.mu, problem.issued
-
-    def cost(i: int, j: int) -> int:
-        mine, theirs = issued[i], issued[j]
-        turned = mine is not None and theirs is not None and theirs < mine
-        return minutes[i] * items[j].worth + (mu if turned else 0)
-
+    lengths = tuple([minutes[i] for i in topics])
+    worth = tuple([problem.items[i].worth for i in topics])
     return Pairs(
         topics=topics,
-        minutes=tuple(minutes[i] for i in topics),
-        worth=tuple(items[i].worth for i in topics),
-        cost=tuple(tuple(cost(i, j) if i != j else 0 for j in topics) for i in topics),
-        behind=closed(
-            [sum(1 << b for b, j in enumerate(topics) if problem.goes_first(i, j)) for i in topics]
-        ),
-        alone=sum(items[i].worth * (problem.frame.opening + minutes[i]) for i in topics),
+        minutes=lengths,
+        worth=worth,
+        cost=tuple([_costs(problem, topics, a, lengths[a], worth) for a in range(len(topics))]),
+        behind=closed(_behind(problem, topics)),
+        alone=sum([w * (problem.frame.opening + d) for w, d in zip(worth, lengths, strict=True)]),
     )
+
+
+def _costs(
+    problem: Problem, topics: Sequence[int], a: int, minutes: int, worth: Sequence[int]
+) -> tuple[int, ...]:
+    """What it costs to put a before each of the others."""
+    row = [minutes * w for w in worth]
+    row[a] = 0
+    mu, mine = problem.frame.mu, problem.issued[topics[a]]
+    if mu and mine is not None:
+        for b, j in enumerate(topics):
+            theirs = problem.issued[j]
+            if theirs is not None and theirs < mine:
+                row[b] += mu
+    return tuple(row)
+
+
+def _behind(problem: Problem, topics: Sequence[int]) -> list[int]:
+    """For each position, those that `after` or the order by hand puts behind it."""
+    if not any(problem.before[i] or problem.hand[i] is not None for i in topics):
+        return [0] * len(topics)
+    return [sum([1 << b for b, j in enumerate(topics) if problem.goes_first(i, j)]) for i in topics]
 
 
 def closed(behind: Sequence[int]) -> tuple[int, ...]:
     """The transitive closure."""
+    if not any(behind):
+        return tuple(behind)
     found = list(behind)
     for middle in range(len(found)):
         for a in range(len(found)):

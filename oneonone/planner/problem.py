@@ -96,6 +96,11 @@ def read(items: Sequence[Item], frame: Frame, issued: Sequence[str] = ()) -> Pro
     )
 
 
+def upward(problem: Problem) -> list[int]:
+    """All topics, each after those it requires."""
+    return sorted(range(problem.size), key=lambda i: problem.before[i].bit_count())
+
+
 def bits(mask: int) -> list[int]:
     """The topics of a set, in the static order."""
     found = []
@@ -114,7 +119,9 @@ def _gains(item: Item, beta: Fraction, scale: int, keep: int) -> tuple[int, ...]
         return (full + keep,)
     base = full // beta.denominator * beta.numerator
     step = (full - base) // span
-    return tuple(base + keep + step * k for k in range(span + 1))
+    if not step:
+        return (full + keep,) * (span + 1)
+    return tuple(range(base + keep, full + keep + 1, step))
 
 
 def _closure(topics: Sequence[Item], number: Mapping[str, int]) -> tuple[int, ...]:

@@ -62,6 +62,7 @@ Relaxed (`Plan.relaxed`), infeasible (`Plan.shortage`) and ways out of it (`Plan
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 Number = int | Fraction
 
@@ -86,6 +87,7 @@ class Reason:
         return dict(self.numbers)[name]
 
 
+@lru_cache(maxsize=1024)
 def reason(code: str, *keys: str, **numbers: Number) -> Reason:
     """A reason, with its code checked against those documented above."""
     if code not in ENGLISH:

@@ -17,23 +17,26 @@ from oneonone.planner.slots import Placed, must_alone, place
 
 
 def placed_or_relaxed(problem: Problem, issued: Sequence[str]) -> tuple[Problem, Placed, tuple[Reason, ...]]:
-    """The best timetable, the problem it solves, and what had to give way for it.
+    """The best choice, the problem it solves, and what had to give way for it.
 
-    The must-discuss topics' least minutes fit the room.
+    The must-discuss topics' least minutes fit the room. Where a search was cut before it could tell that
+    something has to give way, it gives way all the same, and the bound is above what was found.
     """
     room, floors = problem.frame.room, floors_of(problem)
     placed = place(problem, room, floors)
-    if placed is not None:
+    if placed.minutes is not None:
         return problem, placed, ()
-    problem, lifted = _lifted(problem, issued)
-    placed = place(problem, room, floors)
-    if placed is None:
+    open_bound = placed.bound
+    problem, lifted, sure = _lifted(problem, issued)
+    placed = place(problem, room, floors) if lifted else placed
+    if placed.minutes is None:
         placed = _below_floors(problem, room, floors)
-    minutes = {i: d for i, _, d in placed.used}
+    if open_bound >= 0 or not sure:
+        placed = replace(placed, bound=max(placed.value + 1, placed.bound, open_bound))
     short = tuple(
         reason("floor_short", floor.side, minutes=missing, share=_share(floor))
         for floor in floors
-        if (missing := shortfall(problem, floor, minutes))
+        if (missing := shortfall(problem, floor, placed.minutes or {}))
     )
     return problem, placed, (*short, *lifted)
 
@@ -42,12 +45,18 @@ def _share(floor: Floor) -> Fraction:
     return Fraction(floor.others, floor.own + floor.others)
 
 
-def _lifted(problem: Problem, issued: Sequence[str]) -> tuple[Problem, tuple[Reason, ...]]:
-    """The problem with the times of as few must-discuss topics lifted as let all of them be placed."""
+def _lifted(problem: Problem, issued: Sequence[str]) -> tuple[Problem, tuple[Reason, ...], bool]:
+    """The problem with the times of as few must-discuss topics lifted as let all of them be placed.
+
+    And whether it is sure that fewer would not do.
+    """
+    sure = True
     for keys in _choices(problem):
         trial = read([_untimed(item, keys) for item in problem.items], problem.frame, issued)
-        if must_alone(trial, problem.frame.room) is not None:
-            return trial, tuple(reason("slot_lifted", key) for key in keys)
+        alone = must_alone(trial, problem.frame.room)
+        if alone.minutes is not None:
+            return trial, tuple(reason("slot_lifted", key) for key in keys), sure
+        sure = sure and alone.impossible
     raise AssertionError("without times the must-discuss topics fit")
 
 
@@ -69,31 +78,30 @@ def _untimed(item: Item, keys: Sequence[str]) -> Item:
 
 
 def _below_floors(problem: Problem, room: int, floors: Sequence[Floor]) -> Placed:
-    """The best timetable when floors fall short by as little as can be.
+    """The best choice when floors fall short by as little as can be.
 
-    Where a search for the least shortfall was cut, another timetable could fall less short: its worth is then
+    Where a search for the least shortfall was cut, another choice could fall less short: its worth is then
     bounded as if there were no floors, and by more than was found, so that a gap is stated.
     """
     kept: list[Floor] = []
     proven = True
     for floor in sorted(floors, key=lambda floor: (-_share(floor), floor.side)):
-        if place(problem, room, [*kept, floor]) is None:
+        alone = place(problem, room, [*kept, floor])
+        if alone.minutes is None:
             balance, ended = _best_balance(problem, room, kept, floor)
             floor = replace(floor, short=-min(0, balance))
             proven = proven and ended
         kept.append(floor)
     placed = place(problem, room, kept)
-    if placed is not None and proven:
+    if placed.minutes is not None and proven:
         return placed
     free = place(problem, room, ())
-    placed = placed or free or must_alone(problem, room)
-    if placed is None:
-        raise AssertionError("the must-discuss topics can be placed")
-    return replace(placed, bound=max(placed.value + 1, placed.bound, free.bound if free else 0))
+    placed = next(found for found in (placed, free, must_alone(problem, room)) if found.minutes is not None)
+    return replace(placed, bound=max(placed.value + 1, placed.bound, free.bound))
 
 
 def _best_balance(problem: Problem, room: int, kept: Sequence[Floor], floor: Floor) -> tuple[int, bool]:
-    """The greatest balance of a floor that was found among timetables of all must-discuss topics.
+    """The greatest balance of a floor that was found among choices of all must-discuss topics.
 
     And whether it is the greatest that any of them can have.
     """
@@ -105,4 +113,6 @@ def _best_balance(problem: Problem, room: int, kept: Sequence[Floor], floor: Flo
     )
     slope = tuple(g[1] - g[0] if len(g) > 1 else 0 for g in gain)
     found = place(replace(problem, gain=gain, slope=slope), room, kept)
-    return (found.value - lift, found.bound <= found.value) if found else (-lift, False)
+    if found.minutes is None:
+        return -lift, False
+    return found.value - lift, found.bound <= found.value

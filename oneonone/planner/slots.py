@@ -4,17 +4,16 @@ Which sets to ask about comes from the linear relaxation (see `branch`); whether
 it is then worth, from a search of its placements (see `fit`).
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from oneonone.planner.branch import Branching
 from oneonone.planner.choose import choose, value_of
-from oneonone.planner.fit import STEPS, Fit, Offer, Timetable, in_sequence
+from oneonone.planner.fit import STEPS, Fit, Offer, Timetable, Used, in_sequence
 from oneonone.planner.floors import Floor, ways
 from oneonone.planner.lengths import allot, allot_kept, at_lengths
 from oneonone.planner.problem import Problem, bits
 from oneonone.planner.rules import FINE, floor_rule, room_rule, span_rules
-from oneonone.planner.shares import separable, shared
 from oneonone.planner.times import Times, cut, times
 
 QUICK = 400
@@ -26,65 +25,66 @@ MOST_STEPS = 160_000
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """The best timetable found, and a bound on the scaled worth of any (equal when proven)."""
+    """The best choice found: minutes by topic, starts where times bind, scaled worth, and a bound on any.
 
-    used: tuple[tuple[int, int, int], ...]
+    `minutes` is None where nothing was found; then a `bound` below nought says that nothing keeps every rule,
+    any other that the search was cut before it ended. Else the bound equals `value` when proven.
+    """
+
+    minutes: Mapping[int, int] | None
+    used: tuple[Used, ...] | None
     value: int
     bound: int
 
+    @property
+    def impossible(self) -> bool:
+        return self.bound < 0
 
-def place(problem: Problem, room: int, floors: Sequence[Floor]) -> Placed | None:
-    """The best timetable under all floors and times; None if nothing keeps every rule."""
-    best: Timetable | None = None
+
+def place(problem: Problem, room: int, floors: Sequence[Floor]) -> Placed:
+    """The best choice under all floors and times."""
+    best = Placed(None, None, -1, -1)
     bound = -1
     for way, kept in ways(problem, floors, room):
-        found, limit = _place_one(way, room, kept, best.value if best else -1)
-        bound = max(bound, limit)
-        if found is not None:
+        found = _place_one(way, room, kept, best.value)
+        bound = max(bound, found.bound)
+        if found.minutes is not None:
             best = found
-    if best is None:
-        return None
-    return Placed(best.used, best.value, max(bound, best.value))
+    return replace(best, bound=max(bound, best.value))
 
 
-def must_alone(problem: Problem, room: int) -> Placed | None:
-    """What is must-discuss and nothing else, at its times, floors aside; None if that cannot be placed."""
+def must_alone(problem: Problem, room: int) -> Placed:
+    """What is must-discuss and nothing else, at its times, floors aside."""
     topics = bits(problem.must)
     if not topics:
-        return Placed((), 0, 0)
+        return Placed({}, (), 0, 0)
     when = times(problem)
     ceiling = value_of(problem, allot(problem, topics, room)) * FINE
     offer = Offer(ceiling, [0] * problem.size, 0, ())
-    found = Fit(cut(problem, when), when, room, (), problem.must, offer).better_than(-1)
-    return None if found is None else Placed(found.used, found.value, found.value)
+    fit = Fit(cut(problem, when), when, room, (), problem.must, offer)
+    found = fit.better_than(-1)
+    if found is None:
+        return Placed(None, None, -1, -1 if fit.ended else ceiling // FINE)
+    return _timetabled(found, found.value)
 
 
-def _place_one(
-    problem: Problem, room: int, floors: Sequence[Floor], known: int
-) -> tuple[Timetable | None, int]:
-    """A timetable worth more than `known` if there is one, and a bound."""
-    if sum(problem.items[i].least for i in bits(problem.must)) > room:
-        return None, known
-    if floors and separable(problem):
-        minutes = shared(problem, room, floors)
-        return _plain(problem, minutes, known, value_of(problem, minutes) if minutes is not None else known)
-    if not floors and not problem.timed:
-        choice = choose(problem, room)
-        return _plain(problem, choice.minutes, known, choice.bound)
+def _place_one(problem: Problem, room: int, floors: Sequence[Floor], known: int) -> Placed:
+    """The best choice worth more than `known` if there is one, floors kept by shares alone."""
+    nothing = Placed(None, None, known, known)
+    if sum([problem.items[i].least for i in bits(problem.must)]) > room:
+        return nothing
+    if not problem.timed:
+        choice = choose(problem, room, floors, known)
+        return Placed(choice.minutes, None, choice.value, choice.bound)
     when = times(problem)
     if problem.must & when.dead:
-        return None, known
-    search = _Timetables(cut(problem, when), when, room, floors)
-    return search.better_than(known)
+        return nothing
+    found, bound = _Timetables(cut(problem, when), when, room, floors).better_than(known)
+    return replace(nothing, bound=bound) if found is None else _timetabled(found, bound)
 
 
-def _plain(
-    problem: Problem, minutes: dict[int, int] | None, known: int, bound: int
-) -> tuple[Timetable | None, int]:
-    """Topics that no time binds, if worth more than `known`."""
-    if minutes is None or value_of(problem, minutes) <= known:
-        return None, max(known, bound)
-    return Timetable(in_sequence(problem, minutes), value_of(problem, minutes)), bound
+def _timetabled(found: Timetable, bound: int) -> Placed:
+    return Placed({i: d for i, _, d in found.used}, found.used, found.value, bound)
 
 
 @dataclass

@@ -61,10 +61,9 @@ def _chosen(problem: Problem, issued: Sequence[str]) -> tuple[Problem, Chosen]:
     """The choice, and the problem it answers: agreed times may have been lifted."""
     if problem.timed or problem.frame.floors:
         problem, placed, relaxed = placed_or_relaxed(problem, issued)
-        minutes = {i: d for i, _, d in placed.used}
-        return problem, Chosen(minutes, placed.used, placed.value, placed.bound, relaxed)
+        return problem, Chosen(placed.minutes or {}, placed.used, placed.value, placed.bound, relaxed)
     choice = choose(problem, problem.frame.room)
-    return problem, Chosen(choice.minutes, None, choice.value, choice.bound)
+    return problem, Chosen(choice.minutes or {}, None, choice.value, choice.bound)
 
 
 def _ordered(problem: Problem, chosen: Chosen) -> Timed:

@@ -26,6 +26,22 @@ class Referee:
         solver = self._solved(model)
         return None if solver is None else Fraction(round(solver.objective_value), scale)
 
+    def least_missing(self, side: str, kept: Sequence[str]) -> Fraction:
+        """The fewest minutes by which a side can miss its floor while those of `kept` are met in full."""
+        model, _, sizes = self._lean_model(kept)
+        share = Fraction((self.frame.floors or {})[side])
+        mine = sum(sizes[item.key] for item in self.items if item.side == side)
+        asked = sum(item.wanted for item in self.items if item.side == side)
+        missing = model.new_int_var(0, share.denominator * asked, "missing")
+        everything = model.new_bool_var("measured by all it asked")
+        due = share.numerator * sum(sizes.values())
+        model.add(missing >= share.denominator * (asked - mine)).only_enforce_if(everything)
+        model.add(missing >= due - share.denominator * mine).only_enforce_if(~everything)
+        model.minimize(missing)
+        solver = self._solved(model)
+        assert solver is not None
+        return Fraction(round(solver.objective_value), share.denominator)
+
     def worth_between(self) -> tuple[Fraction, Fraction]:
         """The worth found and the bound reached within the seconds given; equal if it finished."""
         model, scale = self._worth_model(())
@@ -118,8 +134,10 @@ class Referee:
             self._floors(model, sizes)
         return model, chosen, sizes, starts, ends
 
-    def _lean_model(self) -> tuple[Model, dict[str, Any], dict[str, Any]]:
-        """The same without starts and intervals: enough where no topic has a time of its own."""
+    def _lean_model(
+        self, sides: Sequence[str] = ("manager", "report")
+    ) -> tuple[Model, dict[str, Any], dict[str, Any]]:
+        """The same without starts and intervals, enough where no topic has a time; floors of these sides."""
         model = cp_model.CpModel()
         chosen = {item.key: model.new_bool_var(item.key) for item in self.items}
         sizes = {item.key: model.new_int_var(0, item.wanted, f"{item.key} minutes") for item in self.items}
@@ -128,7 +146,7 @@ class Referee:
             for ahead in item.after:
                 model.add_implication(chosen[item.key], chosen[ahead])
         model.add(sum(sizes.values()) <= self.frame.room)
-        self._floors(model, sizes)
+        self._floors(model, sizes, sides)
         return model, chosen, sizes
 
     @staticmethod
@@ -147,9 +165,13 @@ class Referee:
         if item.by is not None:
             model.add(end <= item.by).only_enforce_if(chosen)
 
-    def _floors(self, model: Model, sizes: dict[str, Any]) -> None:
+    def _floors(
+        self, model: Model, sizes: dict[str, Any], sides: Sequence[str] = ("manager", "report")
+    ) -> None:
         discussed = sum(sizes.values())
         for side, share in (self.frame.floors or {}).items():
+            if side not in sides:
+                continue
             mine = [item for item in self.items if item.side == side]
             minutes = sum(sizes[item.key] for item in mine)
             asked = sum(item.wanted for item in mine)

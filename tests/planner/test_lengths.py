@@ -7,10 +7,10 @@ from itertools import product
 import pytest
 
 from oneonone.planner import Frame, Item
+from oneonone.planner.choose import choose
 from oneonone.planner.floors import floors_of
 from oneonone.planner.lengths import allot, allot_kept
 from oneonone.planner.problem import Problem, read
-from oneonone.planner.shares import shared
 from tests.planner.shapes import draw
 
 
@@ -60,4 +60,6 @@ def test_lengths_never_fall_below_the_least_useful() -> None:
 def test_floors_that_no_split_keeps_leave_nothing() -> None:
     items = [Item("a", "manager", 10, 10, 5, must=True), Item("b", "report", 2, 2, 5)]
     problem = read(items, Frame(60, floors={"report": Fraction(1, 2)}))
-    assert shared(problem, 60, floors_of(problem)) is None
+    found = choose(problem, 60, floors_of(problem))
+    assert found.minutes is None
+    assert found.bound < 0
