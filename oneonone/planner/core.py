@@ -43,7 +43,7 @@ def core_of(losses: Losses, limit: int) -> Core | None:
     fixed: dict[int, int] = {}
     for i in bits((1 << losses.problem.size) - 1 & ~outside):
         base = losses.enter[i] + due[i]
-        lengths = [(base + lost, d) for lost, d in losses.lengths(i) if base + lost < limit]
+        lengths = [(base + lost, d) for lost, d in losses.lengths(i, limit - base)]
         if inside >> i & 1 and len(lengths) == 1:
             loss += lengths[0][0]
             fixed[i] = lengths[0][1]

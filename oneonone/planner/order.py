@@ -159,9 +159,12 @@ class _Block:
     def answer(self) -> Answer:
         if len(self.inside) == 1:
             return Answer((self.inside[0],), 0, 0)
-        root = self._least(self.members)
         line = self.strings.line(self.members)
-        if self.table.allowed(line) and self.table.total(line) == root:
+        total = self.table.total(line) if self.table.allowed(line) else None
+        if total == self.strings.least(self.members):
+            return Answer(tuple(line), total, total)
+        root = self._least(self.members)
+        if total == root:
             return Answer(tuple(line), root, root)
         parts = self._parts()
         if len(parts) > 1:

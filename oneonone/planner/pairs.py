@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from oneonone.planner.problem import Problem
+from oneonone.planner.problem import Problem, bits
 
 
 @dataclass(frozen=True)
@@ -26,15 +26,14 @@ class Pairs:
     @cached_property
     def cheaper(self) -> tuple[tuple[int, ...], ...]:
         """The cost of every pair in the cheaper way round, or in the one that has to be."""
-        places = range(len(self.topics))
-        return tuple(tuple(self._cheaper(a, b) for b in places) for a in places)
-
-    def _cheaper(self, a: int, b: int) -> int:
-        if self.behind[a] >> b & 1:
-            return self.cost[a][b]
-        if self.behind[b] >> a & 1:
-            return self.cost[b][a]
-        return min(self.cost[a][b], self.cost[b][a])
+        found = [
+            list(map(min, row, column))
+            for row, column in zip(self.cost, zip(*self.cost, strict=True), strict=True)
+        ]
+        for a, mask in enumerate(self.behind):
+            for b in bits(mask):
+                found[a][b] = found[b][a] = self.cost[a][b]
+        return tuple([tuple(row) for row in found])
 
     @property
     def everything(self) -> int:
@@ -42,7 +41,8 @@ class Pairs:
 
     def total(self, line: Sequence[int]) -> int:
         """The pair costs of an order."""
-        return sum(self.cost[a][b] for place, a in enumerate(line) for b in line[place + 1 :])
+        cost = self.cost
+        return sum([cost[a][b] for place, a in enumerate(line) for b in line[place + 1 :]])
 
     def allowed(self, line: Sequence[int]) -> bool:
         """Whether an order keeps `behind`."""
@@ -86,9 +86,13 @@ def _costs(
 
 def _behind(problem: Problem, topics: Sequence[int]) -> list[int]:
     """For each position, those that `after` or the order by hand puts behind it."""
-    if not any(problem.before[i] or problem.hand[i] is not None for i in topics):
-        return [0] * len(topics)
-    return [sum([1 << b for b, j in enumerate(topics) if problem.goes_first(i, j)]) for i in topics]
+    behind = [0] * len(topics)
+    for b, j in enumerate(topics):
+        if problem.before[j] or problem.hand[j] is not None:
+            for a, i in enumerate(topics):
+                if problem.goes_first(i, j):
+                    behind[a] |= 1 << b
+    return behind
 
 
 def closed(behind: Sequence[int]) -> tuple[int, ...]:

@@ -7,10 +7,12 @@ behind it; merging such topics into strings of falling density, branch by branch
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 from oneonone.planner.pairs import Pairs
 from oneonone.planner.problem import bits
+
+DENSE = 1 << 24
+"""Worth a minute in whole numbers of this part, beyond the square of a day's minutes, tells any two apart."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +33,9 @@ class String:
         )
 
     @property
-    def density(self) -> Fraction:
-        return Fraction(self.worth, self.minutes)
+    def falling(self) -> tuple[int, tuple[int, ...]]:
+        """Sorted by this, denser strings come first."""
+        return -self.worth * DENSE // self.minutes, self.line
 
 
 class Strings:
@@ -52,7 +55,7 @@ class Strings:
         for a in sorted(inside, key=lambda a: (-len(ahead[a]), a)):
             self._branch[a] = self._merged(table, a, children.get(a, []))
         known = {string for branch in self._branch.values() for string in branch}
-        falling = sorted(known, key=lambda s: (-s.density, s.line))
+        falling = sorted(known, key=lambda s: s.falling)
         rank = {string.line: place for place, string in enumerate(falling)}
         self._ranked = {
             a: [(rank[s.line], s.minutes, s.worth, s.inner, s) for s in branch]
@@ -64,7 +67,7 @@ class Strings:
 
     def _merged(self, table: Pairs, a: int, children: Sequence[int]) -> list[String]:
         rest = [string for child in children for string in self._branch[child]]
-        rest.sort(key=lambda s: (-s.density, s.line))
+        rest.sort(key=lambda s: s.falling)
         head = String((a,), table.minutes[a], table.worth[a], 0)
         taken = 0
         for string in rest:
