@@ -12,7 +12,7 @@ from oneonone.planner.pairs import Pairs
 from oneonone.planner.problem import bits
 
 DENSE = 1 << 24
-"""Worth a minute in whole numbers of this part, beyond the square of a day's minutes, tells any two apart."""
+"""More than the square of a day's minutes: in whole numbers of this part, densities can be told apart."""
 
 
 @dataclass(frozen=True, slots=True)
