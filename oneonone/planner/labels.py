@@ -113,8 +113,8 @@ class Labels:
         places = []
         for topic in reversed((None, *self.core.line)):
             enter, leave = self._moves(topic)
-            shut = [k for k, floor in enumerate(self.floors) if not floor.members & members]
-            open_ = [k for k in range(len(self.floors)) if k not in shut]
+            open_ = [k for k, floor in enumerate(self.floors) if floor.members & members]
+            shut = [k for k in range(len(self.floors)) if k not in open_] if self.floors else open_
             ties = topic.ties if topic else ()
             places.append(Place(enter, leave, ties, low, high, live, poor, rich, open_, shut))
             if topic is None:
@@ -123,14 +123,15 @@ class Labels:
             for j, _ in ties:
                 live |= 1 << j
             live &= ~(1 << topic.topic)
-            lengths = [d for _, d in topic.lengths] + ([] if topic.leave is None else [0])
-            least, most = min(lengths), max(lengths)
+            ends = [d for _, d in topic.lengths[:1]] + [d for _, d in topic.lengths[-1:]]
+            if topic.leave is not None:
+                ends.append(0)
+            least, most = min(ends), max(ends)
             low, high = low + least, high + most
-            ends = [
-                (floor.weight(topic.topic) * least, floor.weight(topic.topic) * most) for floor in self.floors
-            ]
-            poor = tuple([b + min(end) for b, end in zip(poor, ends, strict=True)])
-            rich = tuple([b + max(end) for b, end in zip(rich, ends, strict=True)])
+            if self.floors:
+                weights = [floor.weight(topic.topic) for floor in self.floors]
+                poor = tuple([b + w * (least if w > 0 else most) for b, w in zip(poor, weights, strict=True)])
+                rich = tuple([b + w * (most if w > 0 else least) for b, w in zip(rich, weights, strict=True)])
         return places[::-1]
 
     def _moves(self, topic: Open | None) -> tuple[Sequence[Move], Move | None]:

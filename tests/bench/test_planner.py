@@ -47,7 +47,7 @@ def show(*lines: str) -> None:
 
 
 def test_speed_beside_cp_sat_at_forty_topics() -> None:
-    """Whole plans by the planner, then worth alone by CP-SAT, each in a pass of its own on the same agendas."""
+    """Whole plans by the planner, then worth alone by CP-SAT, each in its own pass over the same agendas."""
     plan(*draw("plain", 0, TOPICS))
     gc.disable()
     mine = {shape: [planned(*draw(shape, seed, TOPICS)) for seed in range(AGENDAS)] for shape in SHAPES}
