@@ -74,6 +74,13 @@ def test_every_person_opens_each_of_their_lines_and_the_meetings_on_them(company
             assert status(client, "record", meeting_id=meeting.pk) == 200, person.name
 
 
+def test_the_agenda_of_the_day_says_how_obstacles_have_run(company: Path) -> None:
+    meeting = Meeting.objects.get(line__report__name="Tomas Lindqvist", state=Meeting.State.ISSUED)
+    for name in ("Ines Okafor", "Tomas Lindqvist"):
+        page = browser_of(name).get(reverse("meeting", args=[meeting.pk]))
+        assert_sees(page, "Asked 10, boxed 13: obstacles here run 1.3 times over")
+
+
 def test_only_the_administrator_opens_people_and_the_mails(company: Path) -> None:
     for person in Person.objects.all():
         client = browser_of(person.name)

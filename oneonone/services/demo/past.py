@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from itertools import cycle
 from typing import Any
 from uuid import uuid4
 
-from accounts.models import Person
-from oneonone import cadence, planner
+from oneonone import cadence
 from oneonone.models import (
     Interval,
     Line,
@@ -25,13 +23,11 @@ from oneonone.models import (
     Topic,
 )
 from oneonone.selectors import calendar
-from oneonone.selectors import plan as plans
-from oneonone.services import coming, topics
+from oneonone.services import coming
 
 from .scenario import ZONE
+from .talks import MINUTE, Talk, Talks
 
-MINUTE = dt.timedelta(minutes=1)
-ARRIVED = plans.ARRIVE_MINUTES * MINUTE
 MOVED_BY = dt.timedelta(days=1)
 
 
@@ -55,7 +51,7 @@ class Past:
     """Collects the rows of past meetings and stores them a table at a time."""
 
     def __init__(self, talks: list[dict[str, Any]]) -> None:
-        self._talks = cycle(talks)
+        self._talks = Talks(talks)
         self._rows: dict[type[Row], list[Row]] = {
             model: [] for model in (Meeting, Move, Topic, Placement, Order, RecordLine, Snapshot, Seen)
         }
@@ -98,49 +94,42 @@ class Past:
         meeting.ended_at = meeting.closed_at = meeting.starts_at + (meeting.minutes - 2) * MINUTE
         meeting.held_on = calendar.local_day(meeting.starts_at, meeting.zone)
         meeting.carried_at = None if planned.is_latest else meeting.closed_at
-        placement, written = self._talk(meeting, planned.line)
+        order, told = self._talks.of(meeting, planned.line)
+        written = [row for talk in told for row in _written(talk, planned.line)]
+        placements = [talk.placement for talk in told]
         rows = {
             "lines": [[str(row.pk), 1] for row in written],
             "commitments": [],
             "placements": [
-                [str(placement.pk), str(placement.topic_id), placement.topic.version, "discussed"]
+                [str(one.pk), str(one.topic_id), one.topic.version, "discussed"] for one in placements
             ],
             "order": 1,
         }
+        self._keep(*(one.topic for one in placements), *placements, order, *written)
         self._keep(Snapshot(meeting=meeting, by=planned.line.manager, at=meeting.closed_at, rows=rows))
         if not planned.is_latest:
             for side in Side:
-                person = _on(planned.line, side)
+                person = planned.line.person_on(side)
                 self._keep(Seen(meeting=meeting, side=side, by=person, at=meeting.record_at))
 
-    def _talk(self, meeting: Meeting, line: Line) -> tuple[Placement, list[RecordLine]]:
-        """The topic that was discussed, the order it was in, and what was written down."""
-        talk = next(self._talks)
-        topic = _topic(talk, line, asked=meeting.invite_at, heard=meeting.starts_at + ARRIVED)
-        placement = Placement(
-            topic=topic,
-            meeting=meeting,
-            minutes_wanted=topic.minutes_wanted,
-            minutes_least=topic.minutes_least,
-            outcome=Placement.Outcome.DISCUSSED,
-            added_at=topic.created_at,
-            began_at=meeting.starts_at + ARRIVED,
-            ended_at=meeting.starts_at + ARRIVED + topic.minutes_wanted * MINUTE,
+
+def _written(talk: Talk, line: Line) -> list[RecordLine]:
+    """What was written down of a topic, two minutes into it."""
+    placement, told = talk.placement, talk.told
+    if placement.began_at is None:
+        raise LookupError("a talk has been timed")
+    return [
+        RecordLine(
+            meeting=placement.meeting,
+            placement=placement,
+            author=line.person_on(Side(told["by"] if kind == "said" else "manager")),
+            kind=kind,
+            words=told[kind],
+            at=placement.began_at + 2 * MINUTE,
         )
-        written = [
-            RecordLine(
-                meeting=meeting,
-                placement=placement,
-                author=_on(line, Side(talk["by"] if kind == "said" else "manager")),
-                kind=kind,
-                words=talk[kind],
-                at=meeting.starts_at + ARRIVED + 2 * MINUTE,
-            )
-            for kind in ("said", "decided")
-            if kind in talk
-        ]
-        self._keep(topic, placement, _order(meeting, placement), *written)
-        return placement, written
+        for kind in ("said", "decided")
+        if kind in told
+    ]
 
 
 def _meeting(planned: Planned) -> Meeting:
@@ -176,51 +165,3 @@ def _instants(planned: Planned, day: dt.date) -> dict[str, dt.datetime]:
             calendar.notice_of(planned.line, rule),
         )
     )
-
-
-def _topic(talk: dict[str, Any], line: Line, *, asked: dt.datetime, heard: dt.datetime) -> Topic:
-    minutes = topics.USUAL_MINUTES[talk["kind"]]
-    return Topic(
-        line=line,
-        raiser=_on(line, Side(talk["side"])),
-        side=talk["side"],
-        title=talk["title"],
-        kind=talk["kind"],
-        minutes_wanted=minutes,
-        minutes_least=topics.least_of(minutes),
-        state=Topic.State.FINISHED,
-        created_at=asked,
-        changed_at=heard,
-        version=2,
-    )
-
-
-def _order(meeting: Meeting, placement: Placement) -> Order:
-    frame = planner.Frame(
-        minutes=meeting.minutes,
-        opening=plans.ARRIVE_MINUTES,
-        closing=plans.closing_minutes(meeting.minutes),
-    )
-    item = planner.Item(
-        key=str(placement.pk),
-        side=placement.topic.side,
-        wanted=placement.minutes_wanted,
-        least=placement.minutes_least,
-        worth=planner.worth(manager="in_turn", report="in_turn", kind=placement.topic.kind),
-    )
-    return Order(
-        meeting=meeting,
-        number=1,
-        cause=Order.Cause.ISSUED,
-        at=meeting.issue_at,
-        opening=frame.opening,
-        closing=frame.closing,
-        plan=planner.to_json(planner.plan((item,), frame)),
-    )
-
-
-def _on(line: Line, side: Side) -> Person:
-    person = line.person_on(side)
-    if person is None:
-        raise LookupError("the lines of the demo are joined")
-    return person

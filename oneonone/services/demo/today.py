@@ -87,10 +87,11 @@ def _hold(held: dict[str, Any], told: Told) -> None:
     agenda.issue(meeting=meeting, actor=None, now=meeting.issue_at)
     meetings.start(meeting=meeting, actor=told.cast["ines"], now=meeting.starts_at)
     clock = meeting.starts_at + 4 * MINUTE
-    for placement in _heard(held, meeting, told):
+    for placement, took in _heard(held, meeting, told):
         meetings.go_on(meeting=meeting, to=placement, continues=False, actor=told.cast["ines"], now=clock)
         _write(held, placement, told, now=clock + 2 * MINUTE)
-        clock += placement.minutes_wanted * MINUTE
+        clock += took * MINUTE
+    meetings.go_on(meeting=meeting, to=None, continues=False, actor=told.cast["ines"], now=clock)
     for row in held.get("commitment", ()):
         _take_on(row, meeting, told, now=clock)
     meetings.close(meeting=meeting, actor=told.cast["ines"], now=clock + 4 * MINUTE)
@@ -146,12 +147,13 @@ def bring(
     )
 
 
-def _heard(held: dict[str, Any], meeting: Meeting, told: Told) -> Iterator[Placement]:
-    """The topics of that day which were reached, in the order of the scenario."""
+def _heard(held: dict[str, Any], meeting: Meeting, told: Told) -> Iterator[tuple[Placement, int]]:
+    """The topics of that day which were reached, in the order of the scenario, and the minutes each took."""
     for row in held["topic"]:
         if not row.get("unheard"):
             topic = told.topics[row.get("key", row["title"])]
-            yield meeting.placements.select_related("topic").get(topic=topic)
+            placement = meeting.placements.select_related("topic").get(topic=topic)
+            yield placement, row.get("took", placement.minutes_wanted)
 
 
 def _write(held: dict[str, Any], placement: Placement, told: Told, *, now: dt.datetime) -> None:

@@ -10,7 +10,7 @@ from django.db import transaction
 from pytest_django import Settings
 
 from accounts.models import Person
-from oneonone.models import Meeting
+from oneonone.models import KindFactor, Meeting, Order, Placement
 from oneonone.services import demo
 
 WEDNESDAY = dt.datetime(2026, 11, 25, 7, 5, tzinfo=dt.UTC)
@@ -95,5 +95,25 @@ def test_on_another_day_it_is_the_same_scenario_shifted(settings: Settings) -> N
         with transaction.atomic():
             demo.load(now)
             found.append(days_of_everything(now))
+            transaction.set_rollback(True)
+    assert found[0] == found[1]
+
+
+def minutes_of_today() -> list[tuple[str, int]]:
+    """The topics of the order issued for today, first to last, with their minutes."""
+    order = Order.objects.get(meeting__line__report__name="Tomas Lindqvist", meeting__state="issued")
+    titles = {str(pk): title for pk, title in Placement.objects.values_list("pk", "topic__title")}
+    return [(titles[slot["key"]], slot["end"] - slot["start"]) for slot in order.plan["slots"]]
+
+
+@pytest.mark.django_db
+def test_started_again_it_is_the_same_order_and_the_same_history(settings: Settings) -> None:
+    settings.DEMO = True
+    found = []
+    for _start in range(2):
+        with transaction.atomic():
+            demo.load(WEDNESDAY)
+            factors = list(KindFactor.objects.order_by("kind").values_list("kind", "hundredths", "lines"))
+            found.append((minutes_of_today(), factors))
             transaction.set_rollback(True)
     assert found[0] == found[1]
