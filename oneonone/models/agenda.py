@@ -224,14 +224,19 @@ class Order(Row):
 class Proposal(Row):
     """Something one side asks of the other, waiting for an answer.
 
-    ``lapses_at`` is when an answer would come too late, for those about a time.
+    ``lapses_at`` is when an answer would come too late, for those about a time. ``START`` is the key in
+    ``payload`` of the minute at which a late topic is to begin.
     """
+
+    START = "start"
 
     class Kind(models.TextChoices):
         INTERVAL = "interval", _("another interval")
         TIME = "time", _("another time")
         EXTRA = "extra", _("an extra meeting")
         LATE_TOPIC = "late_topic", _("a late topic that displaces something")
+        # Of a meeting under way alone: a topic raised before its slot, which is taken up early if both want
+        # it. Before that a move by hand needs no yes, because either side can undo it.
         BRING_FORWARD = "bring_forward", _("bring a topic forward")
         HAND_OVER = "hand_over", _("hand a commitment over")
 
@@ -286,3 +291,9 @@ class Proposal(Row):
                 name="proposal_one_open_a_commitment",
             ),
         ]
+
+    @property
+    def start_minute(self) -> int | None:
+        """The minute of the meeting at which a late topic is asked to begin; None where that is left open."""
+        minute: int | None = self.payload.get(self.START)
+        return minute

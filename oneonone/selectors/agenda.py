@@ -25,7 +25,10 @@ NEAR = dt.timedelta(hours=2)
 
 @dataclass(frozen=True)
 class Waiting:
-    """A proposal that is open on the line, with the topic, commitment, interval or time that it is about."""
+    """A proposal that is open on the line, with the topic, commitment, interval or time that it is about.
+
+    ``start`` is the minute of the meeting at which a topic is asked to begin, if that was said.
+    """
 
     id: UUID
     kind: str
@@ -33,6 +36,7 @@ class Waiting:
     by_you: bool
     at: dt.datetime
     topic: TopicCard | None
+    start: int | None
     action: str
     interval: Interval | None
     time: WaitingTime | None
@@ -146,6 +150,7 @@ def waiting(reader: Person, meeting: Meeting, topics: Sequence[TopicCard]) -> tu
             by_you=row.by_id == reader.pk,
             at=row.at,
             topic=known.get(row.placement_id) if row.placement_id else None,
+            start=row.start_minute,
             action=row.commitment.action if row.commitment else "",
             interval=lines.proposed_interval(row) if row.kind == Proposal.Kind.INTERVAL else None,
             time=timeproposals.as_seen(row, reader) if row.kind in timeproposals.KINDS else None,

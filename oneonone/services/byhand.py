@@ -67,22 +67,16 @@ def begin_at(*, placement: Placement, minute: int | None, actor: Person, now: dt
     desk = _desk(placement, actor)
     if desk.key not in desk.keys or (minute is None and placement.pinned_minute is None):
         raise NotNow
-    if minute is not None and not desk.begin(now) <= minute < desk.end:
-        raise OutOfRange(field="minute", accepted=_("A minute between the opening and the reading back."))
+    if minute is not None:
+        _in_range(desk, minute, now=now)
     _hold(placement, minute, held=minute is not None)
     # The others keep the order that a hand has chosen; one of the planner's may close up around the start.
     chosen = plans.hand_order(desk.meeting, plans.latest_order(desk.meeting))
     order = tuple(key for key in chosen if key in desk.keys and (minute is None or key != desk.key))
     sheet = desk.sheet(order).keeping()
     plan = _planned(desk, sheet, now=now)
-    if minute is not None and (plan.slot(desk.key) is None or desk.lifts(plan)):
-        raise OutOfRange(
-            field="minute",
-            accepted=_(
-                "A start that leaves room for what must be discussed and for other starts that were set, and "
-                "that is not before what it comes after."
-            ),
-        )
+    if minute is not None:
+        _begins(desk, plan)
     return _written(desk, sheet, plan, actor=actor, now=now)
 
 
@@ -95,32 +89,46 @@ def may_come_in(placement: Placement) -> bool:
     )
 
 
-def with_it_in(*, placement: Placement, actor: Person, now: dt.datetime) -> tuple[plans.Sheet, Plan]:
+def with_it_in(
+    *, placement: Placement, actor: Person, now: dt.datetime, minute: int | None = None
+) -> tuple[plans.Sheet, Plan]:
     """The order with a topic brought in by hand, and what it was planned from. Nothing is stored.
 
-    Refused: when the topic has a place already or asks for none, and when what must be discussed or has a
-    place by hand leaves no room for it.
+    ``minute`` is the one of the meeting at which it is to begin; None lets the planner find its place.
+
+    Refused: when the topic has a place already or asks for none, when what must be discussed or has a place
+    by hand leaves no room for it, and where ``begin_at`` refuses a minute.
     """
     desk = _desk(placement, actor)
     if desk.key in desk.keys:
         raise NotNow
     if desk.standing.infeasible is not None:
         raise desk.no_room
+    if minute is not None:
+        _in_range(desk, minute, now=now)
     order = (
         desk.keys
         if desk.latest is not None
         else plans.hand_order(desk.meeting, plans.latest_order(desk.meeting))
     )
     sheet = desk.sheet(order, strict=False, also=placement).holding({desk.key})
-    return sheet, _planned(desk, sheet, now=now)
+    items = (replace(item, start=minute) if item.key == desk.key else item for item in sheet.items)
+    sheet = replace(sheet, items=tuple(items))
+    plan = _planned(desk, sheet, now=now)
+    if minute is not None:
+        _begins(desk, plan)
+    return sheet, plan
 
 
 @transaction.atomic
-def bring_in(*, placement: Placement, actor: Person, now: dt.datetime) -> Moved:
-    """Give a topic that was left out a place, whatever it displaces. Refused as ``with_it_in`` refuses."""
+def bring_in(*, placement: Placement, actor: Person, now: dt.datetime, minute: int | None = None) -> Moved:
+    """Give a topic that was left out a place, whatever it displaces, and a start if one is said.
+
+    Refused as ``with_it_in`` refuses.
+    """
     desk = _desk(placement, actor)
-    sheet, plan = with_it_in(placement=placement, actor=actor, now=now)
-    _hold(placement, None, held=True)
+    sheet, plan = with_it_in(placement=placement, actor=actor, now=now, minute=minute)
+    _hold(placement, minute, held=True)
     return _written(desk, sheet, plan, actor=actor, now=now)
 
 
@@ -220,6 +228,23 @@ def _moved(desk: _Desk, at: int, *, actor: Person, now: dt.datetime) -> Moved:
 def _hold(placement: Placement, minute: int | None, *, held: bool) -> None:
     placement.pinned_minute, placement.is_in_by_hand = minute, held
     placement.save(update_fields=["pinned_minute", "is_in_by_hand"])
+
+
+def _in_range(desk: _Desk, minute: int, *, now: dt.datetime) -> None:
+    if not desk.begin(now) <= minute < desk.end:
+        raise OutOfRange(field="minute", accepted=_("A minute between the opening and the reading back."))
+
+
+def _begins(desk: _Desk, plan: Plan) -> None:
+    """Refuse a plan in which the topic does not begin as it was set to, or only as another one gives way."""
+    if plan.slot(desk.key) is None or desk.lifts(plan):
+        raise OutOfRange(
+            field="minute",
+            accepted=_(
+                "A start that leaves room for what must be discussed and for other starts that were set, and "
+                "that is not before what it comes after."
+            ),
+        )
 
 
 def _written(desk: _Desk, sheet: plans.Sheet, plan: Plan, *, actor: Person, now: dt.datetime) -> Moved:

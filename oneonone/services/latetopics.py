@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import replace
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from accounts.models import Person
 from oneonone import planner
@@ -15,31 +16,39 @@ from oneonone.planner import Plan, Slot
 from oneonone.selectors import plan as plans
 
 from . import byhand, notices, versions
-from .refusals import NotNow
+from .refusals import NotNow, OutOfRange
 
 
 @transaction.atomic
-def bring_in(*, placement: Placement, actor: Person, now: dt.datetime) -> Plan | None:
-    """Give a topic that has no place one by hand.
+def bring_in(
+    *, placement: Placement, actor: Person, now: dt.datetime, minute: int | None = None
+) -> Plan | None:
+    """Give a topic that has no place one by hand; ``minute`` is the one at which it is to begin, if any.
 
     Before issue the hand displaces what it has to, and can be undone. In an issued order a topic that
     displaces something waits for the other side's yes; then this gives the order it leads to, else None.
-    Refused: when it has a place, and when what must be discussed or was given a place by hand leaves no room.
+    Refused: when it has a place, when what must be discussed or was given a place by hand leaves no room,
+    and a start at which it cannot begin, or that is not the one which the other side has asked for.
     """
     theirs = Proposal.objects.filter(
         placement=placement, kind=Proposal.Kind.LATE_TOPIC, state=Proposal.State.OPEN
     ).exclude(by=actor)
     if (asked := theirs.first()) is not None:
+        if minute not in (None, asked.start_minute):
+            raise OutOfRange(
+                field="minute",
+                accepted=_("Left empty: the other side has asked for a place, and this answers them."),
+            )
         answer_late(proposal=asked, accept=True, actor=actor, now=now)
         return None
     latest = plans.latest_order(placement.meeting)
     if placement.meeting.state in versions.WITH_ORDER and latest is not None:
-        _sheet, plan = byhand.with_it_in(placement=placement, actor=actor, now=now)
+        _sheet, plan = byhand.with_it_in(placement=placement, actor=actor, now=now, minute=minute)
         told = planner.difference(planner.from_json(latest.plan), plan, ())
         if told.pushed_out or told.trimmed or told.moved:
-            ask(placement, actor=actor, now=now)
+            ask(placement, actor=actor, now=now, minute=minute)
             return plan
-    byhand.bring_in(placement=placement, actor=actor, now=now)
+    byhand.bring_in(placement=placement, actor=actor, now=now, minute=minute)
     return None
 
 
@@ -102,8 +111,11 @@ def _begin(meeting: Meeting, latest: Order, waiting: tuple[str, ...], *, now: dt
     return max(versions.minute_of(meeting, now), latest.opening, int(running["end"]) if running else 0)
 
 
-def ask(placement: Placement, *, actor: Person, now: dt.datetime) -> None:
-    """Ask the other side to make room for a topic; what they declined before is asked anew."""
+def ask(placement: Placement, *, actor: Person, now: dt.datetime, minute: int | None = None) -> None:
+    """Ask the other side to make room for a topic; what they declined before is asked anew.
+
+    ``minute`` is the start that is asked for with it. Asked again with another one, the last one counts.
+    """
     line = placement.meeting.line
     side = line.side_of(actor)
     if side is None:
@@ -113,6 +125,7 @@ def ask(placement: Placement, *, actor: Person, now: dt.datetime) -> None:
     asked = Proposal.objects.filter(placement=placement, kind=Proposal.Kind.LATE_TOPIC)
     asked.filter(state=Proposal.State.DECLINED).update(state=Proposal.State.LAPSED)
     meeting = placement.meeting
+    payload = {} if minute is None else {Proposal.START: minute}
     proposal, made = Proposal.objects.get_or_create(
         placement=placement,
         kind=Proposal.Kind.LATE_TOPIC,
@@ -124,8 +137,12 @@ def ask(placement: Placement, *, actor: Person, now: dt.datetime) -> None:
             "meeting": meeting,
             "base_version": meeting.version,
             "at": now,
+            "payload": payload,
         },
     )
+    if proposal.by_id == actor.pk and proposal.payload != payload:
+        Proposal.objects.filter(pk=proposal.pk).update(payload=payload)
+        versions.touch(meeting=meeting)
     other = line.person_on(side.other)
     if made and other is not None:
         notices.owe(
@@ -155,6 +172,7 @@ def answer_late(*, proposal: Proposal, accept: bool, actor: Person, now: dt.date
         versions.touch(meeting=meeting)
         return None
     placement = proposal.placement
-    sheet, plan = byhand.with_it_in(placement=placement, actor=proposal.by, now=now)
-    Placement.objects.filter(pk=placement.pk).update(is_in_by_hand=True)
+    minute = proposal.start_minute
+    sheet, plan = byhand.with_it_in(placement=placement, actor=proposal.by, now=now, minute=minute)
+    Placement.objects.filter(pk=placement.pk).update(is_in_by_hand=True, pinned_minute=minute)
     return versions.append(meeting, sheet, plan, cause=Order.Cause.LATE, actor=actor, now=now)

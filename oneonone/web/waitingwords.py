@@ -51,6 +51,7 @@ def _row(head: Head, waiting: Waiting) -> WaitingRow | None:
         "action": waiting.action,
         "minutes": reasons.minutes_words(waiting.topic.minutes_wanted) if waiting.topic else "",
         "interval": _interval(waiting),
+        "clock": "" if waiting.start is None else reasons.clock_of(head.meeting)(waiting.start),
     }
     texts = _texts(waiting)
     if texts is None:
@@ -101,9 +102,7 @@ def _texts(waiting: Waiting) -> tuple[str, str, str, str] | None:
     """Sentence, effect of a yes, and the two buttons; None for kinds that have no page yet."""
     if waiting.kind == Kind.LATE_TOPIC:
         return (
-            _("Your late topic “%(title)s” (%(minutes)s) waits for %(other)s’s yes.")
-            if waiting.by_you
-            else _("%(by)s asks for a place for “%(title)s” (%(minutes)s), after the order was issued."),
+            _late(waiting),
             _("There is no free room: a yes shortens other topics or keeps one for next time."),
             _("Make room for it"),
             _("Leave the order as it is"),
@@ -127,6 +126,22 @@ def _texts(waiting: Waiting) -> tuple[str, str, str, str] | None:
             _("Decline"),
         )
     return None
+
+
+def _late(waiting: Waiting) -> str:
+    if waiting.start is None:
+        return (
+            _("Your late topic “%(title)s” (%(minutes)s) waits for %(other)s’s yes.")
+            if waiting.by_you
+            else _("%(by)s asks for a place for “%(title)s” (%(minutes)s), after the order was issued.")
+        )
+    return (
+        _("Your late topic “%(title)s” (%(minutes)s, from %(clock)s) waits for %(other)s’s yes.")
+        if waiting.by_you
+        else _(
+            "%(by)s asks for a place for “%(title)s” at %(clock)s (%(minutes)s), after the order was issued."
+        )
+    )
 
 
 def _interval(waiting: Waiting) -> str:

@@ -291,6 +291,89 @@ def test_after_issue_a_topic_that_displaces_nothing_comes_in_at_once(
     assert not Proposal.objects.exists()
 
 
+def test_a_topic_is_brought_in_at_a_start_in_one_act_and_one_undo_takes_both_back(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    stiff(line, report, "The roster", 25)
+    stiff(line, report, "The dock", 10)
+    paint = stiff(line, manager, "Paint", 10, importance="if_time")
+    placement = placement_of(paint)
+    agenda.bring_in(placement=placement, minute=15, actor=manager, now=now)
+    assert boxes(latest(meeting))["Paint"][0] == 15
+    assert (placement_of(paint).pinned_minute, placement_of(paint).is_in_by_hand) == (15, True)
+    agenda.issue(meeting=meeting, actor=None, now=now)
+    assert boxes(latest(meeting))["Paint"][0] == 15
+
+
+def test_undoing_a_topic_brought_in_at_a_start_gives_up_the_place_and_the_start(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    stiff(line, report, "The roster", 25)
+    stiff(line, report, "The dock", 10)
+    paint = stiff(line, manager, "Paint", 10, importance="if_time")
+    agenda.bring_in(placement=placement_of(paint), minute=15, actor=manager, now=now)
+    agenda.undo(meeting=meeting, actor=report, now=now)
+    assert (placement_of(paint).pinned_minute, placement_of(paint).is_in_by_hand) == (None, False)
+    assert set(boxes(latest(meeting))) == {"The roster", "The dock"}
+
+
+@pytest.mark.parametrize("minute", [-1, 0, 3, 45, 50, 400])
+def test_a_topic_is_not_brought_in_at_a_start_outside_the_minutes_for_topics(
+    minute: int, meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    stiff(line, report, "The roster", 25)
+    paint = stiff(line, manager, "Paint", 25, importance="if_time")
+    with pytest.raises(OutOfRange) as refused:
+        agenda.bring_in(placement=placement_of(paint), minute=minute, actor=manager, now=now)
+    assert refused.value.field == "minute"
+    assert not placement_of(paint).is_in_by_hand
+
+
+def test_a_topic_is_not_brought_in_at_a_start_that_another_one_has(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    roster = stiff(line, report, "The roster", 20)
+    agenda.begin_at(placement=placement_of(roster), minute=8, actor=report, now=now)
+    paint = stiff(line, manager, "Paint", 20, importance="if_time")
+    with pytest.raises(OutOfRange) as refused:
+        agenda.bring_in(placement=placement_of(paint), minute=10, actor=manager, now=now)
+    assert refused.value.field == "minute"
+    assert placement_of(roster).pinned_minute == 8
+    assert placement_of(paint).pinned_minute is None
+
+
+def test_after_issue_the_start_waits_with_the_place_and_a_yes_gives_both(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    stiff(line, report, "The roster", 25)
+    paint = stiff(line, manager, "Paint", 20, importance="if_time")
+    agenda.issue(meeting=meeting, actor=manager, now=now)
+    leads_to = agenda.bring_in(placement=placement_of(paint), minute=12, actor=manager, now=now)
+    assert leads_to is not None
+    assert placement_of(paint).pinned_minute is None
+    # Asked again with another start, the last one counts.
+    agenda.bring_in(placement=placement_of(paint), minute=10, actor=manager, now=now)
+    proposal = Proposal.objects.get()
+    assert proposal.start_minute == 10
+    agenda.answer_late(proposal=proposal, accept=True, actor=report, now=now)
+    assert boxes(latest(meeting))["Paint"] == (10, 30)
+    assert placement_of(paint).pinned_minute == 10
+
+
+def test_a_yes_to_a_topic_asked_for_is_not_a_yes_to_another_start(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    stiff(line, report, "The roster", 25)
+    paint = stiff(line, manager, "Paint", 20, importance="if_time")
+    agenda.issue(meeting=meeting, actor=manager, now=now)
+    agenda.bring_in(placement=placement_of(paint), minute=10, actor=manager, now=now)
+    with pytest.raises(OutOfRange):
+        agenda.bring_in(placement=placement_of(paint), minute=11, actor=report, now=now)
+    assert Proposal.objects.get().state == Proposal.State.OPEN
+    agenda.bring_in(placement=placement_of(paint), actor=report, now=now)
+    assert boxes(latest(meeting))["Paint"][0] == 10
+
+
 def test_a_topic_that_has_a_place_is_not_brought_in(
     issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
 ) -> None:

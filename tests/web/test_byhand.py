@@ -13,6 +13,7 @@ from oneonone.services import agenda, topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
 from tests.scene import Brought, make_topic, placement_of
 from tests.services.test_byhand import stiff
+from tests.web.gallery.markup import read
 from tests.web.taking import take, token_in
 
 
@@ -250,6 +251,86 @@ def test_after_issue_it_is_said_that_the_other_side_is_asked_and_only_then_asked
     assert Proposal.objects.get().state == Proposal.State.OPEN
     take(client_for(report), answer, {"answer": "accept"})
     assert "Paint" in titles(meeting)
+
+
+def test_a_topic_is_brought_in_at_a_time_on_the_page_that_the_agenda_leads_to(
+    client_for: ClientFor, meeting: Meeting, line: Line, manager: Person, report: Person
+) -> None:
+    stiff(line, report, "The roster", 25)
+    paint = stiff(line, manager, "Paint", 20, importance="if_time")
+    client, bring = client_for(manager), path("placement-bring-in", paint)
+    agenda_page = read(body_of(client.get(reverse("meeting", args=[meeting.pk]))))
+    assert "Bring in at a time" in agenda_page.one("a", href=path("placement-move", paint)).words()
+    form = read(body_of(client.get(path("placement-move", paint)))).one("form", action=bring)
+    # Nothing is filled in: without a time the planner finds the place.
+    assert form.one("input", name="minute").attributes.get("value") is None
+    shown = client.post(bring, {"minute": "10:12"})
+    assert_sees(shown, "“Paint” gets a place at 10:12, for 20 minutes.")
+    assert_sees(shown, "It pushes out “The roster”: kept for next time.")
+    assert not meeting.orders.exists()
+    take(client, bring, {"minute": "10:12"})
+    assert titles(meeting) == ["Paint"]
+    assert placement_of(paint).pinned_minute == 12
+
+
+def test_a_topic_is_brought_in_without_a_time_by_the_same_form(
+    client_for: ClientFor, meeting: Meeting, line: Line, manager: Person, report: Person
+) -> None:
+    stiff(line, report, "The roster", 25)
+    paint = stiff(line, manager, "Paint", 20, importance="if_time")
+    take(client_for(manager), path("placement-bring-in", paint), {"minute": ""})
+    assert titles(meeting) == ["Paint"]
+    assert placement_of(paint).pinned_minute is None
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("09:00", "from 10:04 to 10:44 it can begin"),
+        ("23:59", "from 10:04 to 10:44 it can begin"),
+        ("noon", "One such as 09:30 is accepted."),
+    ],
+)
+def test_a_time_that_cannot_be_is_refused_at_its_field_and_kept(
+    typed: str,
+    said: str,
+    client_for: ClientFor,
+    meeting: Meeting,
+    line: Line,
+    manager: Person,
+    report: Person,
+) -> None:
+    stiff(line, report, "The roster", 25)
+    paint = stiff(line, manager, "Paint", 20, importance="if_time")
+    answer = client_for(manager).post(path("placement-bring-in", paint), {"minute": typed})
+    assert answer.status_code == 422
+    assert said in body_of(answer)
+    assert f'value="{typed}"' in body_of(answer)
+    assert not meeting.orders.exists()
+
+
+def test_a_start_that_the_others_leave_no_room_for_is_refused_at_its_field(
+    client_for: ClientFor, meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    roster = stiff(line, report, "The roster", 20)
+    agenda.begin_at(placement=placement_of(roster), minute=8, actor=report, now=now)
+    paint = stiff(line, manager, "Paint", 20, importance="if_time")
+    answer = client_for(manager).post(path("placement-bring-in", paint), {"minute": "10:10"})
+    assert answer.status_code == 422
+    assert "A start that leaves room for what must be discussed" in body_of(answer)
+    assert 'value="10:10"' in body_of(answer)
+
+
+def test_after_issue_the_other_side_reads_at_what_time_a_topic_is_asked_for(
+    client_for: ClientFor, meeting: Meeting, tight: dict[str, Topic], manager: Person, report: Person
+) -> None:
+    take(client_for(manager), path("placement-bring-in", tight["paint"]), {"minute": "10:12"})
+    page = reverse("meeting", args=[meeting.pk])
+    assert_sees(client_for(report).get(page), "asks for a place for “Paint” at 10:12 (20 minutes)")
+    assert_sees(client_for(manager).get(page), "“Paint” (20 minutes, from 10:12) waits for")
+    answer = reverse("proposal-answer", args=[Proposal.objects.get().pk])
+    take(client_for(report), answer, {"answer": "accept"})
+    assert placement_of(tight["paint"]).pinned_minute == 12
 
 
 def test_a_mark_after_issue_shows_the_order_it_leads_to_and_asks_for_it(

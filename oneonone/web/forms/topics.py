@@ -176,9 +176,21 @@ class StartForm(Form):
         self.fields["minute"].help_text = _("From %(first)s to %(last)s.") % ends
         self.accepted = _("Outside the minutes for topics: from %(first)s to %(last)s it can begin.") % ends
 
-    def clean_minute(self) -> int:
+    def clean_minute(self) -> int | None:
         """The minute of the meeting that is meant, the first if a clock shows that time twice."""
         said = self.cleaned_data["minute"].strftime("%H:%M")
         if said not in self.minutes:
             raise forms.ValidationError(self.accepted)
         return self.minutes[said]
+
+
+class BringInForm(StartForm):
+    """A topic brought in, at a time if one is said."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["minute"].required = False
+
+    def clean_minute(self) -> int | None:
+        """The minute that is meant; None when nothing was said."""
+        return None if self.cleaned_data["minute"] is None else super().clean_minute()

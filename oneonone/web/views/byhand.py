@@ -18,7 +18,7 @@ from oneonone.selectors import order as orders
 from oneonone.selectors.order import OrderView
 from oneonone.services import agenda, trial
 from oneonone.web import going, headwords, reasons, refused, trying
-from oneonone.web.forms.topics import END, MoveForm, PlaceForm, StartForm
+from oneonone.web.forms.topics import END, BringInForm, MoveForm, PlaceForm, StartForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
 
@@ -111,19 +111,24 @@ def _begin(request: PersonRequest, placement: Placement, minute: int | None) -> 
 
 @view(policy=LINE_SIDE, door=access.placement_for_edit, methods=("POST",))
 def bring_in(request: PersonRequest, placement: Placement) -> HttpResponse:
-    """Give a topic that was left out a place, after showing what it displaces."""
-
-    def act() -> trial.LeadsTo:
-        return agenda.bring_in(placement=placement, actor=request.person, now=request.now)
-
+    """Give a topic that was left out a place, and a start if one is said, after showing what it displaces."""
     title = _("A place for “%(title)s”?") % {"title": placement.topic.title}
-    return trying.answer_or_say(
-        request,
-        placement.meeting,
-        act,
-        replace(_question(placement), title=title),
-        ask_about=trying.costs,
-    )
+    question = replace(_question(placement), title=title)
+
+    def at(minute: int | None) -> trial.Act:
+        return lambda: agenda.bring_in(
+            placement=placement, actor=request.person, now=request.now, minute=minute
+        )
+
+    if "minute" not in request.POST:
+        return trying.answer_or_say(request, placement.meeting, at(None), question, ask_about=trying.costs)
+    view, _notes = orders.of(request.person, placement.meeting, private=False)
+    form = _start_form(request, placement, view)
+    if form.is_valid():
+        with refused.at(form):
+            act = at(form.cleaned_data["minute"])
+            return trying.answer(request, placement.meeting, act, question, ask_about=trying.costs)
+    return _page(request, placement, view, start=form)
 
 
 def _places(placement: Placement, view: OrderView) -> list[tuple[str, str]]:
@@ -141,17 +146,16 @@ def _places(placement: Placement, view: OrderView) -> list[tuple[str, str]]:
 
 
 def _start_form(request: PersonRequest, placement: Placement, view: OrderView) -> StartForm:
+    """The form of a start: one that has to be said for a topic with a place, and may be for one without."""
     meeting = placement.meeting
-    last = meeting.minutes - view.closing - 1
     box = next((box for box in view.boxes if box.topic.placement_id == placement.pk), None)
-    zoned = _clock_time(meeting, view.opening if box is None else box.minute)
-    sent = request.POST if "minute" in request.POST else None
-    return StartForm(
-        sent,
+    kind = BringInForm if box is None else StartForm
+    return kind(
+        request.POST if "minute" in request.POST else None,
         clock=lambda minute: _clock_time(meeting, minute).strftime("%H:%M"),
         first=view.opening,
-        last=last,
-        initial={"minute": zoned},
+        last=meeting.minutes - view.closing - 1,
+        initial={} if box is None else {"minute": _clock_time(meeting, box.minute)},
     )
 
 
