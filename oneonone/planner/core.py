@@ -1,4 +1,4 @@
-"""The core of a choice: topics whose decision a limit on the loss leaves open, in the order to decide."""
+"""The core of a choice: the topics whose decision a limit on the loss leaves open."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -23,11 +23,16 @@ class Open:
 
 @dataclass(frozen=True, slots=True)
 class Core:
-    """Open topics, each after those it needs; `fixed` are minutes of others in, `loss` what others lose."""
+    """Open topics; `fixed` are the minutes of other topics that are in, `loss` is what all others lose.
+
+    `tied` topics need other open topics, or are needed by some; `loose` ones are neither. Both stand side by
+    side, those of the first floor's side first and those of no floor last, but what a topic needs before it.
+    """
 
     losses: Losses
     limit: int
-    line: tuple[Open, ...]
+    tied: tuple[tuple[Open, ...], ...]
+    loose: tuple[tuple[Open, ...], ...]
     fixed: Mapping[int, int]
     loss: int
 
@@ -52,8 +57,7 @@ def core_of(losses: Losses, limit: int) -> Core | None:
             found[i] = Open(i, lengths, staying, ties.get(i, ()))
         else:
             return None
-    line = tuple(found[i] for i in _line(found, losses.floors))
-    return Core(losses, limit, line, fixed, loss)
+    return Core(losses, limit, *_side_by_side(found, losses.floors), fixed, loss)
 
 
 def _needs_due(
@@ -75,21 +79,28 @@ def _needs_due(
     return due, ties, leave
 
 
-def _line(found: Mapping[int, Open], floors: Sequence[Floor]) -> list[int]:
-    """Side by side, so that a floor is soon settled, but what a topic needs before it."""
+def _side_by_side(
+    found: Mapping[int, Open], floors: Sequence[Floor]
+) -> tuple[tuple[tuple[Open, ...], ...], tuple[tuple[Open, ...], ...]]:
+    """Topics with ties and without, by the floor whose side they are of, and those of none."""
+    tied: list[list[Open]] = [[] for _ in range(len(floors) + 1)]
+    loose: list[list[Open]] = [[] for _ in range(len(floors) + 1)]
+    bound = {j for topic in found.values() for j, _ in topic.ties}
+    seen = set[int]()
 
-    def side(i: int) -> int:
-        return next((k for k, floor in enumerate(floors) if floor.members >> i & 1), len(floors))
+    def visit(i: int, side: int) -> None:
+        if i not in seen:
+            seen.add(i)
+            for j, _ in found[i].ties:
+                visit(j, side)
+            tied[side].append(found[i])
 
-    line: dict[int, None] = {}
-
-    def visit(i: int) -> None:
-        for j, _ in found[i].ties:
-            if j not in line:
-                visit(j)
-        line[i] = None
-
-    for i in sorted(found, key=lambda i: (side(i), i)) if floors else found:
-        if i not in line:
-            visit(i)
-    return list(line)
+    for side, members in enumerate([*(floor.members for floor in floors), -1]):
+        for i, topic in found.items():
+            if members >> i & 1 and i not in seen:
+                if topic.ties or i in bound:
+                    visit(i, side)
+                else:
+                    seen.add(i)
+                    loose[side].append(topic)
+    return tuple(map(tuple, tied)), tuple(map(tuple, loose))

@@ -1,9 +1,9 @@
-"""The best choice of a core: decisions topic by topic, kept by what they leave, each at its least loss.
+"""The best choice of a core: decisions part by part, kept by what they leave, each at its least loss.
 
 Dynamic programming with bounds: a label that cannot end below the limit is dropped (Morin & Marsten,
-Operations Research 24, 1976), and so is one that leaves no more than another and loses no less (Weingartner &
-Ness, Operations Research 15, 1967). Once a floor's side is decided, what it leaves is no more than a bound on
-the minutes to come.
+Operations Research 24, 1976), and so is one that leaves no more than another and loses no less (Weingartner
+& Ness, Operations Research 15, 1967). Once a floor's side is decided, what it leaves is no more than a bound
+on the minutes to come.
 """
 
 from bisect import bisect_right
@@ -11,7 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from operator import add, itemgetter
 
-from oneonone.planner.core import Core, Open, Ties
+from oneonone.planner.core import Core, Ties
+from oneonone.planner.parts import Part, parts_of
 
 MANY = 20
 """Fewer labels are not compared with each other."""
@@ -24,7 +25,7 @@ Balances = tuple[int, ...]
 
 Label = tuple[int, int, int, Balances, int, int, "Label | None"]
 """What is lost if nothing that is left gets used; what decisions have lost; minutes left; balances; topics in
-that later ones need; the minutes of the topic decided last; and the label before."""
+that later ones need; the minutes decided on last; and the label before."""
 
 Stage = dict[tuple[int, ...], Label]
 """Labels by what matters to open topics: those in that they need, minutes allowed, balances."""
@@ -34,24 +35,42 @@ Move = tuple[int, int, int, Balances, int]
 
 
 @dataclass(slots=True)
-class Place:
-    """One topic's decisions, and what is known of the topics behind it.
+class Ahead:
+    """What is known of the parts from a place on.
 
-    Those take at least `low` and at most `high` minutes, add at least `poor` and at most `rich` to the
-    balances, and need topics of `live`. `open` are the floors whose side has topics among them, `shut` the
-    others.
+    They hold `members`, take at least `low` and at most `high` minutes, add at least `poor` and at most
+    `rich` to the balances, and need topics of `live`.
     """
+
+    members: int
+    low: int
+    high: int
+    poor: Balances
+    rich: Balances
+    live: int
+
+    def with_part(self, part: Part, weights: Sequence[int]) -> "Ahead":
+        """With the part before them."""
+        minutes = part.minutes
+        low, high = min(minutes), max(minutes)
+        return Ahead(
+            self.members | sum([1 << topic.topic for topic in part.topics]),
+            self.low + low,
+            self.high + high,
+            tuple([b + w * (low if w > 0 else high) for b, w in zip(self.poor, weights, strict=True)]),
+            tuple([b + w * (high if w > 0 else low) for b, w in zip(self.rich, weights, strict=True)]),
+            (self.live | sum([1 << j for j, _ in part.ties])) & ~(1 << part.member),
+        )
+
+
+@dataclass(slots=True)
+class Step:
+    """The decisions on one part, which may hang on topics in, and what comes behind it."""
 
     enter: Sequence[Move]
     leave: Move | None
     ties: Ties
-    low: int
-    high: int
-    live: int
-    poor: Balances
-    rich: Balances
-    open: Sequence[int]
-    shut: Sequence[int]
+    ahead: Ahead
 
     def moves(self, inside: int) -> Sequence[Move]:
         """The decisions when those topics are in."""
@@ -76,20 +95,23 @@ class Labels:
     def __init__(self, core: Core, most: int) -> None:
         self.core, self.most = core, most
         self.floors, self.prices = core.losses.floors, core.losses.prices
-        self.made = 0
+        self.parts = parts_of(core)
+        self.made = sum(len(part.points) for part in self.parts)
         self.ended = True
 
     def best(self) -> dict[int, int] | None:
         """The minutes of the choice of least loss; None if none is found below the limit."""
+        if not all(part.minutes for part in self.parts):
+            return None
         core, prices = self.core, self.prices
         left = core.losses.room - sum(core.fixed.values())
         balances = tuple([floor.balance(core.fixed) for floor in self.floors])
         short = core.loss + prices.room * left
         short += sum([price * b for price, b in zip(prices.floors, balances, strict=True)])
         stage: Stage = {(): (short, core.loss, left, balances, 0, 0, None)}
-        step = self._with_floors if self.floors else self._in_room
-        for place in self._places():
-            stage = step(place, stage)
+        grow = self._with_floors if self.floors else self._in_room
+        for step in self._steps():
+            stage = grow(step, stage)
             self.made += len(stage)
             if self.made > self.most and len(stage) > FEW:
                 self.ended = False
@@ -97,72 +119,52 @@ class Labels:
         return self._traced(min(stage.values(), key=lambda label: label[0])) if stage else None
 
     def _traced(self, label: Label) -> dict[int, int]:
+        """The minutes of the topics behind a label."""
         minutes = dict(self.core.fixed)
-        for topic in reversed(self.core.line):
-            if label[5]:
-                minutes[topic.topic] = label[5]
+        for part in reversed(self.parts):
+            minutes |= part.decided(label[5])
             label = label[6] or label
         return minutes
 
-    def _places(self) -> list[Place]:
-        """The places of the core, after one without a topic at which the start is looked at."""
+    def _steps(self) -> list[Step]:
+        """The steps of the parts, after one without a part at which the start is looked at."""
         none = (0,) * len(self.floors)
-        low = high = live = 0
-        poor = rich = none
-        members = 0
-        places = []
-        for topic in reversed((None, *self.core.line)):
-            enter, leave = self._moves(topic)
-            open_ = [k for k, floor in enumerate(self.floors) if floor.members & members]
-            shut = [k for k in range(len(self.floors)) if k not in open_] if self.floors else open_
-            ties = topic.ties if topic else ()
-            places.append(Place(enter, leave, ties, low, high, live, poor, rich, open_, shut))
-            if topic is None:
-                break
-            members |= 1 << topic.topic
-            for j, _ in ties:
-                live |= 1 << j
-            live &= ~(1 << topic.topic)
-            ends = [d for _, d in topic.lengths[:1]] + [d for _, d in topic.lengths[-1:]]
-            if topic.leave is not None:
-                ends.append(0)
-            least, most = min(ends), max(ends)
-            low, high = low + least, high + most
-            if self.floors:
-                weights = [floor.weight(topic.topic) for floor in self.floors]
-                poor = tuple([b + w * (least if w > 0 else most) for b, w in zip(poor, weights, strict=True)])
-                rich = tuple([b + w * (most if w > 0 else least) for b, w in zip(rich, weights, strict=True)])
-        return places[::-1]
+        ahead = Ahead(0, 0, 0, none, none, 0)
+        steps = []
+        for part in reversed(self.parts):
+            i = part.member
+            weights = [floor.weight(i) for floor in self.floors]
+            minute, bit = self.core.losses.minute_price[i], 0 if part.points else 1 << i
+            enter = [
+                (lost - minute * d, lost, d, tuple([w * d for w in weights]), bit) for lost, d in part.lengths
+            ]
+            leave = None if part.leave is None else (part.leave, part.leave, 0, none, 0)
+            steps.append(Step(enter, leave, part.ties, ahead))
+            ahead = ahead.with_part(part, weights)
+        steps.append(Step([], (0, 0, 0, none, 0), (), ahead))
+        return steps[::-1]
 
-    def _moves(self, topic: Open | None) -> tuple[Sequence[Move], Move | None]:
-        """Every length of a topic, and leaving it out."""
-        none = (0,) * len(self.floors)
-        if topic is None:
-            return [], (0, 0, 0, none, 0)
-        i = topic.topic
-        minute = self.core.losses.minute_price[i]
-        weights = [floor.weight(i) for floor in self.floors]
-        enter = [
-            (lost - minute * d, lost, d, tuple([weight * d for weight in weights]), 1 << i)
-            for lost, d in topic.lengths
-        ]
-        return enter, None if topic.leave is None else (topic.leave, topic.leave, 0, none, 0)
-
-    def _grown(self, place: Place, stage: Stage) -> Iterator[Label]:
-        """The labels after one more topic that have not lost too much, and leave what later topics take."""
-        limit, low, live, ties, moves = self.core.limit, place.low, place.live, place.ties, place.moves(0)
+    def _grown(self, step: Step, stage: Stage) -> Iterator[Label]:
+        """The labels after one more part that have not lost too much, and leave what later parts take."""
+        limit, low, live, ties, moves = (
+            self.core.limit,
+            step.ahead.low,
+            step.ahead.live,
+            step.ties,
+            step.moves(0),
+        )
         for label in stage.values():
             short, loss, left, balances, inside = label[:5]
-            for change, lost, d, shift, one in place.moves(inside) if ties else moves:
+            for change, lost, d, shift, one in step.moves(inside) if ties else moves:
                 if loss + lost < limit and left - d >= low:
                     after = tuple(map(add, balances, shift)) if shift and d else balances
                     yield short + change, loss + lost, left - d, after, (inside | one) & live, d, label
 
-    def _in_room(self, place: Place, stage: Stage) -> Stage:
-        """The labels after one more topic, where the room is the only rule."""
+    def _in_room(self, step: Step, stage: Stage) -> Stage:
+        """The labels after one more part, where the room is the only rule."""
         following: Stage = {}
-        price, limit, high = self.prices.room, self.core.limit, place.high
-        for label in self._grown(place, stage):
+        price, limit, high = self.prices.room, self.core.limit, step.ahead.high
+        for label in self._grown(step, stage):
             left = label[2]
             if left <= high or label[1] + price * (left - high) < limit:
                 key = label[4], left
@@ -171,31 +173,32 @@ class Labels:
                     following[key] = label
         return following
 
-    def _with_floors(self, place: Place, stage: Stage) -> Stage:
-        """The labels after one more topic, under floors."""
+    def _with_floors(self, step: Step, stage: Stage) -> Stage:
+        """The labels after one more part, under floors."""
         following: Stage = {}
-        price, limit, high = self.prices.room, self.core.limit, place.high
-        floors = list(zip(self.prices.floors, place.poor, place.rich, strict=True))
-        shut = [(k, self.floors[k].others) for k in place.shut]
-        counted = itemgetter(*place.open) if place.open else None
-        for label in self._grown(place, stage):
+        ahead, price, limit = step.ahead, self.prices.room, self.core.limit
+        floors = list(zip(self.prices.floors, ahead.poor, ahead.rich, strict=True))
+        waiting = [k for k, floor in enumerate(self.floors) if floor.members & ahead.members]
+        decided = [(k, floor.others) for k, floor in enumerate(self.floors) if k not in waiting]
+        counted = itemgetter(*waiting) if waiting else None
+        for label in self._grown(step, stage):
             bound, left, balances = label[1:4]
-            for (of_balance, poor, rich), balance in zip(floors, balances):  # noqa: B905
+            for (of_balance, poor, rich), balance in zip(floors, balances, strict=True):
                 if balance + rich < 0:
                     break
                 if balance + poor > 0:
                     bound += of_balance * (balance + poor)
             else:
                 allowed = left
-                for k, others in shut:
+                for k, others in decided:
                     if balances[k] < allowed * others:
                         allowed = balances[k] // others
-                if bound + price * (left - min(allowed, high)) < limit:
+                if bound + price * (left - min(allowed, ahead.high)) < limit:
                     key = label[4], allowed, counted(balances) if counted else 0
                     known = following.get(key)
                     if known is None or label[0] < known[0]:
                         following[key] = label
-        return following if len(following) <= MANY or len(place.open) > 1 else _undominated(following)
+        return following if len(following) <= MANY or len(waiting) > 1 else _undominated(following)
 
 
 def _undominated(stage: Stage) -> Stage:
