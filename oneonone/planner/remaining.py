@@ -35,6 +35,14 @@ class Rest:
     balances: tuple[tuple[int, int], ...]
 
 
+FAR = 1 << 60
+"""Later than any minute."""
+
+Facts = tuple[int, int, int, int | None, int | None, int]
+"""Of a topic: least minutes, fewest and most at which nothing is lost, what one less and one more then loses,
+and its latest start."""
+
+
 @dataclass
 class Remaining:
     """The rests of one set of topics; `lengths` are every topic's minutes with what they lose."""
@@ -52,9 +60,20 @@ class Remaining:
         self.known: dict[int, Rest] = {}
         self.least = {i: self.lengths[i][0][0] for i in members}
         self.most = {i: self.lengths[i][-1][0] for i in members}
-        self.by_over = sorted(members, key=lambda i: (times.over[i], i))
-        self.by_earliest = sorted(members, key=lambda i: (-times.earliest[i], i))
+        over, latest, earliest = times.over, times.latest, times.earliest
+        self.due = [
+            (1 << i, self.least[i], over[i], latest[i])
+            for i in sorted(members, key=lambda i: (over[i], i))
+            if min(over[i], latest[i] + self.least[i]) < times.span
+        ]
+        self.held = [
+            (1 << i, self.least[i], earliest[i])
+            for i in sorted(members, key=lambda i: (-earliest[i], i))
+            if earliest[i]
+        ]
         self.alike = self._alike()
+        self.facts = {i: self._facts(i) for i in members}
+        self.ranked = any(self.problem.hand[i] is not None for i in members)
 
     def of(self, left: int) -> Rest:
         """What is known of that set."""
@@ -82,19 +101,13 @@ class Remaining:
             kinds[kind] = found[i] | 1 << i
         return found
 
-    @cached_property
-    def _low_high(self) -> dict[int, tuple[int, int]]:
-        """The least and most minutes at which a topic loses nothing."""
-        found = {}
-        for i in self.members:
-            at_no_loss = [d for d, lost in self.lengths[i] if not lost]
-            found[i] = at_no_loss[0], at_no_loss[-1]
-        return found
-
-    def _step(self, i: int, way: int) -> int:
-        """What a minute less, or more, than the lengths at which nothing is lost loses."""
-        at = self._low_high[i][0 if way < 0 else 1]
-        return self.lengths[i][at + way - self.least[i]][1]
+    def _facts(self, i: int) -> Facts:
+        lengths = self.lengths[i]
+        at_no_loss = [k for k, (_, lost) in enumerate(lengths) if not lost]
+        first, last = at_no_loss[0], at_no_loss[-1]
+        less = lengths[first - 1][1] if first else None
+        more = lengths[last + 1][1] if last + 1 < len(lengths) else None
+        return lengths[0][0], lengths[first][0], lengths[last][0], less, more, self.times.latest[i]
 
     @cached_property
     def _turn(self) -> dict[int, int]:
@@ -109,27 +122,36 @@ class Remaining:
 
     def _rest(self, left: int) -> Rest:
         waiting = bits(left)
-        least = sum(self.least[i] for i in waiting)
+        least = low = high = 0
+        trim, stretch = None, self.price
+        soonest = second = FAR
+        for i in waiting:
+            minutes, fewest, most, less, more, latest = self.facts[i]
+            least += minutes
+            low += fewest
+            high += most
+            if less is not None and (trim is None or less < trim):
+                trim = less
+            if more is not None and more < stretch:
+                stretch = more
+            if latest < second:
+                soonest, second = (latest, soonest) if latest < soonest else (soonest, latest)
         latest = min(self._latest(left), self.times.span - least)
-        low = sum(self._low_high[i][0] for i in waiting)
-        high = sum(self._low_high[i][1] for i in waiting)
-        trims = [self._step(i, -1) for i in waiting if self._low_high[i][0] > self.least[i]]
-        stretches = [self._step(i, 1) for i in waiting if self._low_high[i][1] < self.most[i]]
         first, reach, idle = self._gaps(waiting) if not self.partial else (0, 0, 0)
         if idle is None:
             latest = -1
         return Rest(
-            latest=latest,
-            next=tuple(self._next(left, waiting, least)),
-            low=low,
-            high=high,
-            trim=min(trims, default=None),
-            stretch=max(0, min([self.price, *stretches])),
-            first=first,
-            reach=reach,
-            open=not left & ~self.times.free,
-            idle=idle or 0,
-            balances=tuple(self._balance(floor, waiting) for floor in self.floors),
+            latest,
+            tuple(self._next(left, waiting, least, soonest, second)),
+            low,
+            high,
+            trim,
+            max(0, stretch),
+            first,
+            reach,
+            not left & ~self.times.free,
+            idle or 0,
+            tuple([self._balance(floor, waiting) for floor in self.floors]),
         )
 
     def _latest(self, left: int) -> int:
@@ -137,37 +159,41 @@ class Remaining:
 
         Those that cannot start before some minute have to fit behind it.
         """
-        times = self.times
-        behind = latest = times.span
-        for i in self.by_earliest:
-            if left >> i & 1:
-                behind -= self.least[i]
-                if behind < times.earliest[i]:
+        behind = latest = self.times.span
+        for bit, minutes, earliest in self.held:
+            if left & bit:
+                behind -= minutes
+                if behind < earliest:
                     return -1
         taken = 0
-        for i in self.by_over:
-            if left >> i & 1:
-                taken += self.least[i]
-                latest = min(latest, times.over[i] - taken, times.latest[i])
+        for bit, minutes, over, start in self.due:
+            if left & bit:
+                taken += minutes
+                if over - taken < latest:
+                    latest = over - taken
+                if start < latest:
+                    latest = start
         return latest
 
-    def _next(self, left: int, waiting: Sequence[int], least: int) -> list[tuple[int, int, int, int]]:
-        problem, times = self.problem, self.times
-        ranks = [rank for i in waiting if (rank := problem.hand[i]) is not None]
-        first_by_hand = min(ranks, default=0)
-        closing = sorted(times.latest[i] for i in waiting)
+    def _next(
+        self, left: int, waiting: Sequence[int], least: int, soonest: int, second: int
+    ) -> list[tuple[int, int, int, int]]:
+        """What can come first; others have to start by `soonest`, or by `second` if it is that one itself."""
+        before, over, latest, span = self.problem.before, self.times.over, self.times.latest, self.times.span
+        alike, turn, hand = self.alike, self._turn, self.problem.hand
+        first_by_hand = 0
+        if self.ranked:
+            first_by_hand = min((rank for i in waiting if (rank := hand[i]) is not None), default=0)
         found = []
         for i in waiting:
-            rank = problem.hand[i]
-            if problem.before[i] & left or (rank is not None and rank > first_by_hand):
+            if before[i] & left or alike.get(i, 0) & left:
                 continue
-            if self.alike.get(i, 0) & left:
+            rank = hand[i]
+            if rank is not None and rank > first_by_hand:
                 continue
             others = least - self.least[i]
-            shut = min(times.over[i], times.span - others)
-            if len(closing) > 1:
-                shut = min(shut, closing[1] if closing[0] == times.latest[i] else closing[0])
-            found.append((i, others, shut, self._turn[i]))
+            others_by = second if latest[i] == soonest else soonest
+            found.append((i, others, min(over[i], span - others, others_by), turn[i]))
         return found
 
     def _gaps(self, waiting: Sequence[int]) -> tuple[int, int, int | None]:

@@ -41,35 +41,49 @@ def need_rule(i: int, j: int) -> Rule:
 
 def span_rules(problem: Problem, times: Times, alive: Sequence[int]) -> list[Rule]:
     """A rule for every span of minutes that topics bound to times could overfill."""
-    items = problem.items
+    items, span = problem.items, times.span
     most = {i: items[i].least + len(problem.gain[i]) - 1 for i in alive}
     over = {i: min(times.over[i], times.latest[i] + most[i]) for i in alive}
-    bound = [i for i in alive if times.earliest[i] or over[i] < times.span]
-    opens = {0} | {times.earliest[i] for i in bound}
-    shuts = {times.span} | {over[i] for i in bound}
-    pinned = [i for i in bound if times.earliest[i] == times.latest[i]]
-    opens |= {times.earliest[i] + items[i].least for i in pinned}
-    shuts |= {times.latest[i] for i in pinned}
+    bound = [
+        (i, items[i].least, most[i], times.earliest[i], times.latest[i], over[i])
+        for i in alive
+        if times.earliest[i] or over[i] < span
+    ]
+    opens, shuts = {0}, {span}
+    for _, least, _, earliest, latest, end in bound:
+        opens.add(earliest)
+        shuts.add(end)
+        if earliest == latest:
+            opens.add(earliest + least)
+            shuts.add(latest)
+    lasts = sorted(shuts)
     found: dict[tuple[tuple[int, int, int], ...], int] = {}
     for first in sorted(opens):
-        for last in sorted(shuts):
-            if first >= last or (first == 0 and last >= times.span):
-                continue
-            entries, full = [], 0
-            for i in bound:
-                if times.earliest[i] >= first and over[i] <= last:
-                    entries.append((i, 0, 1))
-                    full += most[i]
-                    continue
-                least = items[i].least
-                inside = min(least, last - first, times.earliest[i] + least - first, last - times.latest[i])
-                if inside > 0:
-                    entries.append((i, inside, 0))
-                    full += inside
-            key = tuple(entries)
-            if full > last - first and found.get(key, last) > last - first:
-                found[key] = last - first
+        reaching = [topic for topic in bound if topic[3] + topic[1] > first]
+        for last in lasts:
+            if last > first and (first or last < span):
+                entries, full = _within(reaching, first, last)
+                if full > last - first and found.get(entries, last) > last - first:
+                    found[entries] = last - first
     return [Rule(entries, minutes) for entries, minutes in found.items()]
+
+
+def _within(
+    topics: Sequence[tuple[int, int, int, int, int, int]], first: int, last: int
+) -> tuple[tuple[tuple[int, int, int], ...], int]:
+    """What topics have to take of the minutes from first to last, and the most that can be."""
+    entries, full = [], 0
+    for i, least, most, earliest, latest, over in topics:
+        if latest >= last:
+            continue
+        if earliest >= first and over <= last:
+            entries.append((i, 0, 1))
+            full += most
+        else:
+            inside = min(least, last - first, earliest + least - first, last - latest)
+            entries.append((i, inside, 0))
+            full += inside
+    return tuple(entries), full
 
 
 @dataclass
