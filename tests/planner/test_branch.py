@@ -1,0 +1,43 @@
+"""A search that is cut says so: what it has not shown stays in its bound."""
+
+import pytest
+
+from oneonone.planner.branch import Branching
+from oneonone.planner.fit import Offer
+from oneonone.planner.lengths import allot
+from oneonone.planner.problem import bits, read
+from oneonone.planner.rules import room_rule
+from tests.planner.shapes import draw
+
+
+@pytest.mark.parametrize("nodes", [0, 1, 3])
+def test_a_search_cut_by_its_nodes_keeps_a_bound_above_what_is_known(nodes: int) -> None:
+    """On a draw that takes more of them."""
+    items, frame = draw("rigid", 5, 40)
+    problem = read(items, frame)
+
+    def worth(chosen: int, known: int, offer: Offer) -> tuple[int | None, bool]:
+        minutes = allot(problem, bits(chosen), frame.room)
+        value = sum(problem.worth(i, d) for i, d in minutes.items())
+        fits = sum(minutes.values()) <= frame.room
+        return (value if fits and value > known else None), True
+
+    rules = [room_rule(problem, range(problem.size), frame.room)]
+    whole = Branching(problem, range(problem.size), rules, (), worth, lambda taken: True)
+    whole.run()
+    assert whole.bound == whole.best
+    assert whole.nodes > 3
+    cut = Branching(problem, range(problem.size), rules, (), worth, lambda taken: True, most_nodes=nodes)
+    cut.run()
+    assert cut.bound > cut.best
+    assert cut.bound >= whole.best
+
+
+def test_a_set_that_was_not_sure_stays_in_the_bound() -> None:
+    items, frame = draw("plain", 1, 12)
+    problem = read(items, frame)
+    rules = [room_rule(problem, range(problem.size), frame.room)]
+    search = Branching(problem, range(problem.size), rules, (), lambda *_: (None, False), lambda taken: True)
+    search.run()
+    assert search.best == -1
+    assert search.bound > -1
