@@ -96,15 +96,25 @@ class Instants:
         ]
 
     def _best_walk(self, prices: Sequence[int], table: Sequence[int]) -> list[int]:
-        t, found = 0, list[int]()
+        t, found, charged, longest = 0, list[int](), [*prices, 0], max(self.table.minutes)
+        table = [*table, *[FAR] * longest]
         while t < self.total or table[t]:
-            for a in range(self.size):
-                start = max(t, self.earliest[a])
-                end = start + self.table.minutes[a]
-                if end <= self.over[a] and self.direct[start][a] - prices[a] + table[end] == table[t]:
-                    found.append(a)
-                    t = end
-                    break
+            ends = self.ends_at(table[t + 1 : t + 1 + longest])
+            costs = list(map(add, map(sub, self.direct[t], charged), ends))
+            if table[t] in costs:
+                a = costs.index(table[t])
             else:
-                break
+                later = [b for b in range(self.size) if self.earliest[b] > t]
+                waited = (b for b in later if self._opened(b, prices, table) == table[t])
+                a = next(waited, -1)
+                if a < 0:
+                    break
+                t = self.earliest[a]
+            found.append(a)
+            t += self.table.minutes[a]
         return found
+
+    def _opened(self, a: int, prices: Sequence[int], table: Sequence[int]) -> int:
+        """The priced cost of a topic at its first minute, and of what follows."""
+        first = self.earliest[a]
+        return self.direct[first][a] - prices[a] + table[first + self.table.minutes[a]]

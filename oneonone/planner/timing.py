@@ -1,7 +1,7 @@
 """The order of chosen topics when some are bound to times: least worth times the minute each is over.
 
 An order that keeps every rule is known. It is improved by moving single topics; then orders are built
-forwards within its reach (see `walks`), first only a few, then a few at each minute, then all.
+forwards within its reach (see `walks`): a few without prices, more with first prices, all with better ones.
 """
 
 from collections.abc import Iterator, Sequence
@@ -14,14 +14,14 @@ from oneonone.planner.problem import Problem, bits
 from oneonone.planner.times import Times
 from oneonone.planner.walks import FAR, Line, Walks
 
-ROUNDS = (12, 40)
-"""Steps of the prices: before a first beam, and after it."""
-
-FEW, NARROW = 60, 4
+FEW, NARROW = 40, 2
 """Walks extended before prices are sought, and those then kept at each minute."""
 
-CAP, BEAM = 12_000, 24
-"""Walks extended before the search keeps only some at each minute; the gap is then stated."""
+PHASES = ((10, 100, 8), (16, 12_000, 24))
+"""Steps of the prices, walks extended with them in full, and those then kept at each minute.
+
+What is left open after the last phase is stated in the gap.
+"""
 
 MOVE = 8
 """Places by which a single topic is moved at most when an order is improved."""
@@ -142,13 +142,13 @@ class _Search:
         least = walks.least
         found, dropped = walks.cheapest([-FAR] * (instants.span + 1), goal, starts, ends, NARROW, FEW)
         best, goal = self._better(found, best, goal, everything)
-        for cap, rounds in zip((0, CAP), ROUNDS, strict=True):
+        for rounds, cap, beam in PHASES:
             if dropped >= goal:
                 return _Answer(best, goal, goal)
             instants.price(best or line, self._cost(best or line), rounds)
             least = max(least, instants.bounds[0])
             walks.priced(instants.prices)
-            found, dropped = walks.cheapest(instants.bounds, goal, starts, ends, BEAM, cap)
+            found, dropped = walks.cheapest(instants.bounds, goal, starts, ends, beam, cap)
             best, goal = self._better(found, best, goal, everything)
         return _Answer(best, goal, min(goal, max(least, dropped)))
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 from oneonone.planner.pairs import Pairs
 from oneonone.planner.problem import bits
-from oneonone.planner.strings import Strings
+from oneonone.planner.strings import DENSE, Strings
 
 FAR = 1 << 60
 """More than any order costs."""
@@ -19,36 +19,18 @@ FAR = 1 << 60
 Line = tuple[tuple[int, int], ...]
 """Positions with their starts, in order of time."""
 
-Walk = tuple[int, Line, int]
-"""A way up to some minute: what it costs, positions with starts, the last of them if no time binds it."""
+Walk = tuple[int, Line, int, int]
+"""A way up to some minute: what it costs, positions with starts, the last of them if no time binds it, and
+their prices."""
+
+Step = tuple[int, int, int, int, int, int, int, int]
+"""A topic that can be next: position, bit, minutes, worth, earliest, over, and those that come before it, and
+those that had better come before it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Rest:
-    """What is known of the topics a walk has not used.
-
-    They cannot start after `latest`; they cost at least `still` and `worth` for each minute before they
-    start; `paid` are the prices of the topics used.
-    """
-
-    latest: int
-    worth: int
-    still: int
-    paid: int
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """A topic that comes next once those in `ahead`, and those in `rather` if that is allowed, are used."""
-
-    position: int
-    bit: int
-    minutes: int
-    worth: int
-    earliest: int
-    over: int
-    ahead: int
-    rather: int
+Rest = tuple[int, int, int]
+"""Of the topics a walk has not used: when they have to start at the latest, what they cost for each minute
+before they start, and what they cost at least from then on."""
 
 
 @dataclass
@@ -69,18 +51,22 @@ class Walks:
 
     def __post_init__(self) -> None:
         table, size = self.table, len(self.table.topics)
+        self.everything = table.everything
         ahead = [sum(1 << b for b in range(size) if table.behind[b] >> a & 1) for a in range(size)]
         self.strings = Strings(table, table.everything)
-        self.by_over = sorted(enumerate(self.over), key=lambda entry: (entry[1], entry[0]))
+        by_over = sorted(range(size), key=lambda a: (self.over[a], a))
+        self.due = [(1 << a, table.minutes[a], self.over[a]) for a in by_over if self.over[a] < self.span]
+        denser = sorted(range(size), key=lambda a: (-table.worth[a] * DENSE // table.minutes[a], a))
+        self.denser = [(1 << a, table.minutes[a], table.worth[a]) for a in denser]
+        self.tied = any(table.behind)
         self.twisted = [self._twisted(a) if self.free >> a & 1 else 0 for a in range(size)]
         rows = zip(table.minutes, table.worth, self.earliest, self.over, ahead, strict=True)
-        self.steps = [Step(a, 1 << a, *row, self._rather(a, ahead)) for a, row in enumerate(rows)]
+        self.steps: list[Step] = [(a, 1 << a, *row, self._rather(a, ahead)) for a, row in enumerate(rows)]
         self.prices: Sequence[int] = [0] * size
 
     def priced(self, prices: Sequence[int]) -> None:
         """Other prices from now on."""
         self.prices = prices
-        self.rests.clear()
 
     def _twisted(self, last: int) -> int:
         """The positions that would better change places with `last` than follow it."""
@@ -108,27 +94,33 @@ class Walks:
     def _guard(self, starts: int, ends: int) -> None:
         """Whether some may not stand first or last: then changing places is not always allowed."""
         self.starts, self.ends = starts, ends
-        self.guarded = starts & ends != self.table.everything
+        self.guarded = starts & ends != self.everything
 
-    def _rest(self, used: int, paid: int) -> Rest:
-        """What is known once some are used, the prices of which add up to `paid`."""
-        minutes, worth = self.table.minutes, self.table.worth
-        left = self.table.everything & ~used
-        latest, taken, total, alone = FAR, 0, 0, 0
-        for a, over in self.by_over:
-            if left >> a & 1:
-                taken += minutes[a]
+    def _rest(self, used: int) -> Rest:
+        """What is known once some are used."""
+        left = self.everything & ~used
+        latest, taken = FAR, 0
+        for bit, minutes, over in self.due:
+            if left & bit:
+                taken += minutes
                 if over - taken < latest:
                     latest = over - taken
-                total += worth[a]
-                alone += worth[a] * minutes[a]
-        found = self.rests[used] = Rest(latest, total, alone + self.strings.least(left), paid)
+        clock = worth = still = alone = 0
+        for bit, minutes, value in self.denser:
+            if left & bit:
+                clock += minutes
+                worth += value
+                still += clock * value
+                alone += minutes * value
+        if self.tied:
+            still = alone + self.strings.least(left)
+        found = self.rests[used] = min(latest, self.span - clock), worth, still
         return found
 
     @property
     def least(self) -> int:
         """What all topics cost at least, whatever their times."""
-        return self._rest(0, 0).still
+        return self._rest(0)[2]
 
     def cheapest(
         self, bounds: Sequence[int], ceiling: int, starts: int, ends: int, beam: int, cap: int = 0
@@ -139,10 +131,10 @@ class Walks:
         kept at each minute once `cap` walks have been extended.
         """
         self._guard(starts, ends)
-        self._rest(0, 0)
+        self._rest(0)
         buckets: list[dict[int, Walk]] = [{} for _ in range(self.span + 1)]
-        buckets[0][0] = (0, (), -1)
-        everything = self.table.everything
+        buckets[0][0] = (0, (), -1, 0)
+        everything = self.everything
         spent: dict[int, int] = {}
         best: Line | None = None
         dropped, walks = FAR, 0
@@ -150,7 +142,9 @@ class Walks:
             walks += len(bucket)
             width = beam if walks > cap else len(bucket)
             if len(bucket) > width:
-                ranked = sorted((self._reachable(used, bucket[used][0], t, bounds), used) for used in bucket)
+                ranked = sorted(
+                    (self._reachable(used, walk, t, bounds), used) for used, walk in bucket.items()
+                )
                 dropped = min(dropped, ranked[width][0])
                 bucket = {used: bucket[used] for _, used in ranked[:width]}
             for used, walk in bucket.items():
@@ -165,10 +159,10 @@ class Walks:
                 self._extend(buckets, bounds, t, used, walk, ceiling)
         return best, dropped
 
-    def _reachable(self, used: int, cost: int, t: int, bounds: Sequence[int]) -> int:
+    def _reachable(self, used: int, walk: Walk, t: int, bounds: Sequence[int]) -> int:
         """What an order costs at least that continues a walk."""
-        rest = self.rests[used]
-        return cost + max(bounds[t] - rest.paid, t * rest.worth + rest.still)
+        _, worth, still = self.rests[used]
+        return walk[0] + max(bounds[t] - walk[3], t * worth + still)
 
     def _allowed(self, used: int, last: int) -> int:
         """The positions that may come next, those left out with which `last` would better change places."""
@@ -176,7 +170,7 @@ class Walks:
         if not self.guarded:
             return ~twisted
         place = used.bit_count()
-        allowed = self.table.everything if place else self.starts
+        allowed = self.everything if place else self.starts
         if place == 1:
             twisted &= self.starts
         if place == len(self.table.topics) - 1:
@@ -195,33 +189,28 @@ class Walks:
         ceiling: int,
     ) -> None:
         """Add each topic that can come next and still lead below the ceiling."""
-        cost, line, last = walk
-        allowed = self._allowed(used, last)
-        rests, free, prices = self.rests, self.free, self.prices
-        paid, left = rests[used].paid, self.table.everything & ~used
+        cost, line, last, paid = walk
+        rests, prices, mu, guarded = self.rests, self.prices, self.mu, self.guarded
+        left = self.everything & ~used
+        open_ = left & self._allowed(used, last)
         reach = ceiling - cost + paid
-        for step in self.steps:
-            a = step.position
-            if (
-                not left & allowed & step.bit
-                or step.ahead & left
-                or (step.rather & left and not self.guarded)
-            ):
+        for a, bit, minutes, worth, earliest, over, ahead, rather in self.steps:
+            if not open_ & bit or ahead & left or (rather & left and not guarded):
                 continue
-            start = max(t, step.earliest)
-            end = start + step.minutes
-            if end > step.over:
+            start = max(earliest, t)
+            end = start + minutes
+            if end > over:
                 continue
-            spent = step.worth * end
-            if self.mu:
-                spent += self.mu * (left & self.issued_before[a]).bit_count()
+            spent = worth * end
+            if mu:
+                spent += mu * (left & self.issued_before[a]).bit_count()
             if spent - prices[a] + bounds[end] >= reach:
                 continue
-            now, more = used | step.bit, cost + spent
-            rest = rests.get(now) or self._rest(now, paid + prices[a])
-            if end > rest.latest or more + end * rest.worth + rest.still >= ceiling:
+            now, more = used | bit, cost + spent
+            latest, later, still = rests.get(now) or self._rest(now)
+            if end > latest or more + end * later + still >= ceiling:
                 continue
             known = buckets[end].get(now)
             if known is None or more < known[0]:
-                movable = a if free & step.bit and start == t else -1
-                buckets[end][now] = (more, (*line, (a, start)), movable)
+                movable = a if self.free & bit and start == t else -1
+                buckets[end][now] = (more, (*line, (a, start)), movable, paid + prices[a])
