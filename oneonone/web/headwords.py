@@ -123,11 +123,16 @@ def invitation(page: Agenda) -> str:
 
 def brings(page: Agenda, side: Side) -> str:
     """ "Ines brings 12 minutes", "you bring 21 minutes" or "you bring nothing yet"."""
-    minutes = page.brings[side.value]
+    minutes, is_reader = page.brings[side.value], side is page.head.side
     if not minutes and page.may_change:
-        nothing = _("you bring nothing yet") if side is page.head.side else _("%(other)s brings nothing yet")
-        return nothing % {"other": page.head.other}
-    if side is page.head.side:
+        without = [*(kept.topic for kept in page.order.kept), *page.order.late]
+        if any(topic.side == side for topic in without):
+            nothing = _("nothing you bring has a place")
+            theirs = _("nothing %(other)s brings has a place")
+        else:
+            nothing, theirs = _("you bring nothing yet"), _("%(other)s brings nothing yet")
+        return (nothing if is_reader else theirs) % {"other": page.head.other}
+    if is_reader:
         return ngettext("you bring %(n)d minute", "you bring %(n)d minutes", minutes) % {"n": minutes}
     return ngettext("%(other)s brings %(n)d minute", "%(other)s brings %(n)d minutes", minutes) % {
         "n": minutes,

@@ -12,6 +12,7 @@ from oneonone.models import Line, Meeting, Order, Side
 from oneonone.services import agenda, carry, claims, commitments, lines, margin, meetings, topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
 from tests.scene import AFTER, QUARTERLY, Brought, TakenOn, coming_of, make_topic, placement_of
+from tests.services.test_byhand import stiff
 
 
 def page_of(meeting: Meeting) -> str:
@@ -46,6 +47,18 @@ def test_the_other_sides_importance_stands_beside_a_topic_in_words(
     seen_by_manager = client_for(manager).get(page_of(issued_meeting))
     assert_sees(seen_by_manager, "you: if time allows")
     assert_sees(seen_by_manager, "You say: first.")
+
+
+def test_a_side_whose_topics_were_all_left_out_is_not_said_to_bring_nothing(
+    client_for: ClientFor, meeting: Meeting, line: Line, manager: Person, report: Person
+) -> None:
+    page = page_of(meeting)
+    assert_sees(client_for(report).get(page), "Ines Okafor brings nothing yet")
+    stiff(line, report, "The roster", 25, must=True)
+    stiff(line, manager, "Paint", 25, importance="if_time")
+    assert_sees(client_for(report).get(page), "nothing Ines Okafor brings has a place")
+    assert_sees(client_for(manager).get(page), "nothing you bring has a place")
+    assert_not_sees(client_for(manager).get(page), "nothing yet")
 
 
 def test_before_issue_it_is_a_preview_and_says_when_it_will_be_issued(
