@@ -180,7 +180,9 @@ def _page(
         "place": place or PlaceForm(places=_places(placement, view)),
         "start": start or _start_form(request, placement, view),
     }
+    heading = _("Move “%(title)s”") if box else _("Bring in “%(title)s”")
     context = forms | {
+        "heading": heading % {"title": placement.topic.title},
         "placement": placement,
         "box": box,
         "head": head,
