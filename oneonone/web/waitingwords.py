@@ -36,6 +36,15 @@ def rows(head: Head, proposals: Sequence[Waiting]) -> tuple[WaitingRow, ...]:
     return tuple(sorted(said, key=lambda row: row.waiting.by_you))
 
 
+def beside(head: Head, waiting: Waiting | None) -> str:
+    """What stands at a late topic without a place: whose answer it waits for, if it was asked for."""
+    if waiting is None:
+        return _("Making room for it takes a yes from both.")
+    if waiting.by_you:
+        return _("It waits for %(other)s’s yes.") % {"other": head.other}
+    return _("It waits for your answer, at the top of the page.")
+
+
 def times(proposed: Sequence[WaitingTime]) -> tuple[WaitingRow, ...]:
     """Proposed times on pages that are about no one meeting."""
     return tuple(_time(waiting) for waiting in proposed)

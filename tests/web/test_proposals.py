@@ -63,7 +63,34 @@ def test_a_no_leaves_the_order_as_it_is(
     client = client_for(manager)
     client.post(reverse("proposal-answer", args=[Proposal.objects.get().pk]), {"answer": "decline"})
     assert keys(issued_meeting) == before
-    assert_sees(client.get(reverse("meeting", args=[issued_meeting.pk])), "Asked for late, without a place")
+    assert_sees(client.get(reverse("meeting", args=[issued_meeting.pk])), "Without a place")
+
+
+def test_a_late_topic_says_whose_answer_it_waits_for_and_is_not_answered_twice(
+    client_for: ClientFor,
+    issued_meeting: Meeting,
+    line: Line,
+    manager: Person,
+    report: Person,
+    now: dt.datetime,
+) -> None:
+    late = make_topic(line, report, "A bell for the ticket desk", minutes=12, now=now)
+    page = reverse("meeting", args=[issued_meeting.pk])
+    bring = reverse("placement-bring-in", args=[late.placements.get().pk])
+    move = reverse("placement-move", args=[late.placements.get().pk])
+    asked, asking = client_for(manager), client_for(report)
+    assert_sees(asked.get(page), "It waits for your answer, at the top of the page.")
+    for way in (bring, move):
+        assert_not_sees(asked.get(page), way)
+    # Whoever asks can still ask for a time.
+    assert_sees(asking.get(page), "It waits for Ines Okafor’s yes.")
+    assert_not_sees(asking.get(page), bring)
+    assert_sees(asking.get(page), move)
+    for client in (asked, asking):
+        assert_not_sees(client.get(page), "Everything that asks for time has its place.")
+    asked.post(reverse("proposal-answer", args=[Proposal.objects.get().pk]), {"answer": "decline"})
+    assert_sees(asked.get(page), "Making room for it takes a yes from both.")
+    assert_sees(asked.get(page), bring)
 
 
 def test_another_interval_is_agreed_on_the_page_of_the_meeting(

@@ -47,6 +47,7 @@ def agenda_of(shown: selector.Agenda, *, now: dt.datetime) -> dict[str, Any]:
     meeting = head.meeting
     running = now if meeting.state == Meeting.State.UNDER_WAY else None
     clock = reasons.clock_of(meeting)
+    asked = {one.topic.placement_id: one for one in shown.waiting if one.topic is not None}
     return {
         "page": shown,
         "head": head,
@@ -59,7 +60,12 @@ def agenda_of(shown: selector.Agenda, *, now: dt.datetime) -> dict[str, Any]:
         "order": order,
         "rows": rail.rows(head, order, now=running),
         "kept": rail.kept_rows(head, order),
-        "late": [rail.without_place(head, topic) for topic in order.late],
+        "late": [
+            rail.without_place(head, topic, waitingwords.beside(head, asked.get(topic.placement_id)))
+            for topic in order.late
+        ],
+        "asked_of_you": {key for key, one in asked.items() if not one.by_you},
+        "asked_by_you": {key for key, one in asked.items() if one.by_you},
         "parked": [rail.without_place(head, topic) for topic in shown.parked],
         "gone": order.left,
         "short": reasons.sentence(order.short, clock) if order.short else "",
