@@ -7,7 +7,7 @@ most, which is exact for minutes within gaps within the room (Federgruen & Groen
 1986).
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from oneonone.planner.floors import Floor
@@ -89,8 +89,8 @@ class Gaps:
         """Whether nothing is gained by looking at gaps: no topic has two, or all lengths are given."""
         return not any(mask & mask - 1 for mask in self.allowed.values()) or not any(self.more.values())
 
-    def fillings(self, known: int) -> Iterator[tuple[int, Times]]:
-        """The times of topics in every filling that may be worth more than `known`, each with a bound."""
+    def fillings(self, known: Callable[[], int]) -> Iterator[tuple[int, Times]]:
+        """The times of topics in every filling that may be worth more than is known, each with a bound."""
         self.ahead = {
             i: [j for j in self.least if j != i and self.problem.goes_first(j, i)] for i in self.least
         }
@@ -114,7 +114,11 @@ class Gaps:
         return found
 
     def _fill(
-        self, order: Sequence[Gap], placed: Mapping[int, int], allowed: Mapping[int, int], known: int
+        self,
+        order: Sequence[Gap],
+        placed: Mapping[int, int],
+        allowed: Mapping[int, int],
+        known: Callable[[], int],
     ) -> Iterator[tuple[int, Times]]:
         """Fill the gaps in `order`; `placed` topics have one, `allowed` tells which ones others can have."""
         if not order:
@@ -128,11 +132,12 @@ class Gaps:
             left = self._left(now, allowed, remaining)
             if left is not None:
                 bound = self._bound(now, remaining)
-                if bound > known:
+                if bound > known():
                     trials.append((-bound, content, now, left))
         trials.sort(key=lambda trial: trial[:2])
-        for _, _, now, left in trials:
-            yield from self._fill(rest, now, left, known)
+        for bound, _, now, left in trials:
+            if -bound > known():
+                yield from self._fill(rest, now, left, known)
 
     def _contents(self, gap: Gap, remaining: int, allowed: Mapping[int, int]) -> list[tuple[int, ...]]:
         """The sets of topics that fit into a gap and leave out none that has no other gap."""

@@ -20,7 +20,8 @@ ROUNDS = 10
 class Spread:
     """Topics at their times; `feasible` tells whether there is room for the least of each.
 
-    `kept` are the lengths of most worth that were met and keep every floor.
+    `room` are the minutes they can fill at most, and `kept` the lengths of most worth that were met and keep
+    every floor.
     """
 
     def __init__(
@@ -29,7 +30,9 @@ class Spread:
         self.problem, self.floors, self.topics = problem, floors, topics
         self.least = {i: problem.items[i].least for i in topics}
         self.more = {i: len(problem.gain[i]) - 1 for i in topics}
-        self.total = room - sum(self.least.values())
+        first = min((times.earliest[i] for i in topics), default=0)
+        self.room = min(room, max((times.over[i] for i in topics), default=0) - first)
+        self.total = self.room - sum(self.least.values())
         self.worth = sum(problem.gain[i][0] for i in topics)
         self.kept: dict[int, int] | None = None
         self.spans: list[tuple[int, int]] = []

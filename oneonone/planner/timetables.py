@@ -7,8 +7,9 @@ steps; then gaps between agreed starts are filled in every way (`gaps`), and wha
 full.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 
 from oneonone.planner.branch import Branching
 from oneonone.planner.choose import value_of
@@ -26,8 +27,11 @@ from oneonone.planner.times import Times, cut
 QUICK = 100
 """Placements tried for lengths that are given, and for a set before its gaps are looked at."""
 
-EACH = 40
-"""Placements tried of a set, for each way to fill its gaps, before these ways are looked at one by one."""
+FEW = 6
+"""Ways to fill the gaps of a set that are looked at before more of its placements."""
+
+EACH, MANY = 40, 2000
+"""Placements tried of a set, for each way to fill its gaps and in all, before all ways are looked at."""
 
 MOST_STEPS = 160_000
 """Placements tried for all sets together; what is then left open is stated in the bound."""
@@ -149,7 +153,7 @@ class Timetables:
             return None
         bound = spread.bound(offer.floors, self.best)
         if self.floors and bound > self.best:
-            minutes = allot_kept(problem, topics, self.room, self.floors)
+            minutes = allot_kept(problem, topics, spread.room, self.floors)
             bound = min(bound, -1 if minutes is None else value_of(problem, minutes))
             if minutes is not None and bound > self.best:
                 self._fitted(problem, times, minutes)
@@ -180,17 +184,23 @@ class Timetables:
         if self._searched(chosen, case, offer, QUICK):
             return True
         try:
-            fillings = list(gaps.fillings(self.best))
+            fillings = gaps.fillings(lambda: self.best)
+            left = self._filled(chosen, islice(fillings, FEW), offer)
+            more = list(fillings)
         except TooMany:
             return self._searched(chosen, case, offer, STEPS)
-        if self._searched(chosen, case, offer, EACH * len(fillings)):
+        if more and self._searched(chosen, case, offer, min(EACH * len(more), MANY)):
             return True
-        cases = [self._case(chosen, times, offer) for bound, times in fillings if bound > self.best]
-        left = sorted((one for one in cases if one is not None), key=lambda one: -one.bound)
+        left += self._filled(chosen, more, offer)
         sure = True
-        for one in left:
+        for one in sorted(left, key=lambda one: -one.bound):
             sure = self._searched(chosen, one, offer, STEPS) and sure
         return sure
+
+    def _filled(self, chosen: int, fillings: Iterable[tuple[int, Times]], offer: Offer) -> list[Case]:
+        """What may be better than the best when gaps are filled in these ways."""
+        cases = [self._case(chosen, times, offer) for bound, times in fillings if bound > self.best]
+        return [case for case in cases if case is not None]
 
     def _searched(self, chosen: int, case: Case, offer: Offer, steps: int) -> bool:
         """Search a case; whether it is sure that it holds nothing better than the best."""

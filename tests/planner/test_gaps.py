@@ -20,7 +20,7 @@ def fillings(items: list[Item], known: int = -1) -> set[tuple[tuple[str, int, in
     gaps, keys = gaps_of(items)
     return {
         tuple(sorted((key, when.earliest[i], when.over[i]) for i, key in enumerate(keys)))
-        for _, when in gaps.fillings(known)
+        for _, when in gaps.fillings(lambda: known)
     }
 
 
@@ -62,10 +62,10 @@ def test_fillings_worth_no_more_than_what_is_known_are_left_out() -> None:
         Item("short", None, 4, 2, 5),
     ]
     gaps, _ = gaps_of(items)
-    bounds = sorted(bound for bound, _ in gaps.fillings(-1))
+    bounds = sorted(bound for bound, _ in gaps.fillings(lambda: -1))
     assert len(bounds) == 4
-    assert [bound for bound, _ in gaps.fillings(bounds[-1])] == []
-    assert all(bound > bounds[0] for bound, _ in gaps.fillings(bounds[0]))
+    assert [bound for bound, _ in gaps.fillings(lambda: bounds[-1])] == []
+    assert all(bound > bounds[0] for bound, _ in gaps.fillings(lambda: bounds[0]))
 
 
 def within(one: Example, bound: int, earliest: tuple[int, ...], over: tuple[int, ...]) -> bool:
@@ -78,7 +78,7 @@ def test_every_plan_is_within_a_filling_up_to_topics_that_could_change_places() 
     for one in examples(14, range(470, 520)):
         gaps = Gaps(one.problem, one.times, one.frame.room, one.floors, one.chosen, [0] * len(one.floors))
         try:
-            found = list(gaps.fillings(-1))
+            found = list(gaps.fillings(lambda: -1))
         except TooMany:
             continue
         twins = any(twin >= 0 for twin in gaps.twin.values())
@@ -95,4 +95,4 @@ def test_too_many_sets_for_a_gap_are_refused() -> None:
     items += [Item(f"t{k:02}", None, 2, 1, 30 - k) for k in range(14)]
     gaps, _ = gaps_of(items)
     with pytest.raises(TooMany):
-        list(gaps.fillings(-1))
+        list(gaps.fillings(lambda: -1))
