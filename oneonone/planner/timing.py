@@ -141,11 +141,13 @@ class _Search:
         walks.priced([0] * self.size)
         least = walks.least
         found, dropped = walks.cheapest([-FAR] * (instants.span + 1), goal, starts, ends, NARROW, FEW)
+        unpriced = dropped
         best, goal = self._better(found, best, goal, everything)
         for rounds, cap, beam in PHASES:
             if dropped >= goal:
                 return _Answer(best, goal, goal)
-            instants.price(best or line, self._cost(best or line), rounds)
+            if not instants.bounds or instants.bounds[0] > unpriced:
+                instants.price(best or line, self._cost(best or line), rounds)
             least = max(least, instants.bounds[0])
             walks.priced(instants.prices)
             found, dropped = walks.cheapest(instants.bounds, goal, starts, ends, beam, cap)
