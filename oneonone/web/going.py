@@ -25,6 +25,17 @@ def back_path(request: HttpRequest, otherwise: str) -> str:
     return asked if ours else otherwise
 
 
+def back_at(request: HttpRequest, topic_id: UUID, otherwise: str) -> HttpResponseRedirect:
+    """As ``back``, to the topic on that page, unless the path names a place on it already."""
+    path = back_path(request, otherwise)
+    return redirect(path if "#" in path else f"{path}#topic-{topic_id}")
+
+
+def order_path(meeting: Meeting) -> str:
+    """The page of a meeting, at its order."""
+    return f"{agenda_path(meeting)}#order"
+
+
 def agenda_path(meeting: Meeting, topic_id: UUID | None = None) -> str:
     """The page of a meeting, at one of its topics."""
     page = reverse("meeting", args=[meeting.pk])

@@ -77,7 +77,7 @@ def test_either_side_issues_at_once_and_a_second_time_changes_nothing(
     client = client_for(report)
     for _time in range(2):
         answer = client.post(reverse("meeting-issue", args=[meeting.pk]))
-        assert answer.headers["Location"] == page_of(meeting)
+        assert answer.headers["Location"] == f"{page_of(meeting)}#order"
     assert meeting.orders.count() == 1
     assert_sees(client.get(page_of(meeting)), "Order issued Wednesday 25 November, 10:00, by you.")
 

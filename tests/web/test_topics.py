@@ -217,11 +217,12 @@ def test_a_parked_topic_asks_for_no_time_until_it_is_asked_again(
     client_for: ClientFor, meeting: Meeting, brought: Brought, manager: Person, report: Person
 ) -> None:
     client, page = client_for(manager), reverse("meeting", args=[meeting.pk])
-    client.post(reverse("topic-park", args=[brought.sheet.pk]), {"next": page})
+    answer = client.post(reverse("topic-park", args=[brought.sheet.pk]), {"next": page})
+    assert answer.headers["Location"] == f"{page}#topic-{brought.sheet.pk}"
     shown = body_of(client_for(report).get(page))
     assert "One sheet for the shift handover" in shown.split('id="parked"')[1]
     answer = client.post(reverse("topic-unpark", args=[brought.sheet.pk]), {"next": page})
-    assert answer.headers["Location"] == page
+    assert answer.headers["Location"] == f"{page}#topic-{brought.sheet.pk}"
     assert "One sheet for the shift handover" not in body_of(client.get(page)).split('id="parked"')[1]
 
 
@@ -251,6 +252,7 @@ def test_an_act_leads_back_to_a_page_of_ours_and_never_elsewhere(
     client_for: ClientFor, meeting: Meeting, brought: Brought, report: Person
 ) -> None:
     client, park = client_for(report), reverse("topic-park", args=[brought.sheet.pk])
+    ours = f"{reverse('meeting', args=[meeting.pk])}#topic-{brought.sheet.pk}"
     for elsewhere in (
         "https://elsewhere.example/",
         "//elsewhere.example/",
@@ -258,4 +260,4 @@ def test_an_act_leads_back_to_a_page_of_ours_and_never_elsewhere(
         "javascript:1",
     ):
         answer = client.post(park, {"next": elsewhere})
-        assert answer.headers["Location"] == reverse("meeting", args=[meeting.pk]), elsewhere
+        assert answer.headers["Location"] == ours, elsewhere

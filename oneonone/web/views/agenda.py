@@ -84,7 +84,7 @@ def issue(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     with refused.told(request):
         agenda.issue(meeting=meeting, actor=request.person, now=request.now)
         messages.success(request, _("The order is issued. Both of you now prepare against it."))
-    return redirect(going.agenda_path(meeting))
+    return redirect(going.order_path(meeting))
 
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
@@ -93,7 +93,7 @@ def undo(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     with refused.told(request):
         agenda.undo(meeting=meeting, actor=request.person, now=request.now)
         messages.success(request, _("The last move is taken back."))
-    return redirect(going.agenda_path(meeting))
+    return redirect(going.order_path(meeting))
 
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
@@ -112,4 +112,4 @@ def read(request: PersonRequest, meeting: Meeting) -> HttpResponse:
             messages.success(request, _("Marked as read. Only you see that."))
     else:
         messages.error(request, _("The number of the order was missing. Open the page again."))
-    return redirect(going.agenda_path(meeting))
+    return redirect(going.order_path(meeting))

@@ -38,7 +38,7 @@ def add(request: PersonRequest, line: Line) -> HttpResponse:
                 client_key=form.cleaned_data["client_key"],
             )
             messages.success(request, _where_it_is(request, line, topic))
-            return going.back(request, going.line_path(line, topic.pk))
+            return going.back_at(request, topic.pk, going.line_path(line))
     context = {
         **_about(request, line),
         "form": form,
@@ -189,7 +189,7 @@ def park(request: PersonRequest, topic: Topic) -> HttpResponse:
     with refused.told(request):
         topics.park(topic=topic, actor=request.person, now=request.now)
         messages.success(request, _("“%(title)s” is parked.") % {"title": topic.title})
-    return going.back(request, going.line_path(topic.line))
+    return going.back_at(request, topic.pk, going.line_path(topic.line))
 
 
 @view(policy=LINE_SIDE, door=access.topic_for, methods=("POST",))
@@ -198,7 +198,7 @@ def unpark(request: PersonRequest, topic: Topic) -> HttpResponse:
     with refused.told(request):
         topics.unpark(topic=topic, actor=request.person, now=request.now)
         messages.success(request, _where_it_is(request, topic.line, topic))
-    return going.back(request, going.line_path(topic.line, topic.pk))
+    return going.back_at(request, topic.pk, going.line_path(topic.line))
 
 
 @view(policy=LINE_SIDE, door=access.topic_for, methods=("POST",))

@@ -1,0 +1,137 @@
+"""The agenda by keys alone: after each act the focus is where one goes on, and what it did is announced."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+
+import pytest
+from django.urls import reverse
+from playwright.sync_api import Locator, Page, expect
+
+from accounts.models import Person
+from oneonone.models import Line, Meeting
+from tests.browser.conftest import Desk
+from tests.scene import placement_of
+from tests.services.test_byhand import stiff
+
+pytestmark = pytest.mark.browser
+
+
+def tab_to(page: Page, what: Locator, *, within: int, key: str = "Tab") -> None:
+    """Press Tab until ``what`` has the focus; fails when that takes more presses than ``within``."""
+    for _press in range(within):
+        page.keyboard.press(key)
+        if what.evaluate("found => found === document.activeElement"):
+            return
+    raise AssertionError(f"not reached within {within} presses")
+
+
+def press(page: Page, what: Locator, *, within: int, key: str = "Tab") -> None:
+    """Go to a button or link by Tab and press it; the next page is there when this comes back."""
+    tab_to(page, what, within=within, key=key)
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+
+
+def about(act: str, title: str) -> re.Pattern[str]:
+    """The name of an act at one topic: the words on it, then the title, which is read and not shown."""
+    return re.compile(rf"^{act}\s*:\s*{title}$")
+
+
+def said(page: Page, words: str) -> None:
+    """The status region says so, and is one that a screen reader follows."""
+    region = page.get_by_role("status").filter(has_text=words)
+    expect(region).to_have_count(1)
+
+
+def agenda(desk: Desk, meeting: Meeting, person: Person) -> Page:
+    page = desk.window(person)
+    page.goto(reverse("meeting", args=[meeting.pk]))
+    return page
+
+
+def test_a_topic_is_added_and_the_next_one_can_be_typed_at_once(
+    desk: Desk, meeting: Meeting, line: Line, report: Person
+) -> None:
+    page = agenda(desk, meeting, report)
+    title = page.get_by_label("A topic, in one line")
+    tab_to(page, title, within=20)
+    for number in ("one", "two"):
+        page.keyboard.type(f"Buoy {number}")
+        with page.expect_navigation():
+            page.keyboard.press("Enter")
+        said(page, f"“Buoy {number}” is on the list.")
+        expect(title).to_be_focused()
+        expect(title).to_have_value("")
+
+
+def test_a_topic_is_ordered_weighed_and_moved_and_keeps_the_focus(
+    desk: Desk, meeting: Meeting, line: Line, manager: Person, report: Person
+) -> None:
+    stiff(line, manager, "Paint", 20)
+    topic = stiff(line, manager, "The dock", 10)
+    page = agenda(desk, meeting, report)
+    dock = page.locator(f"#topic-{topic.pk}")
+    press(page, page.get_by_role("button", name=about("Later", "The dock")), within=40)
+    said(page, "“The dock” begins at 10:24, not at 10:04.")
+    # It is last now, so that the button left to it is the other one.
+    expect(page.get_by_role("button", name=about("Earlier", "The dock"))).to_be_focused()
+    why = dock.locator("summary", has_text="Why here?")
+    tab_to(page, why, within=3)
+    page.keyboard.press("Enter")
+    expect(dock.get_by_text("What does it weigh?")).to_be_visible()
+    expect(why).to_be_focused()
+    change = dock.locator("summary", has_text="Change")
+    tab_to(page, change, within=4)
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    expect(dock.get_by_label("To you it comes")).to_be_focused()
+    page.keyboard.type("first")
+    press(page, dock.get_by_role("button", name=re.compile("Say so")), within=1)
+    said(page, "“The dock” comes first to you")
+    expect(dock).to_be_focused()
+
+
+def test_a_topic_is_brought_in_at_a_time_undone_and_the_order_issued_and_read(
+    desk: Desk, meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    stiff(line, manager, "The dock", 25)
+    paint = stiff(line, report, "Paint", 20, importance="if_time")
+    page = agenda(desk, meeting, report)
+    press(page, page.get_by_role("link", name=about("Bring in at a time", "Paint")), within=50)
+    tab_to(page, page.get_by_label("Start at"), within=12)
+    page.keyboard.type("1012AM")
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+    expect(page.locator(".order-told")).to_be_focused()
+    expect(page.locator(".order-told")).to_contain_text("“Paint” gets a place at 10:12, for 20 minutes.")
+    expect(page.locator(".order-told")).to_contain_text("It pushes out “The dock”")
+    press(page, page.get_by_role("button", name="Take it"), within=1)
+    said(page, "“Paint” gets a place at 10:12, for 20 minutes.")
+    expect(page.locator(f"#topic-{paint.pk}")).to_be_focused()
+    assert placement_of(paint).pinned_minute == 12
+    press(page, page.get_by_role("button", name="Undo the last move"), within=12, key="Shift+Tab")
+    said(page, "The last move is taken back.")
+    expect(page.locator("#order")).to_be_focused()
+    assert placement_of(paint).pinned_minute is None
+    press(page, page.get_by_role("button", name="Issue the order now"), within=20, key="Shift+Tab")
+    said(page, "The order is issued.")
+    expect(page.locator("#order")).to_be_focused()
+    press(page, page.get_by_role("button", name="I have read this order"), within=1)
+    said(page, "Marked as read.")
+
+
+def test_a_topic_that_is_parked_is_found_where_it_has_gone(
+    desk: Desk, meeting: Meeting, line: Line, report: Person
+) -> None:
+    dock = stiff(line, report, "The dock", 10)
+    page = agenda(desk, meeting, report)
+    tab_to(page, page.locator("summary", has_text="Change"), within=40)
+    page.keyboard.press("Enter")
+    press(page, page.get_by_role("button", name=about("Park", "The dock")), within=5)
+    said(page, "“The dock” is parked.")
+    expect(page.locator(f"#topic-{dock.pk}")).to_be_focused()
+    press(page, page.get_by_role("button", name=re.compile("Ask time for it again")), within=1)
+    said(page, "“The dock” is on the list.")
+    expect(page.locator(f"#topic-{dock.pk}")).to_be_focused()
