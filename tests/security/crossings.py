@@ -241,6 +241,7 @@ NAMES_NO_ROW = {
 # Names that mean a row on other routes.
 NO_ROW_THERE = {
     ("placement-start placement_id", "place"): "shown beside its own form, and read by placement-move",
+    ("placement-bring-in placement_id", "place"): "shown beside its own form, and read by placement-move",
     ("demo-mail", "to"): "an address, of those that the demo has mails to",
 }
 # A key that the sender makes up, of their own act alone (tested by itself in test_crossings.py).

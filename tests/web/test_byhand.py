@@ -410,9 +410,23 @@ def test_importance_that_changes_the_order_is_shown_before_it_is_kept(
 # --- what it costs to ask
 
 
-@pytest.mark.parametrize("name", ["placement-move", "placement-start", "placement-bring-in"])
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [
+        ("placement-move", {"place": "end"}),
+        ("placement-start", {"minute": "10:07"}),
+        ("placement-bring-in", {}),
+        ("placement-bring-in", {"minute": "10:05"}),
+    ],
+)
 def test_the_queries_of_an_act_do_not_grow_with_the_topics(
-    name: str, client_for: ClientFor, line: Line, meeting: Meeting, manager: Person, report: Person
+    name: str,
+    data: dict[str, str],
+    client_for: ClientFor,
+    line: Line,
+    meeting: Meeting,
+    manager: Person,
+    report: Person,
 ) -> None:
     client, counts = client_for(report), []
     big = stiff(line, report, "Everything", 40, importance="if_time")
@@ -420,7 +434,6 @@ def test_the_queries_of_an_act_do_not_grow_with_the_topics(
         for number in range(topics_more):
             stiff(line, manager, f"Buoy {topics_more}{number}", 3)
         topic = big if name == "placement-bring-in" else Topic.objects.get(title="Buoy 31")
-        data = {"placement-start": {"minute": "10:07"}, "placement-move": {"place": "end"}}.get(name, {})
         with queries() as made:
             shown = client.post(path(name, topic), data)
         if shown.status_code == 200:
