@@ -22,13 +22,20 @@ SOLVED = 60
 """Times a program is solved again for one branch at most."""
 
 
+PUT_OFF = 8
+"""Sets whose worth is not sure that are put off before one of them is asked about again."""
+
+Worth = Callable[[int, int, Offer], tuple[int | None, bool]]
+
+
 @dataclass
 class Branching:
     """Sets worth more than `best` under `rules`, the room first, and `lazy` ones, many and seldom broken.
 
     `worth(set, best, offer)` is (the set's worth if that is more than best, else None; whether that is sure),
-    and `admits(set)` whether a set can be part of any answer. `bound` is an upper bound on every set: it is
-    `best` when the search has ended, and more when it was cut or an answer that could be better not sure.
+    and `admits(set)` whether a set can be part of any answer. What was not sure is put off, and `thorough` is
+    asked the same then. `bound` is an upper bound on every set: it is `best` when the search has ended, and
+    more when it was cut or an answer that could be better is not sure.
 
     `first` topics are decided on before others; with a topic, those that are `better` are in. `beside(set)`
     tells which topics have no place beside a set that is in, with rules that then hold, and `settled(set)`
@@ -39,7 +46,7 @@ class Branching:
     alive: Sequence[int]
     rules: Sequence[Rule]
     lazy: Sequence[Rule]
-    worth: Callable[[int, int, Offer], tuple[int | None, bool]]
+    worth: Worth
     admits: Callable[[int], bool]
     best: int = -1
     nodes: int = 0
@@ -49,7 +56,10 @@ class Branching:
     better: Mapping[int, int] = field(default_factory=dict)
     beside: Callable[[int], tuple[int, Sequence[Rule]]] | None = None
     settled: Callable[[int], Sequence[Rule] | None] | None = None
-    known: dict[int, bool] = field(default_factory=dict)
+    thorough: Worth | None = None
+    known: set[int] = field(default_factory=set)
+    unsure: dict[int, tuple[int, Offer]] = field(default_factory=dict)
+    left: int = -1
 
     def __post_init__(self) -> None:
         self.everything = sum(1 << i for i in self.alive)
@@ -72,7 +82,7 @@ class Branching:
         root = self.relaxation.root()
         self._settle(root, self.problem.must & self.everything, 0)
         waiting: list[tuple[int, int, Node]] = []
-        halves, left = [root], -1
+        halves = [root]
         while halves or waiting:
             node = halves.pop() if halves else heappop(waiting)[2]
             for other in halves:
@@ -81,12 +91,13 @@ class Branching:
             if node.bound <= self.best:
                 continue
             if self.nodes >= self.most_nodes:
-                left = max(left, node.bound, *(other.bound for _, _, other in waiting))
+                self.left = max(self.left, node.bound, *(other.bound for _, _, other in waiting))
                 break
             self.nodes += 1
-            halves, given_up = self._open(node)
-            left = max(left, given_up)
-        self.bound = max(self.best, left)
+            halves = self._open(node)
+        while self.unsure and self.thorough is not None:
+            self.left = max(self.left, self._ask_again())
+        self.bound = max(self.best, self.left, *(bound for bound, _ in self.unsure.values()))
 
     def _settle(self, node: Node, inside: int, outside: int) -> None:
         """Settle topics, with what they need or what needs them."""
@@ -101,18 +112,18 @@ class Branching:
         node.inside |= inside
         node.outside |= outside
 
-    def _open(self, node: Node) -> tuple[list[Node], int]:
-        """Bound a node, try its sets, and split it: its halves, and the bound of what was given up in it."""
+    def _open(self, node: Node) -> list[Node]:
+        """Bound a node, try its sets, and split it into halves if anything better may be left in it."""
         for _ in range(SOLVED):
             if node.inside & node.outside or not self.admits(node.inside) or not self._narrowed(node):
-                return [], -1
+                return []
             conflict = node.program.solve()
             if conflict is not None:
                 if self._bounded(node, conflict, 1 << 60):
-                    return [], -1
+                    return []
                 break
             if self._bounded(node, node.program.prices(), 1):
-                return [], -1
+                return []
             if not self.relaxation.cut(node):
                 break
         return self._split(node)
@@ -153,7 +164,7 @@ class Branching:
             self._settle(node, inside, outside)
         return bool(node.inside & node.outside)
 
-    def _split(self, node: Node) -> tuple[list[Node], int]:
+    def _split(self, node: Node) -> list[Node]:
         """Try the set that the answer points to, then divide the node at one topic."""
         value, column = node.program.value, self.relaxation.column
         waiting = self._waiting(node)
@@ -163,18 +174,19 @@ class Branching:
         elif self.nodes == 1:
             self._try(self._rounded(node, waiting), node)
             if self._bounded(node, node.program.prices(), 1):
-                return [], -1
+                return []
             waiting = self._waiting(node)
             loose = [i for i in loose if i in waiting]
         if node.bound <= self.best:
-            return [], -1
+            return []
         if not waiting:
-            return [], -1 if self._try(node.inside, node) else node.bound
+            self._try(node.inside, node)
+            return []
         at = self._decisive(value, waiting, loose)
         out, taken = node.copy(), node.copy()
         self._settle(out, 0, 1 << at)
         self._settle(taken, 1 << at, 0)
-        return ([out, taken] if value[column[at]] >= 0.5 else [taken, out]), -1
+        return [out, taken] if value[column[at]] >= 0.5 else [taken, out]
 
     def _waiting(self, node: Node) -> list[int]:
         settled = node.inside | node.outside
@@ -205,15 +217,32 @@ class Branching:
                 chosen = more
         return chosen
 
-    def _try(self, chosen: int, node: Node) -> bool:
-        """Ask what a set is worth; whether that is sure."""
-        if chosen not in self.known:
-            offer = self._offer(chosen, node)
-            value, sure = (None, True) if offer is None else self.worth(chosen, self.best, offer)
-            self.known[chosen] = sure
-            if value is not None:
-                self.best = value
-        return self.known[chosen]
+    def _try(self, chosen: int, node: Node) -> None:
+        """Ask what a set is worth, if that has not been asked before."""
+        if chosen in self.known:
+            return
+        self.known.add(chosen)
+        offer = self._offer(chosen, node)
+        if offer is None:
+            return
+        value, sure = self.worth(chosen, self.best, offer)
+        if value is not None:
+            self.best = value
+        if not sure:
+            self.unsure[chosen] = offer.ceiling // FINE, offer
+            if len(self.unsure) >= PUT_OFF and self.thorough is not None:
+                self.left = max(self.left, self._ask_again())
+
+    def _ask_again(self) -> int:
+        """Ask about the most promising of the sets that were put off; its bound if that is still not sure."""
+        chosen = max(self.unsure, key=lambda chosen: (self.unsure[chosen][0], -chosen))
+        bound, offer = self.unsure.pop(chosen)
+        if bound <= self.best or self.thorough is None:
+            return -1
+        value, sure = self.thorough(chosen, self.best, offer)
+        if value is not None:
+            self.best = value
+        return -1 if sure else bound
 
     def _offer(self, chosen: int, node: Node) -> Offer | None:
         """The prices for this very set; None if they show that it is worth no more than the best."""

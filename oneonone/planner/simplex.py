@@ -110,11 +110,12 @@ class Program:
         aim = self.low[leaving] if rising else self.high[leaving]
         missing = abs(aim - self.value[leaving])
         ranked = []
-        for place, (j, a) in enumerate(zip(self.outside, row, strict=True)):
+        value, low, high, outside, reduced = self.value, self.low, self.high, self.outside, self.reduced
+        for place, a in enumerate(row):
             if a > NEAR or a < -NEAR:
-                at_low = self.value[j] <= self.low[j]
-                if self.high[j] > self.low[j] and (a < 0) == (at_low == rising):
-                    ranked.append((abs(self.reduced[place] / a), -abs(a), place))
+                j = outside[place]
+                if high[j] > low[j] and (a < 0) == ((value[j] <= low[j]) == rising):
+                    ranked.append((abs(reduced[place] / a), -abs(a), place))
         ranked.sort()
         for _, size, place in ranked:
             j = self.outside[place]

@@ -7,8 +7,8 @@ steps; then gaps between agreed starts are filled in every way (`gaps`), and wha
 full.
 """
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import islice
 
 from oneonone.planner.branch import Branching
@@ -46,6 +46,15 @@ class Case:
     times: Times
 
 
+@dataclass(frozen=True, slots=True)
+class Open:
+    """A set that is not solved: all of it, and if parted at its gaps ways to fill them, and cases of some."""
+
+    case: Case
+    fillings: Iterator[tuple[int, Times]] | None
+    cases: list[Case]
+
+
 @dataclass
 class Timetables:
     """Sets of topics under times and floors, and the best timetable found."""
@@ -61,13 +70,28 @@ class Timetables:
     never: list[int] = field(default_factory=list)
     beside: dict[int, tuple[int, list[Rule]]] = field(default_factory=dict)
     drawn: dict[int, Times] = field(default_factory=dict)
+    open: dict[int, Open] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        self._whole_shares()
         when = self.times
         self.alive = [i for i in range(self.problem.size) if not when.dead >> i & 1]
         self.pins = sum(1 << i for i in self.alive if when.earliest[i] == when.latest[i])
         self.spans = span_rules(self.problem, when, self.alive)
         self.known = {rule.entries: rule.bound for rule in self.spans}
+
+    def _whole_shares(self) -> None:
+        """Shares that make up the whole leave nothing for topics of neither side, and divide without rest."""
+        if len(self.floors) != 2 or any(floor.short for floor in self.floors):
+            return
+        one, other = self.floors
+        parts = one.own + one.others
+        if parts == other.own + other.others == one.others + other.others:
+            problem, dead = self.problem, self.times.dead
+            dead |= (1 << problem.size) - 1 & ~one.members & ~other.members
+            dead |= sum(1 << i for i in range(problem.size) if problem.before[i] & dead)
+            self.times = replace(self.times, dead=dead)
+            self.room -= self.room % parts
 
     def better_than(self, known: int) -> tuple[Timetable | None, int]:
         """The best timetable if worth more than `known`, and a bound on every timetable.
@@ -75,6 +99,8 @@ class Timetables:
         The bound is the worth of that timetable, or `known` where there is none, when the search has ended;
         more than that tells that it was cut.
         """
+        if self.problem.must & self.times.dead:
+            return None, known
         search = Branching(
             self.problem,
             self.alive,
@@ -90,6 +116,7 @@ class Timetables:
             better=better_ones(self.problem, self.floors, self.alive),
             beside=self._beside,
             settled=self._settled,
+            thorough=self._thoroughly,
         )
         search.run()
         return self.found, max(search.bound, known)
@@ -135,10 +162,17 @@ class Timetables:
         return self.fitting[bound]
 
     def _worth(self, chosen: int, known: int, offer: Offer) -> tuple[int | None, bool]:
-        """A set's worth if it can be placed and is worth more than `known`; whether the answer is sure."""
+        """A set's worth if that is more than `known`, and whether that is sure, found without much ado."""
         self.best = known
         case = self._case(chosen, self._drawn(chosen), offer)
-        sure = case is None or self._solved(chosen, case, offer)
+        if case is not None and not self._searched(chosen, case, offer, QUICK):
+            self.open[chosen] = self._parted(chosen, case, offer)
+        return (self.best if self.best > known else None), chosen not in self.open
+
+    def _thoroughly(self, chosen: int, known: int, offer: Offer) -> tuple[int | None, bool]:
+        """The same of a set that was not sure."""
+        self.best = known
+        sure = self._solved(chosen, self.open.pop(chosen), offer)
         return (self.best if self.best > known else None), sure
 
     def _case(self, chosen: int, times: Times, offer: Offer) -> Case | None:
@@ -159,6 +193,10 @@ class Timetables:
                 self._fitted(problem, times, minutes)
         if spread.kept is not None and bound > self.best:
             self._fitted(problem, times, spread.kept)
+        if self.floors and bound > self.best:
+            met, bound = spread.kept, min(bound, spread.closer_bound(self.best))
+            if spread.kept is not None and spread.kept is not met and bound > self.best:
+                self._fitted(problem, times, spread.kept)
         return Case(bound, problem, times) if bound > self.best else None
 
     def _fitted(self, problem: Problem, times: Times, minutes: dict[int, int]) -> None:
@@ -176,24 +214,31 @@ class Timetables:
         if found is not None:
             self.found, self.best = found, value
 
-    def _solved(self, chosen: int, case: Case, offer: Offer) -> bool:
-        """Find the best timetable of a set; whether it is sure that there is no better one."""
+    def _parted(self, chosen: int, case: Case, offer: Offer) -> Open:
+        """What is still open of a set once a few ways to fill its gaps have been looked at."""
         gaps = Gaps(case.problem, case.times, self.room, self.floors, chosen, offer.floors)
         if gaps.settled:
-            return self._searched(chosen, case, offer, STEPS)
-        if self._searched(chosen, case, offer, QUICK):
-            return True
+            return Open(case, None, [])
+        fillings = gaps.fillings(lambda: self.best)
         try:
-            fillings = gaps.fillings(lambda: self.best)
-            left = self._filled(chosen, islice(fillings, FEW), offer)
-            more = list(fillings)
+            return Open(case, fillings, self._filled(chosen, islice(fillings, FEW), offer))
         except TooMany:
-            return self._searched(chosen, case, offer, STEPS)
-        if more and self._searched(chosen, case, offer, min(EACH * len(more), MANY)):
+            return Open(case, None, [])
+
+    def _solved(self, chosen: int, left: Open, offer: Offer) -> bool:
+        """Find the best timetable of a set; whether it is sure that there is no better one."""
+        if left.fillings is None:
+            return self._searched(chosen, left.case, offer, STEPS)
+        try:
+            more = list(left.fillings)
+        except TooMany:
+            return self._searched(chosen, left.case, offer, STEPS)
+        cases = left.cases
+        if more and self._searched(chosen, left.case, offer, min(EACH * len(more), MANY)):
             return True
-        left += self._filled(chosen, more, offer)
+        cases += self._filled(chosen, more, offer)
         sure = True
-        for one in sorted(left, key=lambda one: -one.bound):
+        for one in sorted(cases, key=lambda one: -one.bound):
             sure = self._searched(chosen, one, offer, STEPS) and sure
         return sure
 

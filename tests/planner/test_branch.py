@@ -41,3 +41,32 @@ def test_a_set_that_was_not_sure_stays_in_the_bound() -> None:
     search.run()
     assert search.best == -1
     assert search.bound > -1
+
+
+def test_what_was_not_sure_is_asked_about_again_in_the_end() -> None:
+    items, frame = draw("rigid", 5, 40)
+    problem = read(items, frame)
+
+    def value_of(chosen: int) -> int:
+        minutes = allot(problem, bits(chosen), frame.room)
+        fits = sum(minutes.values()) <= frame.room
+        return sum(problem.worth(i, d) for i, d in minutes.items()) if fits else -1
+
+    def thorough(chosen: int, known: int, offer: Offer) -> tuple[int | None, bool]:
+        value = value_of(chosen)
+        return (value if value > known else None), True
+
+    rules = [room_rule(problem, range(problem.size), frame.room)]
+    whole = Branching(problem, range(problem.size), rules, (), thorough, lambda taken: True)
+    whole.run()
+    search = Branching(
+        problem,
+        range(problem.size),
+        rules,
+        (),
+        lambda *_: (None, False),
+        lambda taken: True,
+        thorough=thorough,
+    )
+    search.run()
+    assert search.best == search.bound == whole.best
