@@ -34,7 +34,7 @@ def test_without_steps_nothing_is_found_and_the_bound_stays_open() -> None:
 
 
 def test_shares_that_make_up_the_whole_are_kept_to_the_minute() -> None:
-    """Half each, and neither can have all it asked for: as many minutes for either, none for topics of both."""
+    """Half each, where neither can have all it asked for: as many minutes for one as for the other."""
     items = [
         Item("mine", "manager", 9, 5, 20),
         Item("long", "manager", 30, 30, 5),
