@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+# Addresses are put together once a process: here, where no test has turned the demo on yet.
+import oneonone.urls  # noqa: F401
 from accounts.models import Person
 from tests.cast import ClientFor, assert_same_bytes
 
