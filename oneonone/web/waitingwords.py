@@ -112,7 +112,7 @@ def _texts(waiting: Waiting) -> tuple[str, str, str, str] | None:
     if waiting.kind == Kind.LATE_TOPIC:
         return (
             _late(waiting),
-            _("A yes moves or shortens other topics, or keeps one for next time: you see which before you agree."),
+            _("A yes moves or shortens other topics, or keeps one for next time; you see which first."),
             _("Make room for it"),
             _("Leave the order as it is"),
         )
