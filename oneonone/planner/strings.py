@@ -5,7 +5,7 @@ behind it; merging such topics into strings of falling density, branch by branch
 (Horn, SIAM Journal on Applied Mathematics 23, 1972; Sidney, Operations Research 23, 1975).
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from oneonone.planner.pairs import Pairs
@@ -38,6 +38,10 @@ class String:
         return -self.worth * DENSE // self.minutes, self.line
 
 
+Ranked = tuple[int, int, int, int, String]
+"""A string with its rank by density, minutes, worth and inner cost."""
+
+
 class Strings:
     """The strings of every branch of some positions; of several predecessors one is kept as the parent."""
 
@@ -63,7 +67,22 @@ class Strings:
         }
         above = {child: a for a, below in children.items() for child in below}
         self._parent = [(a, 1 << above[a] if a in above else 0) for a in inside]
+        self._trees = self._apart([a for a in inside if a not in above], children)
         self._flat = None if children else [(s.line[0], s.minutes, s.worth) for s in falling]
+
+    def _apart(
+        self, roots: Sequence[int], children: Mapping[int, Sequence[int]]
+    ) -> list[tuple[int, dict[int, list[Ranked]]]]:
+        """The positions of every tree, and the strings of what may be left of it, once known."""
+        found = []
+        for root in roots:
+            mask, waiting = 0, [root]
+            while waiting:
+                a = waiting.pop()
+                mask |= 1 << a
+                waiting.extend(children.get(a, ()))
+            found.append((mask, dict[int, list[Ranked]]()))
+        return found
 
     def _merged(self, table: Pairs, a: int, children: Sequence[int]) -> list[String]:
         rest = [string for child in children for string in self._branch[child]]
@@ -90,7 +109,13 @@ class Strings:
                     cost += clock * worth
                     clock += minutes
             return cost
-        ranked = [entry for root in self.roots(left) for entry in self._ranked[root]]
+        ranked: list[Ranked] = []
+        for tree, known in self._trees:
+            part = left & tree
+            if part:
+                if part not in known:
+                    known[part] = sorted(entry for root in self.roots(part) for entry in self._ranked[root])
+                ranked += known[part]
         ranked.sort()
         for _, minutes, worth, inner, _ in ranked:
             cost += inner + clock * worth
