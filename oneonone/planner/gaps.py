@@ -15,8 +15,8 @@ from oneonone.planner.problem import Problem, bits
 from oneonone.planner.rules import FINE
 from oneonone.planner.times import Times
 
-MOST = 3000
-"""Fillings of one gap looked at before the attempt is given up."""
+MOST = 1000
+"""Ways to fill a gap; if there are more, it and those that are longer are left open."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,10 +27,6 @@ class Gap:
     first: int
     last: int
     head: int | None
-
-
-class TooMany(Exception):
-    """There are too many ways to fill a gap."""
 
 
 class Gaps:
@@ -126,8 +122,12 @@ class Gaps:
             return
         gap, rest = order[0], order[1:]
         remaining = sum(1 << other.place for other in rest)
+        contents = self._contents(gap, remaining, allowed)
+        if contents is None:
+            yield self._bound(placed, remaining | 1 << gap.place), self._within(placed)
+            return
         trials = []
-        for content in self._contents(gap, remaining, allowed):
+        for content in contents:
             now = {**placed, **dict.fromkeys(content, gap.place)}
             left = self._left(now, allowed, remaining)
             if left is not None:
@@ -139,8 +139,8 @@ class Gaps:
             if -bound > known():
                 yield from self._fill(rest, now, left, known)
 
-    def _contents(self, gap: Gap, remaining: int, allowed: Mapping[int, int]) -> list[tuple[int, ...]]:
-        """The sets of topics that fit into a gap and leave out none that has no other gap."""
+    def _contents(self, gap: Gap, remaining: int, allowed: Mapping[int, int]) -> list[tuple[int, ...]] | None:
+        """The sets of topics that fit a gap and leave out none that has no other; None if too many."""
         forced = tuple(i for i, mask in allowed.items() if not mask & remaining)
         room = gap.last - gap.first - sum(self.least[i] for i in forced)
         if room < 0:
@@ -155,7 +155,7 @@ class Gaps:
                     if left >= least and (twin not in allowed or twin in content)
                 ]
                 if len(found) > MOST:
-                    raise TooMany
+                    return None
         return [content for content, _ in found]
 
     def _left(

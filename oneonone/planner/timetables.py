@@ -16,7 +16,7 @@ from oneonone.planner.choose import value_of
 from oneonone.planner.dominance import better_ones
 from oneonone.planner.fit import STEPS, Fit, Offer, Timetable, in_sequence
 from oneonone.planner.floors import Floor
-from oneonone.planner.gaps import Gaps, TooMany
+from oneonone.planner.gaps import Gaps
 from oneonone.planner.lengths import allot_kept, at_lengths
 from oneonone.planner.narrow import narrowed
 from oneonone.planner.problem import Problem, bits
@@ -220,19 +220,13 @@ class Timetables:
         if gaps.settled:
             return Open(case, None, [])
         fillings = gaps.fillings(lambda: self.best)
-        try:
-            return Open(case, fillings, self._filled(chosen, islice(fillings, FEW), offer))
-        except TooMany:
-            return Open(case, None, [])
+        return Open(case, fillings, self._filled(chosen, islice(fillings, FEW), offer))
 
     def _solved(self, chosen: int, left: Open, offer: Offer) -> bool:
         """Find the best timetable of a set; whether it is sure that there is no better one."""
         if left.fillings is None:
             return self._searched(chosen, left.case, offer, STEPS)
-        try:
-            more = list(left.fillings)
-        except TooMany:
-            return self._searched(chosen, left.case, offer, STEPS)
+        more = list(left.fillings)
         cases = left.cases
         if more and self._searched(chosen, left.case, offer, min(EACH * len(more), MANY)):
             return True
