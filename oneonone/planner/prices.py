@@ -8,11 +8,10 @@ themselves, each topic handing what it brings to the one it needs.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from oneonone.planner.columns import ALMOST, Columns
 from oneonone.planner.floors import Floor
-from oneonone.planner.problem import Problem, upward
-from oneonone.planner.rules import FINE, floor_rule, need_rule, room_rule
-from oneonone.planner.simplex import Program
+from oneonone.planner.problem import Problem, bits, upward
+from oneonone.planner.relaxation import Relaxation
+from oneonone.planner.rules import FINE, floor_rule, room_rule
 
 CERTAIN = FINE << 40
 """Rules that together cannot be kept cost so much that nothing is worth it."""
@@ -116,29 +115,33 @@ def _one_price(problem: Problem, room: int) -> Prices:
 def _linear(problem: Problem, room: int, floors: Sequence[Floor]) -> Prices:
     """The dual of the linear relaxation; of rules that cannot be kept together, a proof of that."""
     topics = range(problem.size)
-    columns = Columns(problem, topics)
-    program = Program(columns.gain)
     rules = [room_rule(problem, topics, room), *(floor_rule(floor, topics) for floor in floors)]
-    for rule in rules:
-        program.add(columns.row(rule), rule.bound)
-    for i in topics:
-        if problem.must >> i & 1:
-            program.fix(i, 1.0)
-    needs = [(i, j) for i in topics for j in problem.direct[i]]
-    added: list[Need | None] = [None] * len(rules)
-    while (conflict := program.solve()) is None:
-        value = program.value
-        broken: list[tuple[Need | None, Mapping[int, float]]] = [
-            ((i, j), columns.row(need_rule(i, j))) for i, j in needs if value[i] > value[j] + ALMOST
-        ]
-        broken += [(None, row) for row in columns.loose_ends(value)]
-        if not broken:
-            break
-        for need, row in broken:
-            program.add(row, 0.0)
-            added.append(need)
-    dual = program.prices() if conflict is None else conflict
-    fine = FINE if conflict is None else CERTAIN
-    of_rules = [round(dual.get(k, 0.0) * fine) for k in range(len(rules))]
-    of_needs = {need: round(dual[k] * fine) for k, need in enumerate(added) if need and k in dual}
-    return Prices(of_rules[0], tuple(of_rules[1:]), of_needs)
+    relaxation = Relaxation(problem, topics, rules, (), dict(enumerate(problem.before)), _whole(problem))
+    node = relaxation.root()
+    for i in bits(problem.must):
+        relaxation.fix(node.program, i, True)
+    while (conflict := node.program.solve()) is None and relaxation.tie(node):
+        pass
+    dual, fine = (node.program.prices(), FINE) if conflict is None else (conflict, CERTAIN)
+    whole = {k: round(price * fine) for k, price in dual.items()}
+    needs = {
+        (rule.entries[0][0], rule.entries[1][0]): whole[k]
+        for k, rule in enumerate(node.rules)
+        if rule is not None and k >= len(rules) and k in whole
+    }
+    return Prices(whole.get(0, 0), tuple(whole.get(k, 0) for k in range(1, len(rules))), needs)
+
+
+def _whole(problem: Problem) -> int:
+    """Topics for which prices never make the least useful minutes the best length.
+
+    Those are worth less a minute than all that is wanted, and the topic is neither must-discuss nor needed
+    (upper hull: Sinha & Zoltners, Operations Research 27, 1979).
+    """
+    asked, found = problem.must, 0
+    for before in problem.before:
+        asked |= before
+    for i, (item, gain) in enumerate(zip(problem.items, problem.gain, strict=True)):
+        if gain[0] * (item.least + len(gain) - 1) < gain[-1] * item.least and not asked >> i & 1:
+            found |= 1 << i
+    return found

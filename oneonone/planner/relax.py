@@ -30,7 +30,7 @@ def placed_or_relaxed(problem: Problem, issued: Sequence[str]) -> tuple[Problem,
     problem, lifted, sure = _lifted(problem, issued)
     placed = place(problem, room, floors) if lifted else placed
     if placed.minutes is None:
-        placed = _below_floors(problem, room, floors)
+        placed = _below_floors(problem, room, floors, placed)
     if open_bound >= 0 or not sure:
         placed = replace(placed, bound=max(placed.value + 1, placed.bound, open_bound))
     short = tuple(
@@ -77,25 +77,33 @@ def _untimed(item: Item, keys: Sequence[str]) -> Item:
     return replace(item, start=None, not_before=None, by=None) if item.key in keys else item
 
 
-def _below_floors(problem: Problem, room: int, floors: Sequence[Floor]) -> Placed:
+def _below_floors(problem: Problem, room: int, floors: Sequence[Floor], refused: Placed) -> Placed:
     """The best choice when floors fall short by as little as can be.
 
     Where a search for the least shortfall was cut, another choice could fall less short: its worth is then
-    bounded as if there were no floors, and by more than was found, so that a gap is stated.
+    bounded as if there were no floors, and by more than was found, so that a gap is stated. `refused` is what
+    came of all the floors as they were set.
     """
     kept: list[Floor] = []
     proven = True
+    answers = {frozenset(floors): refused}
+
+    def under(rules: Sequence[Floor]) -> Placed:
+        key = frozenset(rules)
+        if key not in answers:
+            answers[key] = place(problem, room, rules)
+        return answers[key]
+
     for floor in sorted(floors, key=lambda floor: (-_share(floor), floor.side)):
-        alone = place(problem, room, [*kept, floor])
-        if alone.minutes is None:
+        if under([*kept, floor]).minutes is None:
             balance, ended = _best_balance(problem, room, kept, floor)
             floor = replace(floor, short=-min(0, balance))
             proven = proven and ended
         kept.append(floor)
-    placed = place(problem, room, kept)
+    placed = under(kept)
     if placed.minutes is not None and proven:
         return placed
-    free = place(problem, room, ())
+    free = under(())
     placed = next(found for found in (placed, free, must_alone(problem, room)) if found.minutes is not None)
     return replace(placed, bound=max(placed.value + 1, placed.bound, free.bound))
 

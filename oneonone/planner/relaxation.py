@@ -43,8 +43,8 @@ class Node:
 class Relaxation:
     """Columns say which part of a topic is taken, and how far it is stretched beyond its first length.
 
-    That is the least useful one, or all it wants where that is worth more a minute. `required[i]` are the
-    topics that have to be in with i; `rules` stand in every program, `lazy` ones come in when broken.
+    That is the least useful one; `whole` topics are taken at all they want or not at all. `required[i]` are
+    the topics that have to be in with i; `rules` stand in every program, `lazy` ones come in when broken.
     """
 
     def __init__(
@@ -54,6 +54,7 @@ class Relaxation:
         rules: Sequence[Rule],
         lazy: Sequence[Rule],
         required: Mapping[int, int],
+        whole: int = 0,
     ) -> None:
         self.problem, self.alive, self.rules = problem, alive, rules
         self.column = {i: k for k, i in enumerate(alive)}
@@ -62,17 +63,14 @@ class Relaxation:
         self.more: dict[int, int] = {}
         self.gain: list[float] = []
         for i in alive:
-            least, spread = problem.items[i].least, problem.gain[i]
-            longer = len(spread) - 1
-            dense = spread[0] * (least + longer) >= spread[-1] * least
-            self.minutes[i] = least if dense else least + longer
-            self.more[i] = longer if dense else -longer
-            self.gain.append(spread[0] if dense else spread[-1])
+            least, gain = problem.items[i].least, problem.gain[i]
+            longer = len(gain) - 1
+            self.minutes[i], self.more[i] = (least + longer, 0) if whole >> i & 1 else (least, longer)
+            self.gain.append(gain[-1] if whole >> i & 1 else gain[0])
         for i in alive:
             if self.more[i]:
                 self.stretch[i] = len(self.gain)
-                change = problem.gain[i][-1] - problem.gain[i][0]
-                self.gain.append(change if self.more[i] > 0 else -change)
+                self.gain.append(problem.gain[i][-1] - problem.gain[i][0])
         self.ends = {i: self._ends(i) for i in alive}
         self.needs = [
             (self.column[i], self.column[j], i, j) for i in alive for j in bits(_direct(required, i))
@@ -118,13 +116,7 @@ class Relaxation:
         """Add the rules that the program's answer breaks; whether it has to be solved again."""
         program = node.program
         value = program.value
-        broken: list[tuple[Rule | None, Mapping[int, float], float]] = []
-        for i, j, topic, needed in self.needs:
-            if value[i] > value[j] + ALMOST:
-                broken.append((need_rule(topic, needed), {i: 1.0, j: -1.0}, 0.0))
-        for i, k in self.stretch.items():
-            if value[k] > value[self.column[i]] + ALMOST:
-                broken.append((None, {k: 1.0, self.column[i]: -1.0}, 0.0))
+        tied = self.tie(node)
         parts = value[: len(self.alive)]
         parts += [
             value[k] * self.minutes[i] + (value[self.stretch[i]] * self.more[i] if i in self.stretch else 0.0)
@@ -132,13 +124,28 @@ class Relaxation:
         ]
         parts.append(0.0)
         rules = self._broken(self.checks, parts)
-        if not broken and not rules:
+        if not tied and not rules:
             rules = self._broken(self.lazy, parts) or self._broken(node.here, parts)
-        broken += [(rule, self._row(rule), rule.bound) for rule in rules]
-        for rule, row, bound in broken:
-            program.add(row, bound)
-            node.rules = (*node.rules, rule)
-        return bool(broken) or not program.solved
+        for rule in rules:
+            program.add(self._row(rule), rule.bound)
+        node.rules = (*node.rules, *rules)
+        return tied or bool(rules) or not program.solved
+
+    def tie(self, node: Node) -> bool:
+        """Add the ties between columns that the program's answer breaks; whether there are any."""
+        value = node.program.value
+        broken: list[tuple[Rule | None, Mapping[int, float]]] = [
+            (need_rule(topic, needed), {i: 1.0, j: -1.0})
+            for i, j, topic, needed in self.needs
+            if value[i] > value[j] + ALMOST
+        ]
+        for i, k in self.stretch.items():
+            if value[k] > value[self.column[i]] + ALMOST:
+                broken.append((None, {k: 1.0, self.column[i]: -1.0}))
+        for _, row in broken:
+            node.program.add(row, 0.0)
+        node.rules = (*node.rules, *[rule for rule, _ in broken])
+        return bool(broken)
 
     @staticmethod
     def _broken(checks: Sequence[Check], parts: Sequence[float]) -> list[Rule]:
