@@ -13,42 +13,50 @@ from oneonone.planner.problem import Problem
 
 def better_ones(problem: Problem, floors: Sequence[Floor], alive: Sequence[int]) -> dict[int, int]:
     """For each topic, those that can stand in for it and are better, or as good and first in order."""
-    least = [item.least for item in problem.items]
     needed = problem.must
     for i in alive:
         needed |= problem.before[i]
-    stand_ins = [i for i in alive if problem.hand[i] is None]
+    free = [
+        (
+            i,
+            problem.gain[i][-1],
+            problem.items[i].least,
+            problem.earliest[i],
+            problem.latest[i],
+            problem.over[i],
+        )
+        for i in alive
+        if problem.hand[i] is None
+    ]
     found = dict.fromkeys(alive, 0)
     for j in sorted(alive, reverse=True):
         if needed >> j & 1:
             continue
-        most, longest = problem.gain[j][-1], least[j]
-        for i in stand_ins:
+        worth, minutes = problem.gain[j][-1], problem.items[j].least
+        first, last, end = problem.earliest[j], problem.latest[j], problem.over[j]
+        for i, most, least, earliest, latest, over in free:
             if (
-                problem.gain[i][-1] >= most
-                and least[i] <= longest
+                (most >= worth and least <= minutes and earliest <= first and latest >= last and over >= end)
                 and i != j
-                and _stands_in(problem, floors, i, j)
                 and not found[i] >> j & 1
+                and _as_good(problem, floors, i, j)
             ):
                 found[j] |= 1 << i
     return found
 
 
-def _stands_in(problem: Problem, floors: Sequence[Floor], i: int, j: int) -> bool:
-    """Whether topic i, of no more least minutes, could take the place of j at no less worth."""
-    if problem.earliest[i] > problem.earliest[j] or problem.latest[i] < problem.latest[j]:
-        return False
-    if problem.over[i] < problem.over[j] or problem.before[i] & ~problem.before[j]:
+def _as_good(problem: Problem, floors: Sequence[Floor], i: int, j: int) -> bool:
+    """Whether topic i, which can stand where j can, is worth no less at no more minutes and keeps floors.
+
+    Worth rises evenly, and then no more, so what holds at the fewest and the most minutes of j holds between.
+    """
+    if problem.before[i] & ~problem.before[j]:
         return False
     mine, theirs = problem.gain[i], problem.gain[j]
     least, other = problem.items[i].least, problem.items[j].least
-    most, shift = len(mine) - 1, other - least
-    if mine[min(shift, most)] < theirs[0]:
-        return False
-    for k, worth in enumerate(theirs):
-        taken = min(k + shift, most)
-        if mine[taken] < worth:
+    for k in {0, len(theirs) - 1}:
+        taken = min(k + other - least, len(mine) - 1)
+        if mine[taken] < theirs[k]:
             return False
         if any(f.weight(i) * (least + taken) < f.weight(j) * (other + k) for f in floors):
             return False
