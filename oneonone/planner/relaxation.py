@@ -6,6 +6,7 @@ Its prices, rounded to whole numbers, bound every choice in whole numbers (see `
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from operator import itemgetter, mul
 
 from oneonone.planner.problem import Problem, bits
@@ -71,16 +72,24 @@ class Relaxation:
             if self.more[i]:
                 self.stretch[i] = len(self.gain)
                 self.gain.append(problem.gain[i][-1] - problem.gain[i][0])
-        self.ends = {i: self._ends(i) for i in alive}
         self.needs = [
             (self.column[i], self.column[j], i, j) for i in alive for j in bits(_direct(required, i))
         ]
-        self.checks, self.lazy = self.checked(rules), self.checked(lazy)
+        self.lazy = lazy
 
-    def _ends(self, i: int) -> tuple[int, int, int, int]:
-        """What a topic is worth at its least minutes and at its most, in FINE parts, and these minutes."""
-        gain, least = self.problem.gain[i], self.problem.items[i].least
-        return gain[0] * FINE, gain[-1] * FINE, least, least + len(gain) - 1
+    @cached_property
+    def ends(self) -> dict[int, tuple[int, int, int, int]]:
+        """What topics are worth at their least and their most minutes, in FINE parts, and these minutes."""
+        gain, items = self.problem.gain, self.problem.items
+        return {
+            i: (gain[i][0] * FINE, gain[i][-1] * FINE, items[i].least, items[i].least + len(gain[i]) - 1)
+            for i in self.alive
+        }
+
+    @cached_property
+    def checks(self) -> tuple[list[Check], list[Check]]:
+        """The rules that stand in every program, and those that come in when broken."""
+        return self.checked(self.rules), self.checked(self.lazy)
 
     def root(self) -> Node:
         """All sets."""
@@ -123,9 +132,10 @@ class Relaxation:
             for i, k in self.column.items()
         ]
         parts.append(0.0)
-        rules = self._broken(self.checks, parts)
+        standing, lazy = self.checks
+        rules = self._broken(standing, parts)
         if not tied and not rules:
-            rules = self._broken(self.lazy, parts) or self._broken(node.here, parts)
+            rules = self._broken(lazy, parts) or self._broken(node.here, parts)
         for rule in rules:
             program.add(self._row(rule), rule.bound)
         node.rules = (*node.rules, *rules)
