@@ -99,7 +99,10 @@ def with_it_in(
     Refused: when the topic has a place already or asks for none, when what must be discussed or has a place
     by hand leaves no room for it, and where ``begin_at`` refuses a minute.
     """
-    desk = _desk(placement, actor)
+    return _with_it_in(_desk(placement, actor), minute, now=now)
+
+
+def _with_it_in(desk: _Desk, minute: int | None, *, now: dt.datetime) -> tuple[plans.Sheet, Plan]:
     if desk.key in desk.keys:
         raise NotNow
     if desk.standing.infeasible is not None:
@@ -111,7 +114,7 @@ def with_it_in(
         if desk.latest is not None
         else plans.hand_order(desk.meeting, plans.latest_order(desk.meeting))
     )
-    sheet = desk.sheet(order, strict=False, also=placement).holding({desk.key})
+    sheet = desk.sheet(order, strict=False, also=desk.placement).holding({desk.key})
     items = (replace(item, start=minute) if item.key == desk.key else item for item in sheet.items)
     sheet = replace(sheet, items=tuple(items))
     plan = _planned(desk, sheet, now=now)
@@ -127,7 +130,7 @@ def bring_in(*, placement: Placement, actor: Person, now: dt.datetime, minute: i
     Refused as ``with_it_in`` refuses.
     """
     desk = _desk(placement, actor)
-    sheet, plan = with_it_in(placement=placement, actor=actor, now=now, minute=minute)
+    sheet, plan = _with_it_in(desk, minute, now=now)
     _hold(placement, minute, held=True)
     return _written(desk, sheet, plan, actor=actor, now=now)
 
@@ -154,13 +157,15 @@ class _Desk:
     """A topic to be placed, by whom, and the order it is placed in.
 
     ``latest`` is the version that people prepare against, None before there is one, and ``standing`` that one
-    or what it would be now. ``keys`` are the topics still to come, first to last.
+    or what it would be now, with its minutes of ``opening``. ``keys`` are the topics still to come, first to
+    last.
     """
 
     placement: Placement
     actor: Person
     latest: Order | None
     standing: Plan
+    opening: int
     keys: tuple[str, ...]
 
     @property
@@ -173,10 +178,9 @@ class _Desk:
 
     def begin(self, now: dt.datetime) -> int:
         """The first minute that a topic can still begin at."""
-        opening = plans.opening_minutes(self.meeting) if self.latest is None else self.latest.opening
         if self.meeting.state != Meeting.State.UNDER_WAY:
-            return opening
-        return max(opening, versions.minute_of(self.meeting, now))
+            return self.opening
+        return max(self.opening, versions.minute_of(self.meeting, now))
 
     @property
     def end(self) -> int:
@@ -190,8 +194,7 @@ class _Desk:
         rows = plans.asking(self.meeting)
         if also is not None and also not in rows:
             rows.append(also)
-        opening = None if self.latest is None else self.latest.opening
-        return plans.sheet(self.meeting, order=order, opening=opening, strict=strict, placements=rows)
+        return plans.sheet(self.meeting, order=order, opening=self.opening, strict=strict, placements=rows)
 
     def lifts(self, plan: Plan) -> bool:
         """Whether a start that was set, and kept until now, is given up in this plan."""
@@ -210,10 +213,10 @@ def _desk(placement: Placement, actor: Person) -> _Desk:
     if not may_come_in(placement):
         raise NotNow
     if meeting.state not in versions.WITH_ORDER or (latest := plans.latest_order(meeting)) is None:
-        standing = plans.preview(meeting)[1]
-        return _Desk(placement, actor, None, standing, standing.keys)
+        sheet, standing = plans.preview(meeting)
+        return _Desk(placement, actor, None, standing, sheet.frame.opening, standing.keys)
     keys = versions.ahead(meeting, versions.keys_of(latest))
-    return _Desk(placement, actor, latest, planner.from_json(latest.plan), keys)
+    return _Desk(placement, actor, latest, planner.from_json(latest.plan), latest.opening, keys)
 
 
 def _moved(desk: _Desk, at: int, *, actor: Person, now: dt.datetime) -> Moved:
