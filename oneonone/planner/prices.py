@@ -115,7 +115,7 @@ def _one_price(problem: Problem, room: int) -> Prices:
 def _linear(problem: Problem, room: int, floors: Sequence[Floor]) -> Prices:
     """The dual of the linear relaxation; of rules that cannot be kept together, a proof of that."""
     topics = range(problem.size)
-    rules = [room_rule(problem, topics, room), *(floor_rule(floor, topics) for floor in floors)]
+    rules = [room_rule(topics, room), *(floor_rule(floor, topics) for floor in floors)]
     relaxation = Relaxation(problem, topics, rules, (), dict(enumerate(problem.before)), _whole(problem))
     node = relaxation.root()
     for i in bits(problem.must):

@@ -1,7 +1,8 @@
 """The linear relaxation of a choice: topics as columns, rules as rows, and exact bounds from its prices.
 
 Rules enter a program when its answer breaks them (Dantzig, Fulkerson & Johnson, Operations Research 2, 1954).
-Its prices, rounded to whole numbers, bound every choice in whole numbers (see `rules.priced`).
+Its prices, rounded to whole numbers, bound every choice in whole numbers (Lagrangian relaxation: Geoffrion,
+Mathematical Programming Study 2, 1974).
 """
 
 from collections.abc import Callable, Mapping, Sequence

@@ -1,13 +1,12 @@
-"""The rules of a choice as sums over topics, and the bound that any prices on them give.
+"""The rules of a choice as sums over topics.
 
 Every rule reads: for the topics chosen, what each of them counts and what each of its minutes counts add up
 to at most a bound. The room is one, a floor is one, so is "needs", and so is every span of minutes: topics
 that have to stand within it, or partly within it, take no more than its minutes (energetic reasoning:
-Baptiste, Le Pape & Nuijten, Constraint-Based Scheduling, 2001). Priced, they fall apart into single topics
-(Lagrangian relaxation: Geoffrion, Mathematical Programming Study 2, 1974).
+Baptiste, Le Pape & Nuijten, Constraint-Based Scheduling, 2001).
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from oneonone.planner.floors import Floor
@@ -26,7 +25,7 @@ class Rule:
     bound: int
 
 
-def room_rule(problem: Problem, alive: Sequence[int], room: int) -> Rule:
+def room_rule(alive: Sequence[int], room: int) -> Rule:
     return Rule(tuple((i, 0, 1) for i in alive), room)
 
 
@@ -84,35 +83,3 @@ def _within(
             entries.append((i, inside, 0))
             full += inside
     return tuple(entries), full
-
-
-@dataclass
-class Priced:
-    """What topics bring beyond their prices, what each of their minutes costs, and what is fixed; in FINE."""
-
-    surplus: Mapping[int, int]
-    each: Sequence[int]
-    fixed: int
-
-
-def priced(problem: Problem, alive: Sequence[int], prices: Sequence[tuple[Rule, int]]) -> Priced:
-    """The worth of topics when rules cost what `prices` say."""
-    once = [0] * problem.size
-    each = [0] * problem.size
-    fixed = 0
-    for rule, price in prices:
-        fixed += price * rule.bound
-        for i, one, minute in rule.entries:
-            if minute:
-                each[i] += price * minute
-            else:
-                once[i] += price * one
-    surplus = {}
-    for i in alive:
-        gain, step = problem.gain[i], each[i]
-        least = problem.items[i].least
-        best = gain[0] * FINE - step * least
-        if len(gain) > 1:
-            best = max(best, gain[-1] * FINE - step * (least + len(gain) - 1))
-        surplus[i] = best - once[i]
-    return Priced(surplus, each, fixed)

@@ -105,7 +105,7 @@ class Timetables:
             self.problem,
             self.alive,
             [
-                room_rule(self.problem, self.alive, self.room),
+                room_rule(self.alive, self.room),
                 *(floor_rule(f, self.alive) for f in self.floors),
             ],
             self.spans,

@@ -22,7 +22,7 @@ def test_a_search_cut_by_its_nodes_keeps_a_bound_above_what_is_known(nodes: int)
         fits = sum(minutes.values()) <= frame.room
         return (value if fits and value > known else None), True
 
-    rules = [room_rule(problem, range(problem.size), frame.room)]
+    rules = [room_rule(range(problem.size), frame.room)]
     whole = Branching(problem, range(problem.size), rules, (), worth, lambda taken: True)
     whole.run()
     assert whole.bound == whole.best
@@ -36,7 +36,7 @@ def test_a_search_cut_by_its_nodes_keeps_a_bound_above_what_is_known(nodes: int)
 def test_a_set_that_was_not_sure_stays_in_the_bound() -> None:
     items, frame = draw("plain", 1, 12)
     problem = read(items, frame)
-    rules = [room_rule(problem, range(problem.size), frame.room)]
+    rules = [room_rule(range(problem.size), frame.room)]
     search = Branching(problem, range(problem.size), rules, (), lambda *_: (None, False), lambda taken: True)
     search.run()
     assert search.best == -1
@@ -56,7 +56,7 @@ def test_what_was_not_sure_is_asked_about_again_in_the_end() -> None:
         value = value_of(chosen)
         return (value if value > known else None), True
 
-    rules = [room_rule(problem, range(problem.size), frame.room)]
+    rules = [room_rule(range(problem.size), frame.room)]
     whole = Branching(problem, range(problem.size), rules, (), thorough, lambda taken: True)
     whole.run()
     search = Branching(

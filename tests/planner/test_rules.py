@@ -7,7 +7,8 @@ import pytest
 from oneonone.planner import plan
 from oneonone.planner.floors import floors_of
 from oneonone.planner.problem import read
-from oneonone.planner.rules import FINE, Rule, floor_rule, need_rule, priced, room_rule, span_rules
+from oneonone.planner.relaxation import Relaxation
+from oneonone.planner.rules import FINE, Rule, floor_rule, need_rule, room_rule, span_rules
 from oneonone.planner.times import cut, times
 from tests.planner.shapes import SHAPES, draw
 
@@ -36,13 +37,14 @@ def test_a_plan_keeps_every_rule_and_no_prices_bound_it_too_low(shape: str, seed
         for floor in floors_of(problem)
         if sum(d for i, d in minutes.items() if floor.members >> i & 1) < asked[floor.side]
     ]
-    rules = [room_rule(problem, alive, frame.room), *shares, *span_rules(problem, when, alive)]
+    rules = [room_rule(alive, frame.room), *shares, *span_rules(problem, when, alive)]
     rules += [need_rule(i, j) for i in alive for j in problem.direct[i]]
     assert all(counted(rule, minutes) <= rule.bound for rule in rules)
+    relaxation = Relaxation(problem, alive, rules, (), dict.fromkeys(alive, 0))
     rng = Random(seed)
     for _ in range(20):
-        prices = [(rule, rng.randint(0, 3 * problem.scale) * FINE // 4) for rule in rules]
-        found = priced(problem, alive, prices)
-        bound = found.fixed + sum(max(0, found.surplus[i]) for i in alive)
-        bound += sum(min(0, found.surplus[i]) for i in alive if problem.must >> i & 1)
+        prices = {k: rng.randint(0, 3 * problem.scale) / 4 for k in range(len(rules))}
+        bound, surplus, _each = relaxation.priced(relaxation.root(), prices, 1)
+        bound += sum(max(0, surplus[i]) for i in alive)
+        bound += sum(min(0, surplus[i]) for i in alive if problem.must >> i & 1)
         assert made.worth * problem.scale * FINE <= bound
