@@ -3,37 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 from zoneinfo import ZoneInfo
 
-import pytest
 from django.contrib.auth import authenticate
-from django.db import transaction
 from django.http import HttpRequest
-from django.test import override_settings
-from pytest_django import DjangoDbBlocker
 
 from accounts.models import Person
 from oneonone.models import Commitment, Line, MarginNote, Meeting, Move, Notice, Organisation, Proposal
 from oneonone.selectors import commitments, plan, standing
 from oneonone.services import demo, keys
 
-WEDNESDAY = dt.datetime(2026, 11, 25, 7, 5, tzinfo=dt.UTC)
 LONDON = ZoneInfo("Europe/London")
-
-
-@pytest.fixture(scope="module")
-def loaded(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[dt.datetime]:
-    """The demo as it is first started on Wednesday 25 November 2026 at 07:05."""
-    with django_db_blocker.unblock(), override_settings(DEMO=True), transaction.atomic():
-        demo.load(WEDNESDAY)
-        yield WEDNESDAY
-        transaction.set_rollback(True)
-
-
-@pytest.fixture
-def company(loaded: dt.datetime, db: None) -> dt.datetime:
-    return loaded
 
 
 def person(name: str) -> Person:
