@@ -53,6 +53,15 @@ SMALL = """() => [
 }).map(node => node.outerHTML.slice(0, 80))"""
 
 
+def widen(page: Page, width: int) -> None:
+    """Give the window a width, and wait a little until the page is laid out for it."""
+    page.set_viewport_size({"width": width, "height": 900})
+    for _ in range(50):
+        if page.evaluate("document.documentElement.clientWidth") == width:
+            return
+        page.wait_for_timeout(20)
+
+
 @pytest.fixture(scope="module")
 def served() -> Iterator[Site]:
     with site() as server:
@@ -126,7 +135,7 @@ def test_nothing_lies_outside_the_page(open_page: Any, path: str) -> None:
     """WCAG 2.2, 1.4.10: no scrolling in two directions down to 320 CSS pixels."""
     page = open_page(path)
     for width in (320, 360, 480, 767, 800, 959, 1280):
-        page.set_viewport_size({"width": width, "height": 900})
+        widen(page, width)
         assert page.evaluate(OUTSIDE) == []
         assert page.evaluate("document.documentElement.scrollWidth") == width
 
@@ -144,7 +153,7 @@ def test_targets_are_large_enough(open_page: Any, path: str) -> None:
     """WCAG 2.2, 2.5.8: 24 by 24 CSS pixels."""
     page = open_page(path)
     for width in (360, 1280):
-        page.set_viewport_size({"width": width, "height": 900})
+        widen(page, width)
         assert page.evaluate(SMALL) == []
 
 
