@@ -4,8 +4,9 @@ Prices of the rules give a bound and tell what every decision loses against it; 
 lose little is searched in full, under a limit that grows until the best choice is below it.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from oneonone.planner.core import core_of
 from oneonone.planner.floors import Floor
@@ -50,12 +51,55 @@ def choose(problem: Problem, room: int, floors: Sequence[Floor] = (), known: int
             minutes = labels.best() if labels else None
         if minutes is not None:
             value = value_of(problem, minutes)
-            return Choice(minutes, value, value if ended else bound)
+            return Choice(_first_in_order(problem, minutes, floors), value, value if ended else bound)
         if not ended:
             return Choice(None, known, bound)
         made += labels.made if labels else 0
         done, limit = limit, limit * (2 if made > MANY else 3)
     return Choice(None, known, known)
+
+
+def _first_in_order(problem: Problem, minutes: dict[int, int], floors: Sequence[Floor]) -> dict[int, int]:
+    """The same worth where ties are settled by the static order: the first is in, and has the minutes.
+
+    A topic can stand for another of the same lengths, worth and side if neither needs or is needed; a minute
+    can go to any topic of the side where it brings as much.
+    """
+    given = minutes.copy()
+    for members in _groups(_twins(problem), lambda i: (problem.items[i].least, problem.gain[i]), floors):
+        lengths = [given.pop(i) for i in members if i in given]
+        given.update(zip(members, lengths, strict=False))
+    for members in _groups(sorted(given), problem.slope.__getitem__, floors):
+        more = sum([given[i] - problem.items[i].least for i in members])
+        for i in members:
+            taken = min(more, len(problem.gain[i]) - 1)
+            given[i] = problem.items[i].least + taken
+            more -= taken
+    return given
+
+
+def _twins(problem: Problem) -> list[int]:
+    """Topics without ties that stand beside one of the same worth at the same minutes in the static order."""
+    tied = problem.must
+    for before in problem.before:
+        tied |= before
+    items = problem.items
+    same = [
+        first.worth == second.worth and first.wanted == second.wanted for first, second in pairwise(items)
+    ]
+    return [
+        i
+        for i, (left, right) in enumerate(zip([False, *same], [*same, False], strict=True))
+        if (left or right) and not problem.before[i] and not tied >> i & 1
+    ]
+
+
+def _groups(topics: Sequence[int], kind: Callable[[int], object], floors: Sequence[Floor]) -> list[list[int]]:
+    """The topics of one kind and one side, where there are several."""
+    found: dict[object, list[int]] = {}
+    for i in topics:
+        found.setdefault((kind(i), *[floor.weight(i) for floor in floors]), []).append(i)
+    return [members for members in found.values() if len(members) > 1]
 
 
 def _labels(losses: Losses, limit: int, most: int) -> Labels | None:

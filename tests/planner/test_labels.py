@@ -1,5 +1,6 @@
 """The search of the core: its losses are exact, its answers the best, and what it leaves open is stated."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -164,3 +165,25 @@ def test_must_discuss_topics_alone_make_up_a_full_room() -> None:
     problem = read(items, Frame(15))
     found = choose.choose(problem, 15)
     assert found.minutes == {i: problem.items[i].least for i in bits(problem.must)}
+
+
+def test_of_topics_that_are_worth_the_same_the_first_is_in_and_has_the_minutes() -> None:
+    alike = [Item(key, "report", 6, 3, 10) for key in "dbca"]
+    made = plan(alike, Frame(10))
+    assert {(slot.key, slot.minutes) for slot in made.slots} == {("a", 4), ("b", 3), ("c", 3)}
+    with_more = [*alike, Item("e", "manager", 4, 4, 1)]
+    for floors in (None, {"report": Fraction(1, 2)}):
+        made = plan(with_more, Frame(10, floors=floors))
+        assert {(slot.key, slot.minutes) for slot in made.slots} == {("a", 4), ("b", 3), ("c", 3)}
+
+
+@pytest.mark.parametrize("shape", UNTIMED)
+@pytest.mark.parametrize("seed", range(6))
+def test_one_minute_more_leaves_equal_topics_where_they_were(shape: str, seed: int) -> None:
+    """Ties are settled by the static order, so an answer does not jump between answers that are as good."""
+    items, frame = draw(shape, seed, 12)
+    items = [*items, *(Item(f"same {n}", "report", 5, 5, 9) for n in range(4))]
+    for more in range(3):
+        made = plan(items, replace(frame, minutes=frame.minutes + more))
+        chosen = [n for n in range(4) if made.slot(f"same {n}")]
+        assert chosen == list(range(len(chosen)))
