@@ -49,8 +49,11 @@ def letters(folder: Path) -> list[Letter]:
 
 
 def _folder(path: Path) -> mailbox.Maildir:
+    # The library takes a folder that is there to be whole; several processes may be making it at once.
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    return mailbox.Maildir(path, create=True)
+    for part in (path, path / "tmp", path / "new", path / "cur"):
+        part.mkdir(mode=0o700, exist_ok=True)
+    return mailbox.Maildir(path)
 
 
 def _read(key: str, raw: bytes) -> Letter:

@@ -1,7 +1,9 @@
 """The demo's mail lies in a folder: whole letters, newest first, read as they were sent."""
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
+from threading import Barrier
 
 import pytest
 from django.core.mail import EmailMultiAlternatives, get_connection
@@ -47,3 +49,28 @@ def test_a_letter_without_a_date_sorts_last(folder: Path) -> None:
     letter("Dated", "x", "Mon, 02 Mar 2026 08:00:00 +0000").send()
     letter("Undated", "x", "some day").send()
     assert [one.subject for one in mailfolder.letters(folder)] == ["Dated", "Undated"]
+
+
+def test_a_folder_that_another_process_is_still_making_takes_letters(folder: Path) -> None:
+    folder.mkdir(parents=True)
+    letter("Tomorrow: your one-on-one", "At 10:00.", "Mon, 02 Mar 2026 08:00:00 +0000").send()
+    assert [one.subject for one in mailfolder.letters(folder)] == ["Tomorrow: your one-on-one"]
+
+
+def test_senders_that_all_make_the_folder_at_once_each_leave_their_letter(
+    settings: Settings, tmp_path: Path
+) -> None:
+    for attempt in range(20):
+        settings.MAIL_FOLDER = tmp_path / str(attempt) / "mail"
+        together = Barrier(4)
+
+        def send(number: int, together: Barrier = together) -> None:
+            message = letter(f"Letter {number}", "At 10:00.", "Mon, 02 Mar 2026 08:00:00 +0000")
+            together.wait()
+            message.send()
+
+        with ThreadPoolExecutor(4) as senders:
+            list(senders.map(send, range(4)))
+        assert {one.subject for one in mailfolder.letters(settings.MAIL_FOLDER)} == {
+            f"Letter {number}" for number in range(4)
+        }
