@@ -6,7 +6,7 @@ themselves, each topic handing what it brings to the one it needs.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from oneonone.planner.floors import Floor
 from oneonone.planner.problem import Problem, bits, upward
@@ -18,6 +18,9 @@ CERTAIN = FINE << 40
 
 Need = tuple[int, int]
 """A topic, and one that it needs directly."""
+
+Step = tuple[int, int]
+"""What a minute of it is worth, in FINE parts, and its minutes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,84 +35,65 @@ class Prices:
 def prices(problem: Problem, room: int, floors: Sequence[Floor]) -> Prices:
     """The prices at which the bound on every choice is least, but for rounding."""
     if not floors and all(len(needed) < 2 for needed in problem.direct):
-        return _one_price(problem, room)
+        price = _just_full(problem, room)
+        return Prices(price, (), _handed(problem, price))
     return _linear(problem, room, floors)
 
 
-@dataclass(frozen=True, slots=True)
-class _Tangent:
-    """At one price: the worth and minutes of the topics worth their price, and what each hands on."""
-
-    worth: int
-    minutes: int
-    handed: Sequence[int] = field(compare=False)
-
-
-class _Forest:
-    """Topics that need at most one other: (topic, needed, worth and minutes at both ends), needed last."""
-
-    def __init__(self, problem: Problem) -> None:
-        self.size = problem.size
-        self.rows = []
-        for i in reversed(upward(problem)):
-            gain, least, needed = problem.gain[i], problem.items[i].least, problem.direct[i]
-            ends = gain[0] * FINE, least, gain[-1] * FINE, least + len(gain) - 1
-            self.rows.append((i, needed[0] if needed else None, *ends, problem.must >> i & 1))
-
-    def at(self, price: int) -> _Tangent:
-        below, taken, handed = [0] * self.size, [0] * self.size, [0] * self.size
-        value = minutes = 0
-        for i, needed, least_worth, least, most_worth, most, must in self.rows:
-            surplus, used = least_worth - price * least, least
-            if most_worth - price * most > surplus:
-                surplus, used = most_worth - price * most, most
-            surplus += below[i]
-            if surplus <= 0 and not must:
-                continue
-            used += taken[i]
-            if needed is None:
-                value += surplus
-                minutes += used
-            else:
-                handed[i] = max(0, surplus)
-                below[needed] += surplus
-                taken[needed] += used
-        return _Tangent(value + price * minutes, minutes, handed)
-
-    def guess(self, room: int) -> int:
-        """What a minute is worth of the topic with which the room is full, taken in the static order."""
-        last = self.rows[0]
-        for last in sorted(self.rows):
-            room -= last[5]
-            if room < 0:
-                break
-        return last[4] // last[5]
+def _just_full(problem: Problem, room: int) -> int:
+    """The price at which the steps worth it just fill the room: the best one for a forest."""
+    steps, room = _steps(problem, room)
+    if room < 0:
+        return CERTAIN
+    for worth, minutes in sorted(steps, reverse=True):
+        room -= minutes
+        if room < 0:
+            return worth
+    return 0
 
 
-def _one_price(problem: Problem, room: int) -> Prices:
-    """The price at which topics worth it just fill the room, found by drawing two tangents together."""
-    forest = _Forest(problem)
-    price, found = 0, forest.at(0)
-    if found.minutes > room:
-        ends = [found, forest.at(CERTAIN)]
-        price = forest.guess(room)
-        for _ in range(2):
-            found = forest.at(price)
-            ends[found.minutes <= room] = found
-            price = price * 9 // 8 if found.minutes > room else price * 8 // 9
-        drawn_together = False
-        while not drawn_together:
-            low, high = ends
-            price = (low.worth - high.worth) // (low.minutes - high.minutes)
-            found = forest.at(price)
-            drawn_together = found in ends
-            ends[found.minutes <= room] = found
-    needs = {
-        (i, needed): found.handed[i]
-        for i, needed, *_ in forest.rows
-        if needed is not None and found.handed[i]
-    }
-    return Prices(price, (), needs)
+def _steps(problem: Problem, room: int) -> tuple[list[Step], int]:
+    """What may fill the room, and the room that must-discuss topics leave to it.
+
+    The first step of a topic is its least minutes, the next what it has beyond them, then come those of the
+    topics that need it. Steps worth more a minute than the first one are taken with it (upper hull: Sinha &
+    Zoltners, Operations Research 27, 1979).
+    """
+    found: list[Step] = []
+    behind: dict[int, list[Step]] = {}
+    for i in reversed(upward(problem)):
+        gain, minutes, needed = problem.gain[i], problem.items[i].least, problem.direct[i]
+        worth, steps = gain[0] * FINE, behind.pop(i, [])
+        if len(gain) > 1:
+            steps.append(((gain[1] - gain[0]) * FINE, len(gain) - 1))
+        if problem.must >> i & 1:
+            room -= minutes
+        else:
+            steps.sort()
+            while steps and steps[-1][0] * minutes > worth:
+                dear, more = steps.pop()
+                worth += dear * more
+                minutes += more
+            steps.append((worth // minutes, minutes))
+        (behind.setdefault(needed[0], []) if needed else found).extend(steps)
+    return found, room
+
+
+def _handed(problem: Problem, price: int) -> dict[Need, int]:
+    """What each topic has beyond the price of its minutes, and hands to the one it needs."""
+    handed: dict[Need, int] = {}
+    if not any(problem.direct):
+        return handed
+    beyond = [0] * problem.size
+    for i in reversed(upward(problem)):
+        gain, least = problem.gain[i], problem.items[i].least
+        full = gain[-1] * FINE - price * (least + len(gain) - 1)
+        beyond[i] += max(gain[0] * FINE - price * least, full)
+        if beyond[i] > 0:
+            for j in problem.direct[i]:
+                handed[i, j] = beyond[i]
+                beyond[j] += beyond[i]
+    return handed
 
 
 def _linear(problem: Problem, room: int, floors: Sequence[Floor]) -> Prices:
