@@ -7,8 +7,9 @@ strings where they keep every rule, else searched over sets, best bound first.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from heapq import heappop, heappush
+from itertools import product
 
 from oneonone.planner.modules import modules
 from oneonone.planner.pairs import Pairs, closed, pairs
@@ -41,7 +42,7 @@ def sequence(problem: Problem, minutes: Mapping[int, int]) -> Sequencing:
     """The cheapest order among those with the fewest sensitive topics first or last."""
     table = pairs(problem, minutes)
     sensitive = sum(1 << a for a, i in enumerate(table.topics) if problem.items[i].sensitive)
-    best = ordered(table, table.everything, table.behind)
+    best = ordered(table, table.everything)
     if sensitive and len(table.topics) > 1 and sensitive != table.everything:
         best = _guarded(table, sensitive, best)
     line = tuple(table.topics[a] for a in best.line)
@@ -66,23 +67,22 @@ def _guarded(table: Pairs, sensitive: int, free: Answer) -> Answer:
     starts, ends = ends_allowed(table.behind, sensitive)
     if not free.line or (free.line[0] in starts and free.line[-1] in ends):
         return free
+    everywhere, cheaper = _pairwise(table, table.everything), table.cheaper
     couples = []
-    for b in ends:
-        inner = Strings(table, table.everything & ~(1 << b))
-        for a in starts:
-            if a != b:
-                middle = table.everything & ~(1 << a) & ~(1 << b)
-                least = _fixed_ends(table, a, b, middle) + max(inner.least(middle), _pairwise(table, middle))
-                couples.append((least, a, b, middle))
+    for a, b in product(starts, ends):
+        if a != b:
+            middle = table.everything & ~(1 << a) & ~(1 << b)
+            fixed = _fixed_ends(table, a, b, middle)
+            least = fixed + everywhere - sum(cheaper[a]) - sum(cheaper[b]) + cheaper[a][b]
+            couples.append((least, a, b, middle, fixed))
     if not couples:
         return _one_end_sensitive(table, starts, ends, free)
     best: Answer | None = None
     bound = None
-    for least, a, b, middle in sorted(couples):
+    for least, a, b, middle, fixed in sorted(couples):
         if best is not None and least >= best.cost:
             break
-        part = ordered(table, middle, table.behind)
-        fixed = _fixed_ends(table, a, b, middle)
+        part = ordered(table, middle)
         found = Answer((a, *part.line, b), fixed + part.cost, fixed + part.bound)
         bound = found.bound if bound is None else min(bound, found.bound)
         if best is None or found.cost < best.cost:
@@ -100,7 +100,7 @@ def _one_end_sensitive(table: Pairs, starts: Sequence[int], ends: Sequence[int],
     first = list(table.behind)
     first[alone] = table.everything & ~(1 << alone)
     last = [mask | (1 << alone if a != alone else 0) for a, mask in enumerate(table.behind)]
-    found = [ordered(table, table.everything, closed(behind)) for behind in (first, last)]
+    found = [ordered(replace(table, behind=closed(behind)), table.everything) for behind in (first, last)]
     best = min(found, key=lambda answer: (answer.cost, answer.line))
     return Answer(best.line, best.cost, min(answer.bound for answer in found))
 
@@ -116,9 +116,14 @@ def _pairwise(table: Pairs, members: int) -> int:
     return sum([cheaper[a][b] for place, a in enumerate(inside) for b in inside[place + 1 :]])
 
 
-def ordered(table: Pairs, members: int, behind: Sequence[int]) -> Answer:
+def ordered(table: Pairs, members: int) -> Answer:
     """The cheapest order of some positions: blocks of the tournament of cheaper ways round, one by one."""
-    inside, cost = bits(members), table.cost
+    if table.plain:
+        falling = [a for a in table.falling if members >> a & 1]
+        if table.allowed(falling):
+            total = table.total(falling)
+            return Answer(tuple(falling), total, total)
+    inside, cost, behind = bits(members), table.cost, table.behind
     wins = {a: behind[a] & members for a in inside}
     for place, a in enumerate(inside):
         for b in inside[place + 1 :]:
@@ -138,7 +143,7 @@ def ordered(table: Pairs, members: int, behind: Sequence[int]) -> Answer:
             if block == 1 << a:
                 line.append(a)
             else:
-                part = _Block(table, block, behind).answer()
+                part = _Block(table, block).answer()
                 line.extend(part.line)
                 short += part.cost - part.bound
             block = 0
@@ -149,12 +154,12 @@ def ordered(table: Pairs, members: int, behind: Sequence[int]) -> Answer:
 class _Block:
     """One block: a set of positions whose cheaper ways round go in a circle."""
 
-    def __init__(self, table: Pairs, members: int, behind: Sequence[int]) -> None:
-        self.table = table if behind is table.behind else _with(table, behind)
+    def __init__(self, table: Pairs, members: int) -> None:
+        self.table = table
         self.members = members
         self.inside = bits(members)
-        self.strings = Strings(self.table, members)
-        self.ahead = {a: sum(1 << b for b in self.inside if behind[b] >> a & 1) for a in self.inside}
+        self.strings = Strings(table, members)
+        self.ahead = {a: sum(1 << b for b in self.inside if table.behind[b] >> a & 1) for a in self.inside}
 
     def answer(self) -> Answer:
         if len(self.inside) == 1:
@@ -177,21 +182,14 @@ class _Block:
 
     def _parts(self) -> list[int]:
         """The modules, if pairs cost nothing but minutes times worth."""
-        table = self.table
-        inside = self.inside
-        plain = all(
-            table.cost[a][b] == table.minutes[a] * table.worth[b] for a in inside for b in inside if a != b
-        )
-        if not plain:
-            return [self.members]
-        return modules(table, self.members, self.ahead)
+        return modules(self.table, self.members, self.ahead) if self.table.plain else [self.members]
 
     def _joined(self, parts: Sequence[int]) -> Answer:
         """The modules one after another, each in its cheapest order."""
         line: list[int] = []
         short = 0
         for part in parts:
-            answer = _Block(self.table, part, self.table.behind).answer()
+            answer = _Block(self.table, part).answer()
             line.extend(answer.line)
             short += answer.cost - answer.bound
         total = self.table.total(line)
@@ -290,7 +288,3 @@ class _Block:
                     best, shift = saved, at - place
                 at += step
         return shift
-
-
-def _with(table: Pairs, behind: Sequence[int]) -> Pairs:
-    return Pairs(table.topics, table.minutes, table.worth, table.cost, tuple(behind), table.alone)

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from math import lcm
 
 from oneonone.planner.problem import Problem, bits
 
@@ -13,7 +14,7 @@ class Pairs:
 
     `cost[a][b]` is the cost of a before b: a's minutes times b's worth, and mu where that turns the order
     issued around. `behind[a]` are the positions that have to come after a. `alone` is what the topics cost
-    without each other.
+    without each other. `plain` says that no cost holds mu.
     """
 
     topics: tuple[int, ...]
@@ -22,6 +23,15 @@ class Pairs:
     cost: tuple[tuple[int, ...], ...]
     behind: tuple[int, ...]
     alone: int
+    plain: bool = True
+
+    @cached_property
+    def falling(self) -> list[int]:
+        """Most worth a minute first: without mu and without rules the cheapest order (Smith's rule)."""
+        common = lcm(*self.minutes)
+        return sorted(
+            range(len(self.topics)), key=lambda a: (-self.worth[a] * (common // self.minutes[a]), a)
+        )
 
     @cached_property
     def cheaper(self) -> tuple[tuple[int, ...], ...]:
@@ -66,6 +76,7 @@ def pairs(problem: Problem, minutes: Mapping[int, int]) -> Pairs:
         cost=tuple([_costs(problem, topics, a, lengths[a], worth) for a in range(len(topics))]),
         behind=closed(_behind(problem, topics)),
         alone=sum([w * (problem.frame.opening + d) for w, d in zip(worth, lengths, strict=True)]),
+        plain=not problem.frame.mu or not any(problem.issued[i] is not None for i in topics),
     )
 
 
