@@ -25,24 +25,29 @@ def left_out_reasons(
     problem: Problem, minutes: Mapping[int, int], proven: bool = True
 ) -> tuple[LeftOut, ...]:
     """The topics left out, in the static order, each with the constraint that kept it out."""
-    free = problem.frame.room - sum(minutes.values())
+    room = problem.frame.room
+    free = room - sum(minutes.values())
+    chosen = sum([1 << i for i in minutes])
     return tuple(
-        LeftOut(item.key, _outside(problem, i, minutes, free, proven))
-        for i, item in enumerate(problem.items)
-        if i not in minutes
+        [
+            LeftOut(item.key, _outside(problem, i, minutes, room, free, chosen, proven))
+            for i, item in enumerate(problem.items)
+            if i not in minutes
+        ]
     )
 
 
-def _outside(problem: Problem, i: int, minutes: Mapping[int, int], free: int, proven: bool) -> Reason:
+def _outside(
+    problem: Problem, i: int, minutes: Mapping[int, int], room: int, free: int, chosen: int, proven: bool
+) -> Reason:
     """The first constraint that shuts a topic out of the plan as it is."""
-    item, room = problem.items[i], problem.frame.room
+    item = problem.items[i]
     if item.least > room:
         return reason("too_long", least=item.least, room=room)
     if problem.latest[i] < problem.earliest[i]:
         return reason("slot_outside", least=item.least)
-    missing = [j for j in bits(problem.before[i]) if j not in minutes]
-    if missing:
-        return reason("predecessor", problem.items[missing[0]].key)
+    if missing := problem.before[i] & ~chosen:
+        return reason("predecessor", problem.items[bits(missing)[0]].key)
     if item.least > free:
         return reason("no_minutes", least=item.least, free=free)
     for floor in floors_of(problem):
