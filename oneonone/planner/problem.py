@@ -4,7 +4,7 @@ The static order (worth a minute wanted, then worth, then key) makes every answe
 in which topics are handed in, and settles ties.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import lcm
@@ -70,29 +70,30 @@ def in_static_order(items: Sequence[Item]) -> tuple[Item, ...]:
 def read(items: Sequence[Item], frame: Frame, issued: Sequence[str] = ()) -> Problem:
     """The problem of checked items; `issued` is the order of the previous plan."""
     topics = in_static_order(items)
-    number = {item.key: i for i, item in enumerate(topics)}
-    scale = frame.beta.denominator * lcm(*(max(1, t.wanted - t.least) for t in topics))
-    before = _closure(topics, number)
-    rank = {key: place for place, key in enumerate(issued)}
-    keep = tuple(frame.kappa * scale if t.key in rank else 0 for t in topics)
-    gain = tuple(_gains(t, frame.beta, scale, keep[i]) for i, t in enumerate(topics))
-    hand = {key: place for place, key in enumerate(frame.order)}
-    windows = [_window(t, frame) for t in topics]
+    beta = Fraction(frame.beta)
+    scale = beta.denominator * lcm(*{max(1, t.wanted - t.least) for t in topics})
+    before = _closure(topics)
+    hand, rank = _places(topics, frame.order), _places(topics, issued)
+    keep = tuple([0 if place is None else frame.kappa * scale for place in rank])
+    share = beta.numerator * (scale // beta.denominator)
+    gain = tuple([_gains(t, scale, share, kept) for t, kept in zip(topics, keep, strict=True)])
+    windows = [_window(t, frame.opening, frame.end) for t in topics]
+    earliest, latest, over = zip(*windows, strict=True) if windows else ((), (), ())
     return Problem(
         items=topics,
         frame=frame,
         scale=scale,
         gain=gain,
-        slope=tuple(g[1] - g[0] if len(g) > 1 else 0 for g in gain),
+        slope=tuple([g[1] - g[0] if len(g) > 1 else 0 for g in gain]),
         keep=keep,
         before=before,
-        direct=tuple(_direct(before, i) for i in range(len(topics))),
-        must=_with_required(sum(1 << i for i, t in enumerate(topics) if t.must), before),
-        earliest=tuple(window[0] for window in windows),
-        latest=tuple(window[1] for window in windows),
-        over=tuple(window[2] for window in windows),
-        hand=tuple(hand.get(t.key) for t in topics),
-        issued=tuple(rank.get(t.key) for t in topics),
+        direct=tuple([_direct(before, mask) if mask else () for mask in before]),
+        must=_with_required(sum([1 << i for i, t in enumerate(topics) if t.must]), before),
+        earliest=earliest,
+        latest=latest,
+        over=over,
+        hand=hand,
+        issued=rank,
     )
 
 
@@ -111,40 +112,51 @@ def bits(mask: int) -> list[int]:
     return found
 
 
-def _gains(item: Item, beta: Fraction, scale: int, keep: int) -> tuple[int, ...]:
-    """Beta of the worth at the least useful minutes, rising evenly to all of it at those wanted."""
-    full = item.worth * scale
+def _gains(item: Item, scale: int, share: int, keep: int) -> tuple[int, ...]:
+    """`share` of `scale` (beta) of the worth at the least minutes, rising evenly to all at those wanted."""
     span = item.wanted - item.least
+    full = item.worth * scale + keep
     if not span:
-        return (full + keep,)
-    base = full // beta.denominator * beta.numerator
-    step = (full - base) // span
-    if not step:
-        return (full + keep,) * (span + 1)
-    return tuple(range(base + keep, full + keep + 1, step))
+        return (full,)
+    step = item.worth * (scale - share) // span
+    return tuple(range(full - step * span, full + 1, step)) if step else (full,) * (span + 1)
 
 
-def _closure(topics: Sequence[Item], number: Mapping[str, int]) -> tuple[int, ...]:
+def _places(topics: Sequence[Item], keys: Sequence[str]) -> tuple[int | None, ...]:
+    """Where each topic stands among some keys, if it does."""
+    if not keys:
+        return (None,) * len(topics)
+    place = {key: k for k, key in enumerate(keys)}
+    return tuple([place.get(t.key) for t in topics])
+
+
+def _closure(topics: Sequence[Item]) -> tuple[int, ...]:
     """For each topic, all that it requires, directly or through others."""
-    required: dict[int, int] = {}
+    required = [0] * len(topics)
+    tied = [i for i, t in enumerate(topics) if t.after]
+    if not tied:
+        return tuple(required)
+    number = {t.key: i for i, t in enumerate(topics)}
+    known = set[int]()
 
     def reach(i: int) -> int:
-        if i not in required:
-            required[i] = 0
+        if i not in known:
+            known.add(i)
             for key in topics[i].after:
                 required[i] |= 1 << number[key] | reach(number[key])
         return required[i]
 
-    return tuple(reach(i) for i in range(len(topics)))
+    for i in tied:
+        reach(i)
+    return tuple(required)
 
 
-def _direct(before: Sequence[int], i: int) -> tuple[int, ...]:
-    if not before[i]:
-        return ()
+def _direct(before: Sequence[int], required: int) -> tuple[int, ...]:
+    """Of those that a topic requires, the ones that no other of them implies."""
     further = 0
-    for j in bits(before[i]):
+    for j in bits(required):
         further |= before[j]
-    return tuple(bits(before[i] & ~further))
+    return tuple(bits(required & ~further))
 
 
 def _with_required(chosen: int, before: Sequence[int]) -> int:
@@ -153,9 +165,9 @@ def _with_required(chosen: int, before: Sequence[int]) -> int:
     return chosen
 
 
-def _window(item: Item, frame: Frame) -> tuple[int, int, int]:
-    earliest = max(frame.opening, item.not_before or 0)
-    over = frame.end if item.by is None else min(frame.end, item.by)
+def _window(item: Item, opening: int, end: int) -> tuple[int, int, int]:
+    earliest = opening if item.not_before is None else max(opening, item.not_before)
+    over = end if item.by is None else min(end, item.by)
     latest = over - item.least
     if item.start is not None:
         latest = item.start if earliest <= item.start <= latest else -1
