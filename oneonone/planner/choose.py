@@ -69,7 +69,10 @@ def _first_in_order(problem: Problem, minutes: dict[int, int], floors: Sequence[
     for members in _groups(_twins(problem), lambda i: (problem.items[i].least, problem.gain[i]), floors):
         lengths = [given.pop(i) for i in members if i in given]
         given.update(zip(members, lengths, strict=False))
-    for members in _groups(sorted(given), problem.slope.__getitem__, floors):
+    slope = problem.slope
+    short = {slope[i] for i, d in given.items() if d - problem.items[i].least + 1 < len(problem.gain[i])}
+    giving = [i for i in sorted(given) if slope[i] in short] if short else []
+    for members in _groups(giving, slope.__getitem__, floors):
         more = sum([given[i] - problem.items[i].least for i in members])
         for i in members:
             taken = min(more, len(problem.gain[i]) - 1)
