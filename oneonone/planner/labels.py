@@ -136,7 +136,8 @@ class Labels:
             weights = [floor.weight(i) for floor in self.floors]
             minute, bit = self.core.losses.minute_price[i], 0 if part.points else 1 << i
             enter = [
-                (lost - minute * d, lost, d, tuple([w * d for w in weights]), bit) for lost, d in part.lengths
+                (lost - minute * d, lost, d, tuple([w * d for w in weights]) if weights else none, bit)
+                for lost, d in part.lengths
             ]
             leave = None if part.leave is None else (part.leave, part.leave, 0, none, 0)
             steps.append(Step(enter, leave, part.ties, ahead))

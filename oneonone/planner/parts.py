@@ -62,7 +62,7 @@ def parts_of(core: Core) -> list[Part]:
 
 def _points(core: Core, loose: Sequence[Open]) -> dict[int, Point]:
     """By the minutes that loose topics of one side take in all, the least that decisions on them lose."""
-    limit, room = core.limit, core.losses.room
+    limit, room = core.limit, core.losses.room - sum(core.fixed.values())
     points: dict[int, Point] = {0: (0, 0, None)}
     for topic in loose:
         moves = [*topic.lengths] if topic.leave is None else [*topic.lengths, (topic.leave, 0)]
