@@ -1,7 +1,7 @@
 """What `plan` accepts. Each refusal names the field, the topic, and what would be taken."""
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 
 from oneonone.planner.model import SIDES, Frame, Item
@@ -74,23 +74,25 @@ def _check_item(item: Item) -> None:
     if item.least > item.wanted:
         raise LeastAboveWanted("least", f"at most the minutes wanted, {item.wanted}", key)
     _whole("worth", item.worth, 1, HIGHEST, key)
-    for field in ("not_before", "by", "start"):
-        value = getattr(item, field)
-        if value is not None:
-            _whole(field, value, 0, LONGEST, key)
+    if item.not_before is not None:
+        _whole("not_before", item.not_before, 0, LONGEST, key)
+    if item.by is not None:
+        _whole("by", item.by, 0, LONGEST, key)
+    if item.start is not None:
+        _whole("start", item.start, 0, LONGEST, key)
     if item.asked is not None:
         _whole("asked", item.asked, 1, LONGEST, key)
 
 
-def _no_duplicates(field: str, keys: Iterable[str]) -> None:
-    twice = sorted(key for key, times in Counter(keys).items() if times > 1)
-    if twice:
-        raise DuplicateKey(field, "each topic once", twice[0])
+def _no_duplicates(field: str, keys: Sequence[str]) -> None:
+    if len(set(keys)) < len(keys):
+        twice = min(key for key, times in Counter(keys).items() if times > 1)
+        raise DuplicateKey(field, "each topic once", twice)
 
 
 def _check_after(items: Sequence[Item]) -> None:
-    known = {item.key for item in items}
     tied = [item for item in items if item.after]
+    known = {item.key for item in items} if tied else set[str]()
     for item in tied:
         for key in item.after:
             if key not in known:
@@ -122,6 +124,8 @@ def _circle(after: dict[str, tuple[str, ...]]) -> tuple[str, ...]:
 def _check_order(items: Sequence[Item], frame: Frame) -> None:
     _no_duplicates("order", frame.order)
     rank = {key: place for place, key in enumerate(frame.order)}
+    if not rank:
+        return
     before = {item.key: item.after for item in items}
     for item in items:
         if item.key not in rank:
