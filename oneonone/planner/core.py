@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 from oneonone.planner.floors import Floor
 from oneonone.planner.losses import Length, Losses
-from oneonone.planner.problem import bits
 
 Ties = Sequence[tuple[int, int]]
 """Topics that one needs, and the price of leaving that one out while they are in."""
@@ -42,18 +41,21 @@ def core_of(losses: Losses, limit: int) -> Core | None:
     inside, outside = losses.settled(limit)
     if inside & outside:
         return None
-    loss = sum([losses.leave[i] for i in bits(outside)])
+    loss = 0
     due, ties, leave = _needs_due(losses, inside, outside)
     found: dict[int, Open] = {}
     fixed: dict[int, int] = {}
-    for i in bits((1 << losses.problem.size) - 1 & ~outside):
+    for i, lost in enumerate(losses.leave):
+        if outside >> i & 1:
+            loss += lost
+            continue
         base = losses.enter[i] + due[i]
-        lengths = [(base + lost, d) for lost, d in losses.lengths(i, limit - base)]
+        lengths = losses.lengths(i, base, limit)
         if inside >> i & 1 and len(lengths) == 1:
             loss += lengths[0][0]
             fixed[i] = lengths[0][1]
         elif lengths or not inside >> i & 1:
-            staying = None if inside >> i & 1 else losses.leave[i] + leave[i]
+            staying = None if inside >> i & 1 else lost + leave[i]
             found[i] = Open(i, lengths, staying, ties.get(i, ()))
         else:
             return None

@@ -57,15 +57,17 @@ class Losses:
                 self.enter[i] = -best
         self._add_ties()
 
-    def lengths(self, i: int, limit: int) -> list[Length]:
-        """The lengths of a topic that lose less than a limit, the best one first."""
+    def lengths(self, i: int, base: int, limit: int) -> list[Length]:
+        """The lengths of a topic that with `base` lose less than a limit, the best one first."""
         least, longer, rise = self.problem.items[i].least, len(self.problem.gain[i]) - 1, self.rise[i]
-        if limit <= 0:
+        if base >= limit:
             return []
-        steps = range(min(longer, (limit - 1) // abs(rise) if rise else longer) + 1)
+        if not longer:
+            return [(base, least)]
+        steps = range(min(longer, (limit - base - 1) // abs(rise) if rise else longer) + 1)
         if rise > 0:
-            return [(rise * k, least + longer - k) for k in steps]
-        return [(-rise * k, least + k) for k in steps]
+            return [(base + rise * k, least + longer - k) for k in steps]
+        return [(base - rise * k, least + k) for k in steps]
 
     def _add_ties(self) -> None:
         """What a topic loses at least with what it brings in or takes out: `entering` and `leaving`."""

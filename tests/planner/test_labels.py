@@ -38,10 +38,8 @@ def _loss_of(losses: Losses, minutes: dict[int, int]) -> int:
     lost += sum(p * f.balance(minutes) for p, f in zip(priced.floors, losses.floors, strict=True))
     for i in range(problem.size):
         if i in minutes:
-            lost += (
-                losses.enter[i]
-                + {d: loss for loss, d in losses.lengths(i, losses.ceiling + FINE)}[minutes[i]]
-            )
+            lengths = losses.lengths(i, losses.enter[i], losses.enter[i] + losses.ceiling + FINE)
+            lost += {d: loss for loss, d in lengths}[minutes[i]]
         else:
             lost += losses.leave[i]
     return lost + sum(price for (i, j), price in priced.needs.items() if j in minutes and i not in minutes)
