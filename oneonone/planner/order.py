@@ -79,9 +79,15 @@ def _guarded(table: Pairs, sensitive: int, free: Answer) -> Answer:
         return _one_end_sensitive(table, starts, ends, free)
     best: Answer | None = None
     bound = None
+    inner: dict[int, Strings] = {}
     for least, a, b, middle, fixed in sorted(couples):
-        if best is not None and least >= best.cost:
-            break
+        if best is not None:
+            if least >= best.cost:
+                break
+            if b not in inner:
+                inner[b] = Strings(table, table.everything & ~(1 << b))
+            if fixed + inner[b].least(middle) >= best.cost:
+                continue
         part = ordered(table, middle)
         found = Answer((a, *part.line, b), fixed + part.cost, fixed + part.bound)
         bound = found.bound if bound is None else min(bound, found.bound)
