@@ -68,7 +68,7 @@ class Program:
         """Let a variable be nothing but that value."""
         self.low[j] = self.high[j] = value
         if j in self.outside:
-            self._shift(self.outside.index(j), value - self.value[j])
+            self._shift([(self.outside.index(j), value - self.value[j])])
 
     def prices(self) -> dict[int, float]:
         """What one more in the bound of a rule is worth, for the rules that bind."""
@@ -117,27 +117,28 @@ class Program:
                 if high[j] > low[j] and (a < 0) == ((value[j] <= low[j]) == rising):
                     ranked.append((abs(reduced[place] / a), -abs(a), place))
         ranked.sort()
+        flips: list[tuple[int, float]] = []
         for _, size, place in ranked:
-            j = self.outside[place]
-            span = self.high[j] - self.low[j]
+            j = outside[place]
+            span = high[j] - low[j]
             if missing <= -size * span + NEAR:
-                self._shift(place, (self.value[leaving] - aim) / row[place])
+                self._shift(flips)
+                self._shift([(place, (value[leaving] - aim) / row[place])])
                 self._pivot(k, place)
-                self.value[leaving] = aim
+                value[leaving] = aim
                 return True
             missing += size * span
-            self._shift(place, span if self.value[j] <= self.low[j] else -span)
+            flips.append((place, span if value[j] <= low[j] else -span))
+        self._shift(flips)
         return False
 
-    def _shift(self, place: int, change: float) -> None:
-        """Move a nonbasic variable, and with it all basic ones."""
-        if not change:
-            return
-        value = self.value
-        value[self.outside[place]] += change
+    def _shift(self, changes: Sequence[tuple[int, float]]) -> None:
+        """Move nonbasic variables, and with them all basic ones."""
+        value, outside = self.value, self.outside
+        for place, change in changes:
+            value[outside[place]] += change
         for j, row in zip(self.basic, self.tableau, strict=True):
-            if row[place]:
-                value[j] -= row[place] * change
+            value[j] -= sum([row[place] * change for place, change in changes])
 
     def _pivot(self, k: int, place: int) -> None:
         row = self.tableau[k]
