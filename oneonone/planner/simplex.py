@@ -59,7 +59,7 @@ class Program:
             factor = row[j]
             new = [a - factor * b for a, b in zip(new, self.tableau[k], strict=True)]
         self.basic.append(len(self.value))
-        self.value.append(bound - sum(a * self.value[j] for j, a in row.items()))
+        self.value.append(bound - sum([a * self.value[j] for j, a in row.items()]))
         self.low.append(0.0)
         self.high.append(float("inf"))
         self.tableau.append(new)
