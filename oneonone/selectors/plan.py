@@ -34,6 +34,9 @@ ARRIVE_MINUTES = 4
 MINUTES_A_COMMITMENT = 2
 LEAST_CLOSING = 3
 
+SAID_NO = (Proposal.State.DECLINED, Proposal.State.WITHDRAWN)
+"""How asking for room can have ended so that the topic stays without a place."""
+
 
 def opening_minutes(meeting: Meeting) -> int:
     """Minutes to arrive and say how commitments went: 4, and 2 for each due or changed, a quarter at most."""
@@ -211,7 +214,7 @@ def asking(meeting: Meeting) -> list[Placement]:
     held_back = Proposal.objects.filter(
         meeting=meeting,
         kind=Proposal.Kind.LATE_TOPIC,
-        state__in=(Proposal.State.OPEN, Proposal.State.DECLINED),
+        state__in=(Proposal.State.OPEN, *SAID_NO),
         placement__is_late=True,
     )
     waiting = set(held_back.values_list("placement", flat=True))

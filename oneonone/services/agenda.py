@@ -18,7 +18,7 @@ from oneonone.selectors import plan as plans
 from . import notices, versions
 from .byhand import Moved, begin_at, move, move_before, undo
 from .issuing import changed, is_without_place, issue
-from .latetopics import answer_late, bring_in, take_late
+from .latetopics import answer_late, bring_in, take_back, take_late
 from .refusals import MustStays, NotNow
 from .versions import touch
 
@@ -40,6 +40,7 @@ __all__ = [
     "move_before",
     "place",
     "settle",
+    "take_back",
     "take_late",
     "touch",
     "undo",

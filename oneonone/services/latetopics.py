@@ -16,7 +16,7 @@ from oneonone.planner import Plan, Slot
 from oneonone.selectors import plan as plans
 
 from . import byhand, notices, versions
-from .refusals import NotNow, OutOfRange
+from .refusals import NotAllowed, NotNow, OutOfRange
 
 
 @transaction.atomic
@@ -112,7 +112,7 @@ def _begin(meeting: Meeting, latest: Order, waiting: tuple[str, ...], *, now: dt
 
 
 def ask(placement: Placement, *, actor: Person, now: dt.datetime, minute: int | None = None) -> None:
-    """Ask the other side to make room for a topic; what they declined before is asked anew.
+    """Ask the other side to make room for a topic; what they declined, or was taken back, is asked anew.
 
     ``minute`` is the start that is asked for with it. Asked again with another one, the last one counts.
     """
@@ -123,7 +123,7 @@ def ask(placement: Placement, *, actor: Person, now: dt.datetime, minute: int | 
     Placement.objects.filter(pk=placement.pk).update(is_late=True)
     placement.is_late = True
     asked = Proposal.objects.filter(placement=placement, kind=Proposal.Kind.LATE_TOPIC)
-    asked.filter(state=Proposal.State.DECLINED).update(state=Proposal.State.LAPSED)
+    asked.filter(state__in=plans.SAID_NO).update(state=Proposal.State.LAPSED)
     meeting = placement.meeting
     payload = {} if minute is None else {Proposal.START: minute}
     proposal, made = Proposal.objects.get_or_create(
@@ -176,3 +176,20 @@ def answer_late(*, proposal: Proposal, accept: bool, actor: Person, now: dt.date
     sheet, plan = byhand.with_it_in(placement=placement, actor=proposal.by, now=now, minute=minute)
     Placement.objects.filter(pk=placement.pk).update(is_in_by_hand=True, pinned_minute=minute)
     return versions.append(meeting, sheet, plan, cause=Order.Cause.LATE, actor=actor, now=now)
+
+
+@transaction.atomic
+def take_back(*, proposal: Proposal, actor: Person, now: dt.datetime) -> None:
+    """Whoever asked for room asks no more: the topic stays without a place until it is asked for again.
+
+    Refused: for whoever did not ask, and once it has been answered.
+    """
+    if proposal.by_id != actor.pk:
+        raise NotAllowed
+    done = Proposal.objects.filter(
+        pk=proposal.pk, kind=Proposal.Kind.LATE_TOPIC, state=Proposal.State.OPEN
+    ).update(state=Proposal.State.WITHDRAWN, answered_by=actor, answered_at=now)
+    if not done or proposal.meeting is None:
+        raise NotNow
+    notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)
+    versions.touch(meeting=proposal.meeting)

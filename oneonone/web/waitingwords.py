@@ -66,7 +66,8 @@ def _row(head: Head, waiting: Waiting) -> WaitingRow | None:
     if texts is None:
         return None
     words, effect, yes, no = (text % facts for text in texts)
-    return WaitingRow(waiting=waiting, words=words, effect=effect, yes=yes, no=no)
+    takes_back = waiting.kind in (Kind.LATE_TOPIC, Kind.HAND_OVER)
+    return WaitingRow(waiting=waiting, words=words, effect=effect, yes=yes, no=no, takes_back=takes_back)
 
 
 def _time(waiting: WaitingTime) -> WaitingRow:

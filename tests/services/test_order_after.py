@@ -8,8 +8,10 @@ import pytest
 
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Order, Proposal, Topic
+from oneonone.models.owed import Notice
 from oneonone.selectors import plan
 from oneonone.services import agenda, topics
+from oneonone.services.refusals import NotAllowed, NotNow
 from tests.scene import Brought, make_topic, placement_of
 
 
@@ -71,9 +73,9 @@ def test_a_late_topic_that_another_has_to_come_after_waits_instead_of_failing(
     assert Proposal.objects.get().placement == placement_of(parked)
 
 
-@pytest.mark.parametrize("answer", [None, False])
+@pytest.mark.parametrize("ended", ["waiting", "declined", "taken back"])
 def test_a_late_topic_without_a_yes_is_brought_in_by_no_move_and_no_change(
-    answer: bool | None,
+    ended: str,
     issued_meeting: Meeting,
     line: Line,
     brought: Brought,
@@ -82,8 +84,10 @@ def test_a_late_topic_without_a_yes_is_brought_in_by_no_move_and_no_change(
     now: dt.datetime,
 ) -> None:
     late = make_topic(line, manager, "Radio procedure in fog", minutes=12, now=now)
-    if answer is not None:
-        agenda.answer_late(proposal=Proposal.objects.get(), accept=answer, actor=report, now=now)
+    if ended == "declined":
+        agenda.answer_late(proposal=Proposal.objects.get(), accept=False, actor=report, now=now)
+    if ended == "taken back":
+        agenda.take_back(proposal=Proposal.objects.get(), actor=manager, now=now)
     agenda.move(placement=placement_of(brought.licence), places=-1, actor=report, now=now)
     assert late.title not in titles(plan.latest_order(issued_meeting))
     topics.withdraw(topic=brought.deckhands, actor=report, now=now)
@@ -100,5 +104,25 @@ def test_with_a_yes_it_comes_in_and_stays(
 ) -> None:
     late = make_topic(line, manager, "Radio procedure in fog", minutes=12, now=now)
     agenda.answer_late(proposal=Proposal.objects.get(), accept=True, actor=report, now=now)
+    agenda.move(placement=placement_of(brought.licence), places=-1, actor=report, now=now)
+    assert late.title in titles(plan.latest_order(issued_meeting))
+
+
+def test_what_was_taken_back_cannot_be_answered_and_can_be_asked_for_again(
+    issued_meeting: Meeting, line: Line, brought: Brought, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    late = make_topic(line, manager, "Radio procedure in fog", minutes=12, now=now)
+    asked = Proposal.objects.get()
+    with pytest.raises(NotAllowed):
+        agenda.take_back(proposal=asked, actor=report, now=now)
+    agenda.take_back(proposal=asked, actor=manager, now=now)
+    assert not Notice.objects.filter(subject=asked.pk, cancelled_at=None).exists()
+    with pytest.raises(NotNow):
+        agenda.answer_late(proposal=asked, accept=True, actor=report, now=now)
+    with pytest.raises(NotNow):
+        agenda.take_back(proposal=asked, actor=manager, now=now)
+    agenda.bring_in(placement=placement_of(late), actor=manager, now=now)
+    again = Proposal.objects.get(state=Proposal.State.OPEN)
+    agenda.answer_late(proposal=again, accept=True, actor=report, now=now)
     agenda.move(placement=placement_of(brought.licence), places=-1, actor=report, now=now)
     assert late.title in titles(plan.latest_order(issued_meeting))

@@ -13,7 +13,7 @@ from oneonone import clock
 from oneonone.models import Commitment, Line, Meeting, Proposal, RecordLine, Revision
 from oneonone.models.followthrough import CommitmentCue
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of
-from tests.scene import DURING, TakenOn
+from tests.scene import DURING, TakenOn, coming_of
 
 State = Commitment.State
 
@@ -232,6 +232,29 @@ def test_a_hand_over_that_is_declined_stays_where_it_was(
     taking.post(reverse("proposal-answer", args=[offer.pk]), {"answer": "decline"})
     taken_on.reports.refresh_from_db()
     assert (taken_on.reports.state, taken_on.reports.owner) == (State.OPEN, report)
+
+
+def test_a_hand_over_is_taken_back_by_whoever_offered_it(
+    client_for: ClientFor, taken_on: TakenOn, manager: Person, report: Person
+) -> None:
+    giving, taking = client_for(report), client_for(manager)
+    clock.hold_at(DURING)
+    giving.post(act("hand-over", taken_on.reports))
+    offer = Proposal.objects.get()
+    page = reverse("meeting", args=[coming_of(taken_on.reports.line).pk])
+    assert_sees(giving.get(page), "You have offered “")
+    withdraw = reverse("proposal-withdraw", args=[offer.pk])
+    assert withdraw in body_of(giving.get(page))
+    assert withdraw not in body_of(taking.get(page))
+    told = giving.post(withdraw, {"next": page}, follow=True)
+    assert_sees(told, "Taken back: it stays as it was.")
+    assert_not_sees(told, "You have offered “")
+    answer = reverse("proposal-answer", args=[offer.pk])
+    assert_sees(
+        taking.post(answer, {"answer": "accept", "next": page}, follow=True),
+        "That cannot be done any more: it has changed in the meantime.",
+    )
+    assert Commitment.objects.filter(continues=taken_on.reports).count() == 0
 
 
 # --- when to begin

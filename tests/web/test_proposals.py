@@ -11,7 +11,7 @@ from django.urls import reverse
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Proposal
 from oneonone.services import intervals
-from tests.cast import ClientFor, assert_not_sees, assert_sees
+from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of
 from tests.scene import QUARTERLY, make_topic
 from tests.web.taking import take
 
@@ -48,6 +48,27 @@ def test_a_yes_makes_room_for_a_late_topic(
     assert placed in keys(issued_meeting)
     told = client.post(answer, {"answer": "accept", "next": page}, follow=True)
     assert_sees(told, "That cannot be done any more: it has changed in the meantime.")
+
+
+def test_whoever_asked_for_room_takes_it_back_and_can_ask_again(
+    client_for: ClientFor,
+    issued_meeting: Meeting,
+    line: Line,
+    manager: Person,
+    report: Person,
+    now: dt.datetime,
+) -> None:
+    late = make_topic(line, report, "A bell for the ticket desk", minutes=12, now=now)
+    page, mine, theirs = reverse("meeting", args=[issued_meeting.pk]), client_for(report), client_for(manager)
+    withdraw = reverse("proposal-withdraw", args=[Proposal.objects.get().pk])
+    assert withdraw in body_of(mine.get(page))
+    assert withdraw not in body_of(theirs.get(page))
+    told = mine.post(withdraw, {"next": page}, follow=True)
+    assert_sees(told, "Taken back: it stays as it was.")
+    assert_sees(told, "Making room for it takes a yes from both.")
+    assert_not_sees(theirs.get(page), "asks for a place for")
+    take(mine, reverse("placement-bring-in", args=[late.placements.get().pk]), {"next": page})
+    assert_sees(theirs.get(page), "Tomas Lindqvist asks for a place for “A bell for the ticket desk”")
 
 
 def test_a_no_leaves_the_order_as_it_is(

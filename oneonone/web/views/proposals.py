@@ -69,8 +69,17 @@ def _answer(request: PersonRequest, proposal: Proposal, *, accept: bool) -> None
 
 @view(policy=LINE_SIDE, door=access.proposal_for_withdrawal, methods=("POST",))
 def withdraw(request: PersonRequest, proposal: Proposal) -> HttpResponse:
-    """Ask no more for a time."""
+    """Ask no more: for a time, for room on an agenda, for somebody to take a commitment over."""
     with refused.told(request):
-        timeproposals.withdraw(proposal=proposal, actor=request.person, now=request.now)
+        _withdraw(request, proposal)
         messages.success(request, _("Taken back: it stays as it was."))
     return going.back(request, going.line_path(proposal.line))
+
+
+def _withdraw(request: PersonRequest, proposal: Proposal) -> None:
+    if proposal.kind == Proposal.Kind.LATE_TOPIC:
+        agenda.take_back(proposal=proposal, actor=request.person, now=request.now)
+    elif proposal.kind == Proposal.Kind.HAND_OVER:
+        handover.withdraw(proposal=proposal, actor=request.person, now=request.now)
+    else:
+        timeproposals.withdraw(proposal=proposal, actor=request.person, now=request.now)
