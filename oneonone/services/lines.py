@@ -213,15 +213,16 @@ def pause(
 
 @transaction.atomic
 def resume(*, line: Line, actor: Person, now: dt.datetime, today: dt.date) -> Line:
-    """End the pause that runs, yesterday having been its last day, or drop one that has not begun.
+    """End the pause that runs, yesterday having been its last day; if none does, drop the next one.
 
-    Meetings that it had called off, and whose time still lies ahead, are planned again.
+    Meetings that it had called off, and whose time still lies ahead, are planned again. A later pause stays.
     """
-    yesterday = today - dt.timedelta(days=1)
-    over = line.pauses.filter(Q(last__isnull=True) | Q(last__gte=today))
-    since = set(over.values_list("at", flat=True))
-    over.filter(first__gte=today).delete()
-    over.filter(first__lt=today).update(last=yesterday)
+    over = line.pauses.filter(Q(last__isnull=True) | Q(last__gte=today)).order_by("first").first()
+    since = [] if over is None else [over.at]
+    if over is not None and over.first >= today:
+        over.delete()
+    elif over is not None:
+        line.pauses.filter(pk=over.pk).update(last=today - dt.timedelta(days=1))
     coming.take_back_in(line=line, left_out_at=since, actor=actor, now=now)
     coming.ensure(line=line, now=now)
     audit.note(actor=actor, act="line resumed", subject=line.pk, now=now)

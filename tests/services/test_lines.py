@@ -227,6 +227,23 @@ def test_a_pause_that_has_not_begun_is_dropped_when_resumed(line: Line, manager:
     assert not line.pauses.exists()
 
 
+def test_resuming_ends_the_pause_that_runs_and_leaves_a_later_one(
+    line: Line, meeting: Meeting, manager: Person
+) -> None:
+    pause(line, dt.date(2026, 12, 1), dt.date(2026, 12, 31))
+    tuesday = dt.datetime(2026, 9, 8, 9, 0, tzinfo=dt.UTC)
+    first, last = dt.date(2026, 9, 8), dt.date(2026, 9, 20)
+    lines.pause(line=line, first=first, last=last, actor=manager, now=tuesday, today=first)
+    wednesday = dt.datetime(2026, 9, 9, 9, 0, tzinfo=dt.UTC)
+    lines.resume(line=line, actor=manager, now=wednesday, today=wednesday.date())
+    assert list(line.pauses.values_list("first", "last")) == [
+        (dt.date(2026, 9, 8), dt.date(2026, 9, 8)),
+        (dt.date(2026, 12, 1), dt.date(2026, 12, 31)),
+    ]
+    meeting.refresh_from_db()
+    assert meeting.state == Meeting.State.CALLED_OFF
+
+
 def test_a_meeting_called_off_by_a_pause_is_planned_again_when_the_pause_is_taken_back(
     line: Line, meeting: Meeting, brought: Brought, manager: Person, report: Person
 ) -> None:
