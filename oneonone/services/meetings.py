@@ -68,7 +68,7 @@ def move(*, meeting: Meeting, starts_at: dt.datetime, actor: Person, now: dt.dat
     touch(meeting, states=UNSTARTED, **changes)
     Move.objects.create(meeting=meeting, from_start=before, to_start=starts_at, by=actor, at=now)
     agenda.gather(line=meeting.line, now=now)
-    telling.both(meeting=meeting, kind=Notice.Kind.MOVED, now=now, but=actor, at_once=True)
+    telling.both(meeting=meeting, kind=Notice.Kind.MOVED, now=now, but=actor, at_once=True, was=before)
     return meeting
 
 

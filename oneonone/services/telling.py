@@ -12,13 +12,20 @@ from . import notices
 
 
 def both(
-    *, meeting: Meeting, kind: Notice.Kind, now: dt.datetime, but: Person | None = None, at_once: bool = False
+    *,
+    meeting: Meeting,
+    kind: Notice.Kind,
+    now: dt.datetime,
+    but: Person | None = None,
+    at_once: bool = False,
+    was: dt.datetime | None = None,
 ) -> None:
     """Owe a notice about a meeting to each side that has joined, and is not the one who did it (``but``).
 
-    ``at_once`` asks for a mail outside the day's digest, which is granted when the meeting is near.
+    ``at_once`` asks for a mail outside the day's digest, which is granted when the meeting is near, or ``was``
+    before it moved.
     """
-    near = meeting.starts_at - now <= notices.AT_ONCE_WITHIN
+    near = min(meeting.starts_at, was or meeting.starts_at) - now <= notices.AT_ONCE_WITHIN
     for person in (meeting.line.manager, meeting.line.report):
         if person is not None and (but is None or person.pk != but.pk):
             notices.owe(

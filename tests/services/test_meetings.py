@@ -92,6 +92,25 @@ def test_a_moved_meeting_stays_the_same_with_all_that_belongs_to_it(
     assert [n.person for n in Notice.objects.filter(kind=Notice.Kind.MOVED)] == [manager]
 
 
+@pytest.mark.parametrize(
+    "to",
+    [dt.datetime(2026, 12, 17, 10, 0, tzinfo=dt.UTC), dt.datetime(2026, 12, 3, 15, 0, tzinfo=dt.UTC)],
+    ids=["far off", "later that day"],
+)
+def test_that_a_near_meeting_has_moved_is_told_at_once_wherever_it_went(
+    meeting: Meeting, to: dt.datetime, manager: Person
+) -> None:
+    move(meeting, to, manager, dt.datetime(2026, 12, 2, 16, 0, tzinfo=dt.UTC))
+    assert Notice.objects.get(kind=Notice.Kind.MOVED).at_once
+
+
+def test_a_move_between_days_far_ahead_waits_for_the_digest(
+    meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    move(meeting, dt.datetime(2026, 12, 17, 10, 0, tzinfo=dt.UTC), manager, now)
+    assert not Notice.objects.get(kind=Notice.Kind.MOVED).at_once
+
+
 def test_moved_so_far_that_its_issue_lies_ahead_it_is_planned_again_and_keeps_the_old_order(
     issued_meeting: Meeting, brought: Brought, report: Person, manager: Person, now: dt.datetime
 ) -> None:
