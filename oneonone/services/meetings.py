@@ -205,9 +205,11 @@ def go_on(
         agenda.settle(placement=left, outcome=outcome, now=now)
     if to is not None:
         planned = history.planned_minutes(plans.latest_order(meeting), str(to.pk))
-        Placement.objects.filter(pk=to.pk, began_at__isnull=True).update(
-            began_at=now, minutes_planned=planned
-        )
+        waiting = Placement.objects.filter(pk=to.pk, outcome=Placement.Outcome.UNDECIDED)
+        waiting.filter(began_at__isnull=True).update(began_at=now, minutes_planned=planned)
+        if not waiting.exists():
+            # Withdrawn or parked since it was read: as the running topic it could never be left again.
+            raise NotNow
     meeting.refresh_from_db()
     return meeting
 
@@ -219,6 +221,9 @@ def close(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting:
     The topic that was running counts as discussed; what was never taken up is kept for next time; the record
     is kept by reference; the next meeting is made if it is missing.
     """
+    # Holds the row: whoever goes on in the same moment is seen here, or is told that it is closed.
+    agenda.touch(meeting=meeting)
+    meeting.refresh_from_db(fields=["state", "current"])
     if meeting.state != Meeting.State.UNDER_WAY:
         raise NotNow
     if meeting.current is not None:

@@ -8,9 +8,9 @@ import pytest
 
 from accounts.models import Person
 from oneonone.models import Meeting, Placement
-from oneonone.services import meetings
+from oneonone.services import meetings, topics
 from oneonone.services.refusals import NotNow
-from tests.scene import DURING, Brought, make_topic, placement_of
+from tests.scene import CLOSED, DURING, Brought, make_topic, placement_of
 
 
 def test_of_two_who_press_at_once_only_one_goes_on(
@@ -67,3 +67,26 @@ def test_a_topic_of_another_meeting_is_not_taken_up(
     elsewhere = placement_of(make_topic(peer_line, manager, "Roster of the ticket desk"))  # type: ignore[arg-type]
     with pytest.raises(NotNow):
         meetings.go_on(meeting=under_way_meeting, to=elsewhere, continues=False, actor=manager, now=DURING)
+
+
+def test_a_topic_withdrawn_since_the_page_was_read_is_not_taken_up(
+    under_way_meeting: Meeting, brought: Brought, manager: Person, report: Person
+) -> None:
+    read = placement_of(brought.sheet)
+    topics.withdraw(topic=brought.sheet, actor=report, now=DURING)
+    with pytest.raises(NotNow):
+        meetings.go_on(meeting=under_way_meeting, to=read, continues=False, actor=manager, now=DURING)
+    under_way_meeting.refresh_from_db()
+    assert under_way_meeting.current == placement_of(brought.crane)
+
+
+def test_closed_from_a_page_read_before_the_last_step_the_topic_that_runs_counts_as_discussed(
+    under_way_meeting: Meeting, brought: Brought, manager: Person, report: Person
+) -> None:
+    meetings.go_on(meeting=under_way_meeting, to=None, continues=False, actor=manager, now=DURING)
+    read = Meeting.objects.get(pk=under_way_meeting.pk)
+    sheet = placement_of(brought.sheet)
+    meetings.go_on(meeting=under_way_meeting, to=sheet, continues=False, actor=manager, now=DURING)
+    meetings.close(meeting=read, actor=report, now=CLOSED)
+    sheet.refresh_from_db()
+    assert sheet.outcome == Placement.Outcome.DISCUSSED
