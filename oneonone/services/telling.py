@@ -22,8 +22,8 @@ def both(
 ) -> None:
     """Owe a notice about a meeting to each side that has joined, and is not the one who did it (``but``).
 
-    ``at_once`` asks for a mail outside the day's digest, which is granted when the meeting is near, or ``was``
-    before it moved.
+    ``at_once`` asks for a mail outside the day's digest, which is granted when the meeting is near, or was so
+    before it moved from ``was``.
     """
     near = min(meeting.starts_at, was or meeting.starts_at) - now <= notices.AT_ONCE_WITHIN
     for person in (meeting.line.manager, meeting.line.report):
