@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.db.models import F, Q
+from django.utils.translation import gettext as _
 
 from accounts.models import Person
 from oneonone.models import Line, Meeting, MustDiscuss, Placement, Proposal, Topic
@@ -201,6 +202,7 @@ def hear(*, meeting: Meeting, placements: Collection[UUID], actor: Person, now: 
     """Say afterwards that topics were discussed at this meeting.
 
     They may be on it, have been given up by it, or be waiting on another one, which then has them no more.
+    Refused: one that is being discussed at another one.
     """
     here = Q(meeting=meeting, outcome__in=(Placement.Outcome.UNDECIDED, Placement.Outcome.UNHEARD))
     waiting = Q(outcome=Placement.Outcome.UNDECIDED, meeting__in=Meeting.objects.coming())
@@ -215,6 +217,8 @@ def hear(*, meeting: Meeting, placements: Collection[UUID], actor: Person, now: 
             .first()
         )
         if elsewhere is not None:
+            if elsewhere.meeting.current_id == elsewhere.pk:
+                raise NotNow(field="discussed", accepted=_("Topics that are not being discussed just now."))
             leave(placement=elsewhere, actor=actor, now=now)
         heard, _made = Placement.objects.update_or_create(
             topic=placement.topic,
@@ -230,14 +234,21 @@ def hear(*, meeting: Meeting, placements: Collection[UUID], actor: Person, now: 
 
 
 def leave(*, placement: Placement, actor: Person, now: dt.datetime) -> None:
-    """Take a topic off a meeting it has not been discussed at, with its marks and what was asked about it."""
+    """Take a topic off a meeting it has not been discussed at, with its marks and what was asked about it.
+
+    Refused: one that was taken up, heard or given up since ``placement`` was read.
+    """
+    left = Placement.objects.filter(
+        pk=placement.pk, outcome=Placement.Outcome.UNDECIDED, began_at=placement.began_at
+    ).update(outcome=Placement.Outcome.WITHDRAWN)
+    if not left:
+        raise NotNow
     for proposal in Proposal.objects.filter(placement=placement, state=Proposal.State.OPEN):
         notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)
     Proposal.objects.filter(placement=placement, state=Proposal.State.OPEN).update(
         state=Proposal.State.WITHDRAWN, answered_at=now, answered_by=actor
     )
     MustDiscuss.objects.filter(placement=placement).delete()
-    Placement.objects.filter(pk=placement.pk).update(outcome=Placement.Outcome.WITHDRAWN)
     changed(meeting=placement.meeting, actor=actor, now=now)
 
 

@@ -28,6 +28,7 @@ from oneonone.services.refusals import (
 )
 from tests.scene import (
     CLOSED,
+    DURING,
     STARTS,
     Brought,
     TakenOn,
@@ -95,6 +96,17 @@ def test_we_met_outside_the_interval_is_a_meeting_of_its_own(
     assert Topic.objects.get(pk=brought.sundays.pk).state == Topic.State.FINISHED
     assert held.placements.get().topic == brought.sundays
     assert undecided_at(meeting) == titles_of(brought) - {brought.sundays.title}
+
+
+def test_a_topic_that_is_being_discussed_was_not_heard_at_another_meeting(
+    line: Line, under_way_meeting: Meeting, brought: Brought, manager: Person
+) -> None:
+    """Taken off the agenda while it runs it could never be left, nor the meeting be closed."""
+    with pytest.raises(NotNow) as refusal:
+        we_met(line, manager, dt.date(2026, 12, 1), meeting=None, discussed=(brought.crane,), now=DURING)
+    assert refusal.value.field == "discussed"
+    meetings.close(meeting=under_way_meeting, actor=manager, now=CLOSED)
+    assert Topic.objects.get(pk=brought.crane.pk).state == Topic.State.FINISHED
 
 
 def test_the_same_client_key_holds_one_meeting(line: Line, manager: Person, now: dt.datetime) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from accounts.models import Person
 from oneonone.models import Meeting, Placement
-from oneonone.services import meetings, topics
+from oneonone.services import agenda, meetings, topics
 from oneonone.services.refusals import NotNow
 from tests.scene import CLOSED, DURING, Brought, make_topic, placement_of
 
@@ -78,6 +78,19 @@ def test_a_topic_withdrawn_since_the_page_was_read_is_not_taken_up(
         meetings.go_on(meeting=under_way_meeting, to=read, continues=False, actor=manager, now=DURING)
     under_way_meeting.refresh_from_db()
     assert under_way_meeting.current == placement_of(brought.crane)
+
+
+def test_a_topic_taken_up_since_the_page_was_read_stays_on_the_agenda(
+    under_way_meeting: Meeting, brought: Brought, manager: Person, report: Person
+) -> None:
+    read = placement_of(brought.sheet)
+    meetings.go_on(
+        meeting=under_way_meeting, to=placement_of(brought.sheet), continues=False, actor=manager, now=DURING
+    )
+    with pytest.raises(NotNow):
+        agenda.leave(placement=read, actor=report, now=DURING)
+    read.refresh_from_db()
+    assert read.outcome == Placement.Outcome.UNDECIDED
 
 
 def test_closed_from_a_page_read_before_the_last_step_the_topic_that_runs_counts_as_discussed(
