@@ -23,7 +23,7 @@ from oneonone.selectors.order import Why
 SENTENCES = {
     "running": gettext_lazy("Under way now."),
     "agreed_slot": gettext_lazy("Set by hand to begin at %(start)s."),
-    "by_hand": gettext_lazy("Placed by hand next to “%(name)s”."),
+    "by_hand": gettext_lazy("Next to “%(name)s”, as in the order last moved by hand."),
     "after": gettext_lazy("Has to come after “%(name)s”."),
     "before": gettext_lazy("Comes first because “%(name)s” has to come after it."),
     "not_before": gettext_lazy("Agreed not to begin before %(start)s."),
@@ -69,16 +69,21 @@ SENTENCES = {
 
 # What fits into one line of a box; the sentences above, which name the neighbour, stand behind "Why here?".
 IN_SHORT = {
-    "by_hand": gettext_lazy("Placed by hand."),
+    "by_hand": gettext_lazy("As in the order last moved by hand."),
     "kept": gettext_lazy("Where it was in the issued order."),
-    "denser": gettext_lazy("Matters more a minute than the next."),
-    "last": gettext_lazy("What matters as much or more a minute comes first."),
+    "denser": gettext_lazy("Matters more per minute than the next."),
+    "last": gettext_lazy("What matters as much or more per minute comes first."),
     "best_found": gettext_lazy("The best place of those compared."),
     "trimmed": gettext_lazy("Asked %(wanted)d, boxed %(minutes_number)d."),
     "history_trimmed": gettext_lazy(
-        "Asked %(asked)d, boxed %(minutes_number)d: %(ran)s, and others need it."
+        "Asked %(asked)d, boxed %(minutes_number)d: %(ran)s, but others need the time."
     ),
 }
+
+# The same codes where their numbers say something that the sentence above would not.
+NONE_LEFT = gettext_lazy("It needs at least %(least_minutes)s, and none are left.")
+AS_DENSE = gettext_lazy("Before “%(name)s”: both matter as much for each minute they take.")
+AS_DENSE_IN_SHORT = gettext_lazy("Matters as much per minute as the next.")
 
 KINDS = {
     "update": gettext_lazy("updates"),
@@ -130,12 +135,29 @@ def minutes_words(minutes: int) -> str:
 
 def sentence(why: Why, clock: Clock) -> str:
     """A reason as one sentence. KeyError for a code that has none."""
-    return str(SENTENCES[why.code]) % _words(why, clock)
+    text = SENTENCES[why.code]
+    if why.code == "no_minutes" and not why.numbers["free"]:
+        text = NONE_LEFT
+    elif is_as_dense(why):
+        text = AS_DENSE
+    return str(text) % _words(why, clock)
 
 
 def in_short(why: Why, clock: Clock) -> str:
     """The same, short enough for a line."""
-    return str(IN_SHORT.get(why.code, SENTENCES[why.code])) % _words(why, clock)
+    if is_as_dense(why):
+        return str(AS_DENSE_IN_SHORT)
+    if why.code not in IN_SHORT:
+        return sentence(why, clock)
+    return str(IN_SHORT[why.code]) % _words(why, clock)
+
+
+def is_as_dense(why: Why) -> bool:
+    """Whether a topic stands before one that is worth exactly as much for each minute."""
+    if why.code != "denser":
+        return False
+    numbers = why.numbers
+    return numbers["worth"] * numbers["next_minutes"] == numbers["next_worth"] * numbers["minutes"]
 
 
 def _words(why: Why, clock: Clock) -> dict[str, object]:

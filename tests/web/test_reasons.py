@@ -21,6 +21,8 @@ def why(code: str) -> Why:
     """A reason with the numbers and names that the planner's own sentence asks for."""
     wanted = [name for _text, name, _spec, _conversion in string.Formatter().parse(ENGLISH[code]) if name]
     numbers = {name: 13 for name in wanted if not name.startswith("key")}
+    if code == "denser":
+        numbers |= {"worth": 14, "minutes": 13, "next_worth": 13, "next_minutes": 13}
     return Why(code=code, numbers=numbers, names=("Radio procedure",))
 
 
@@ -69,6 +71,25 @@ def test_trimmed_minutes_say_both_what_history_made_of_them_and_what_was_boxed()
     assert reasons.sentence(Why("history_trimmed", numbers, kind="idea"), CLOCK) == (
         "Asked 10, which would be 13: ideas here run 1.3 times over. Boxed 8: the others need the rest."
     )
+
+
+def test_what_matters_as_much_a_minute_is_not_said_to_matter_more() -> None:
+    # 13 in 3 minutes beside 26 in 6, and beside 25 in 6.
+    alike = {"worth": 13, "minutes": 3, "next_worth": 26, "next_minutes": 6}
+    why = Why("denser", alike, names=("Ropes",))
+    assert reasons.sentence(why, CLOCK) == "Before “Ropes”: both matter as much for each minute they take."
+    assert reasons.in_short(why, CLOCK) == "Matters as much per minute as the next."
+    why = Why("denser", alike | {"next_worth": 25}, names=("Ropes",))
+    assert reasons.sentence(why, CLOCK) == "Before “Ropes”, because it matters more for each minute it takes."
+    assert reasons.in_short(why, CLOCK) == "Matters more per minute than the next."
+
+
+def test_no_minutes_left_are_none() -> None:
+    for free, said in (
+        (0, "It needs at least 5 minutes, and none are left."),
+        (1, "It needs at least 5 minutes, with 1 minute left."),
+    ):
+        assert reasons.sentence(Why("no_minutes", {"least": 5, "free": free}), CLOCK) == said
 
 
 def test_every_kind_of_topic_has_its_words() -> None:
