@@ -160,6 +160,7 @@ def reopen(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commit
     if not changed:
         raise NotNow
     commitment.refresh_from_db()
+    duedates.remind_of_cue(commitment=commitment, actor=actor, now=now)
     duedates.touch(commitment)
     return commitment
 

@@ -111,6 +111,14 @@ def set_cue(*, commitment: Commitment, on: dt.date | None, actor: Person, now: d
     )
 
 
+def remind_of_cue(*, commitment: Commitment, actor: Person, now: dt.datetime) -> None:
+    """Remind the owner again on the day they named, for a commitment that is open again, if it lies ahead."""
+    today = calendar.local_day(now, actor.zone)
+    cue = CommitmentCue.objects.filter(commitment=commitment, owner=actor, on__gt=today).first()
+    if cue is not None:
+        CommitmentCue.objects.filter(pk=cue.pk).update(remind_at=reminders.on_day(actor, cue.on))
+
+
 def check_owner(commitment: Commitment, actor: Person) -> None:
     """Only the owner answers for a commitment, in its line or after it has ended."""
     if commitment.owner_id != actor.pk:

@@ -182,6 +182,25 @@ def test_a_slip_of_the_hand_is_undone_by_whoever_made_it(
         commitments.reopen(commitment=declined, actor=report, now=now)
 
 
+def test_one_that_is_open_again_is_reminded_of_on_the_day_its_owner_named(
+    line: Line, manager: Person, now: dt.datetime
+) -> None:
+    commitment = take_on(line, manager, now)
+    duedates.set_cue(commitment=commitment, on=dt.date(2026, 11, 30), actor=manager, now=now)
+    commitments.done(commitment=commitment, actor=manager, now=now)
+    assert CommitmentCue.objects.get().remind_at is None
+    commitments.reopen(commitment=commitment, actor=manager, now=now)
+    assert CommitmentCue.objects.get().remind_at == dt.datetime(2026, 11, 30, tzinfo=dt.UTC)
+
+
+def test_a_day_that_has_come_is_not_reminded_of_again(line: Line, manager: Person, now: dt.datetime) -> None:
+    commitment = take_on(line, manager, now)
+    duedates.set_cue(commitment=commitment, on=now.date(), actor=manager, now=now)
+    commitments.done(commitment=commitment, actor=manager, now=now)
+    commitments.reopen(commitment=commitment, actor=manager, now=now)
+    assert CommitmentCue.objects.get().remind_at is None
+
+
 def test_saying_that_an_offered_one_is_done_confirms_it(
     line: Line, manager: Person, report: Person, now: dt.datetime
 ) -> None:
