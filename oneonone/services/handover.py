@@ -76,6 +76,7 @@ def accept(*, proposal: Proposal, actor: Person, now: dt.datetime) -> Commitment
     )
     if not changed:
         raise NotNow
+    old.refresh_from_db(fields=["current_date", "action", "how_known"])
     taken = Commitment(
         line=old.line,
         author=old.author,

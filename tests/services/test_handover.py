@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 
 from accounts.models import Person
 from oneonone.models import Commitment, Notice, Proposal
-from oneonone.services import commitments, handover
+from oneonone.services import commitments, duedates, handover
 from oneonone.services.refusals import NotAllowed, NotNow
 from tests.scene import AFTER, DURING, TakenOn
 
@@ -40,6 +42,18 @@ def test_accepted_twice_it_is_taken_once(taken_on: TakenOn, report: Person, mana
     with pytest.raises(NotNow):
         handover.accept(proposal=offer, actor=manager, now=AFTER)
     assert Commitment.objects.filter(continues=taken_on.reports).count() == 1
+
+
+def test_taken_over_with_the_date_it_has_by_then(taken_on: TakenOn, report: Person, manager: Person) -> None:
+    offer = handover.offer(commitment=taken_on.reports, actor=report, now=DURING)
+    read = Proposal.objects.select_related("line__manager", "line__report", "commitment").get(pk=offer.pk)
+    later = dt.date(2027, 2, 11)
+    commitment = Commitment.objects.get(pk=taken_on.reports.pk)
+    duedates.change_date(
+        commitment=commitment, date=later, version=commitment.version, actor=report, now=DURING
+    )
+    taken = handover.accept(proposal=read, actor=manager, now=AFTER)
+    assert (taken.original_date, taken.current_date) == (taken_on.reports.original_date, later)
 
 
 def test_declined_or_taken_back_it_stays_where_it_is(
