@@ -119,15 +119,15 @@ def settle(*, claimed: Claimed, outcome: Outcome, now: dt.datetime, error: str =
 
     Refused for now, it is tried again: after a minute, then twice as long each time, up to four hours, twelve
     times in all. Without a server nothing was tried. What has been found *unknown* meanwhile can still turn
-    out to be sent or refused, but is not put back into the queue.
+    out to be sent or refused, but is not put back into the queue. An address that erasing has taken out stays
+    out.
     """
     mail, mine = claimed.mail, Mail.objects.filter(pk=claimed.mail.pk, claim=claimed.claim)
     sending = mine.filter(state=Mail.State.SENDING)
     ended = mine.filter(state__in=(Mail.State.SENDING, Mail.State.UNKNOWN))
     if outcome is Outcome.SENT:
-        ended.update(
-            state=Mail.State.SENT, sent_at=now, to_address=mail.to_address, body="", error="", claim=None
-        )
+        ended.exclude(to_address="").update(to_address=mail.to_address)
+        ended.update(state=Mail.State.SENT, sent_at=now, body="", error="", claim=None)
     elif outcome is Outcome.REFUSED or (outcome is Outcome.NOT_NOW and mail.attempts >= MOST_ATTEMPTS):
         ended.update(state=Mail.State.FAILED, body="", error=error[:60], claim=None)
     elif outcome is Outcome.NOT_NOW:
@@ -137,8 +137,16 @@ def settle(*, claimed: Claimed, outcome: Outcome, now: dt.datetime, error: str =
         _give_back(mail, claimed.claim, not_before=now + FIRST_DELAY)
     else:
         sending.update(state=Mail.State.UNKNOWN, body="", error=error[:60])
+    _cancel_for_erased(mail)
     mail.refresh_from_db()
     return mail
+
+
+def _cancel_for_erased(mail: Mail) -> None:
+    """Whoever was erased while it was on its way has no address in it now, and is not written to again."""
+    Mail.objects.filter(pk=mail.pk, state=Mail.State.QUEUED, to_address="").update(
+        state=Mail.State.CANCELLED, error=OVERTAKEN
+    )
 
 
 def find_unknown(now: dt.datetime) -> int:

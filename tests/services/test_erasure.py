@@ -34,7 +34,7 @@ from oneonone.models import (
 )
 from oneonone.sealed import CannotOpen
 from oneonone.selectors import record as records
-from oneonone.services import commitments, erasure, erasurelist, keys, mails, margin, record
+from oneonone.services import commitments, erasure, erasurelist, keys, mails, margin, record, sending
 from oneonone.services.refusals import ListNotKept, NotAllowed, NotNow, NotYourself, UnderHold
 from tests.cast import ClientFor
 from tests.scene import AFTER, Brought, TakenOn
@@ -102,6 +102,20 @@ def test_no_word_and_no_name_of_the_person_is_left_in_any_table(
     after = everything()
     assert [word for word in theirs if word in after] == []
     assert str(report.pk) in after
+
+
+@pytest.mark.parametrize("outcome", list(sending.Outcome))
+def test_a_mail_on_its_way_while_its_reader_is_erased_brings_no_address_back(
+    outcome: sending.Outcome, report: Person, administrator: Person, now: dt.datetime, settings: Any
+) -> None:
+    settings.MAIL_CAN_LEAVE = True
+    mails.owe_account_mail(to_address=report.email, person=report, subject="A code", body="123456", now=now)
+    on_its_way = sending.claim_one(now)
+    assert on_its_way is not None
+    erase(report, administrator)
+    settled = sending.settle(claimed=on_its_way, outcome=outcome, now=now)
+    assert (settled.to_address, settled.body) == ("", "")
+    assert sending.claim_one(now + dt.timedelta(hours=1)) is None
 
 
 def test_what_others_wrote_stays_whole(
