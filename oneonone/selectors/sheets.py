@@ -54,6 +54,13 @@ class Sheet:
         here = {item.key for item in self.items if item.key in keys and not item.must}
         return replace(free, items=items, by_hand=self.by_hand | here)
 
+    def letting_go(self, key: str) -> Sheet:
+        """The same where this topic is in by hand no longer: the planner may leave it out."""
+        if key not in self.by_hand:
+            return self
+        items = tuple(replace(item, must=item.must and item.key != key) for item in self.items)
+        return replace(self, items=items, by_hand=self.by_hand - {key})
+
     def apart(self, key: str) -> Sheet:
         """The same where this topic and its equals do not wait for each other."""
         elders = {

@@ -62,8 +62,9 @@ class WayIn:
 class Account:
     """Everything that can be said of one topic's place in an order.
 
-    ``minute`` and ``minutes`` are of its box; ``place`` and ``length`` say why, ``out`` why it has none. An
-    ``effect`` comes from planning without it, or with it; ``needed_by`` are topics that must be discussed and
+    ``minute`` and ``minutes`` are of its box; ``place`` and ``length`` say why, ``out`` why it has none.
+    ``by_hand`` says that somebody gave it its place, ``is_issued`` that people prepare against the order. An
+    ``effect`` comes from planning without it, or with it; ``needed_by`` are topics that have to be in and
     come after it, so that it cannot be left out; ``impossible`` is why it cannot come in. ``silent`` is why
     nothing was planned again. ``solves`` counts the plans made.
     """
@@ -82,6 +83,8 @@ class Account:
     needed_by: tuple[str, ...] = ()
     impossible: Why | None = None
     way_in: WayIn = WayIn()
+    by_hand: bool = False
+    is_issued: bool = False
     silent: str = ""
     solves: int = 0
 
@@ -114,7 +117,7 @@ def of(reader: Person, placement: Placement) -> Account:
     factors = standing.sheet.factors if standing.sheet else plans.factors_of(meeting)
     wording = Wording(meeting.line, titles, factors)
     told = _as_it_stands(placement, side, standing.plan, wording)
-    told = replace(told, silent=standing.silent, solves=standing.solves)
+    told = replace(told, silent=standing.silent, solves=standing.solves, is_issued=standing.is_stored)
     if standing.silent or standing.sheet is None:
         return told
     return _planned_again(told, standing, standing.sheet, titles, wording)
@@ -179,6 +182,9 @@ def _planned_again(
         return told
     ask = explain.why_in if told.is_in else explain.why_out
     sheet = sheet.apart(key)
+    told = replace(told, by_hand=key in sheet.by_hand)
+    if told.is_in:
+        sheet = sheet.letting_go(key)
     try:
         found = ask(sheet.items, sheet.frame, key, standing.plan)
     except PlannerRefusal:
@@ -216,7 +222,7 @@ def _effect(
 
 
 def _musts_behind(items: tuple[Item, ...], key: str) -> list[str]:
-    """The must-discuss topics that come after a topic, directly or further on."""
+    """The topics that have to be in, as must-discuss or by hand, and come after a topic, directly or not."""
     behind: set[str] = set()
     level = {key}
     while level:

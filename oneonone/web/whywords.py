@@ -38,7 +38,8 @@ def answers(head: Head, told: Account) -> tuple[Answer, ...]:
 
 
 def _of_a_box(head: Head, told: Account, clock: reasons.Clock) -> Iterator[Answer]:
-    yield Answer(_("Why is it on this agenda?"), (*_musts(head, told), *_without_it(told, clock)))
+    on = (*_musts(head, told), *_by_hand(told), *_without_it(told, clock))
+    yield Answer(_("Why is it on this agenda?"), on)
     if told.place is not None and told.minute is not None:
         at = _("Why at %(clock)s?") % {"clock": clock(told.minute)}
         yield Answer(at, (reasons.sentence(told.place, clock), *_density(told)))
@@ -63,10 +64,15 @@ def _musts(head: Head, told: Account) -> Iterator[str]:
         yield _("%(other)s says that it must be discussed.") % {"other": head.other}
     if told.needed_by:
         yield ngettext(
-            "%(names)s must be discussed and comes after it, so that it cannot be left out.",
-            "%(names)s must be discussed and come after it, so that it cannot be left out.",
+            "%(names)s has to be in and comes after it, so that it cannot be left out.",
+            "%(names)s have to be in and come after it, so that it cannot be left out.",
             len(told.needed_by),
         ) % {"names": _and(told.needed_by)}
+
+
+def _by_hand(told: Account) -> Iterator[str]:
+    if told.by_hand:
+        yield _("It was given its place by hand, which wins over the planner.")
 
 
 def _without_it(told: Account, clock: reasons.Clock) -> Iterator[str]:
@@ -77,11 +83,13 @@ def _without_it(told: Account, clock: reasons.Clock) -> Iterator[str]:
         yield _("Without it %(names)s would go too.") % {"names": _and(effect.out)}
     if effect.come_in:
         yield _("Without it %(names)s would come in.") % {"names": _and(effect.come_in)}
-    elif not effect.more:
+    elif effect.more:
+        yield _("Without it no other topic would come in.")
+    else:
         yield _("Without it nothing would take its place.")
     yield from _minutes(effect)
     yield from (reasons.sentence(rule, clock) for rule in effect.given_up)
-    yield _whole(effect)
+    yield _whole(told, effect)
 
 
 def _with_it(told: Account, clock: reasons.Clock) -> Iterator[str]:
@@ -92,15 +100,15 @@ def _with_it(told: Account, clock: reasons.Clock) -> Iterator[str]:
         return
     facts = {"names": _and(effect.out), "worth": effect.out_worth, "own": told.weight.worth}
     if len(effect.out) == 1:
-        yield _("It would push out %(names)s, worth %(worth)d, for %(own)d.") % facts
+        yield _("It is worth %(own)d and would push out %(names)s, worth %(worth)d.") % facts
     elif effect.out:
-        yield _("It would push out %(names)s, worth %(worth)d together, for %(own)d.") % facts
+        yield _("It is worth %(own)d and would push out %(names)s, worth %(worth)d together.") % facts
     if effect.come_in:
         yield _("%(names)s would come in with it.") % {"names": _and(effect.come_in)}
     yield from _minutes(effect)
-    yield _("It would have %(minutes)s.") % {"minutes": reasons.minutes_words(effect.minutes)}
+    yield _("It would itself have %(minutes)s.") % {"minutes": reasons.minutes_words(effect.minutes)}
     yield from (reasons.sentence(rule, clock) for rule in effect.given_up)
-    yield _whole(effect)
+    yield _whole(told, effect)
 
 
 def _minutes(effect: Effect) -> Iterator[str]:
@@ -116,13 +124,15 @@ def _minutes(effect: Effect) -> Iterator[str]:
         ) % {"title": title, "n": minutes}
 
 
-def _whole(effect: Effect) -> str:
+def _whole(told: Account, effect: Effect) -> str:
     if not effect.worth:
         return _("The agenda as a whole would be worth as much.")
     by = {"worth": reasons.decimal(abs(effect.worth), 1)}
     if effect.worth < 0:
         return _("The agenda as a whole would be worth %(worth)s less.") % by
-    return _("The agenda as a whole would be worth %(worth)s more: an order once issued is kept.") % by
+    if told.is_issued and not told.by_hand:
+        return _("The agenda as a whole would be worth %(worth)s more: an order once issued is kept.") % by
+    return _("The agenda as a whole would be worth %(worth)s more.") % by
 
 
 def _ways_in(told: Account) -> Iterator[str]:
@@ -145,7 +155,7 @@ def _ways_in(told: Account) -> Iterator[str]:
                 else _("Your word that it comes first would not be enough for that.")
             )
     if told.effect is not None:
-        yield _("Or your hand: a topic that you move to a place has it, whatever it costs.")
+        yield _("Or your hand: a topic that you bring in has a place, whatever that costs.")
 
 
 def _silence(told: Account) -> Iterator[str]:
@@ -157,6 +167,8 @@ def _silence(told: Account) -> Iterator[str]:
 
 def _density(told: Account) -> Iterator[str]:
     if told.place is None or told.place.code != "denser" or not told.place.names:
+        return
+    if reasons.is_as_dense(told.place):
         return
     number = told.place.numbers
     yield _("%(worth)d in %(minutes)s is %(mine)s for each minute; “%(next)s” has %(theirs)s.") % {

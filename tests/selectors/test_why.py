@@ -133,6 +133,19 @@ def test_what_a_must_discuss_topic_comes_after_cannot_be_left_out(
     assert (told.is_in, told.effect, told.needed_by) == (True, None, ("Sign off",))
 
 
+def test_a_topic_brought_in_by_hand_says_what_the_planner_would_have_instead(
+    full: dict[str, Topic], report: Person
+) -> None:
+    agenda.bring_in(placement=placement_of(full["paint"]), actor=report, now=MADE)
+    told = account(report, full["paint"])
+    assert (told.is_in, told.by_hand, told.must) == (True, True, frozenset())
+    # Without it the berth, the radio and the fenders are worth 20 + 18 + 18 again, where now it is 52.
+    assert told.effect is not None
+    assert (told.effect.come_in, told.effect.out) == (("Berth two",), ("Ropes",))
+    assert told.effect.worth == 4
+    assert not account(report, full["radio"]).by_hand
+
+
 def test_what_can_never_come_in_says_by_how_much(
     full: dict[str, Topic], manager: Person, report: Person
 ) -> None:

@@ -65,7 +65,7 @@ def test_a_topic_left_out_is_accounted_for(
     page = client_for(report).get(page_of(full["paint"]))
     for said in (
         "It needs at least 12 minutes, with 1 minute left.",
-        "It would push out “Berth two”, worth 20, for 8.",
+        "It is worth 8 and would push out “Berth two”, worth 20.",
         "“Ropes” would come in with it.",
         "The agenda as a whole would be worth 4 less.",
         "11 minutes more: in a longer meeting, or with less asked for others.",
@@ -81,6 +81,25 @@ def test_whose_word_it_is_that_a_topic_must_be_discussed_is_said_from_each_side(
     topics.set_must(placement=placement_of(full["ropes"]), must=True, actor=manager, now=MADE)
     assert_sees(client_for(manager).get(page_of(full["ropes"])), "You say that it must be discussed.")
     assert_sees(client_for(report).get(page_of(full["ropes"])), "Ines Okafor says that it must be discussed.")
+
+
+def test_a_place_by_hand_is_accounted_for_as_such(
+    full: dict[str, Topic], report: Person, client_for: ClientFor
+) -> None:
+    agenda.bring_in(placement=placement_of(full["paint"]), actor=report, now=MADE)
+    page = client_for(report).get(page_of(full["paint"]))
+    assert_sees(page, "It was given its place by hand, which wins over the planner.")
+    assert_sees(page, "Without it “Berth two” would come in.")
+    assert_sees(page, "The agenda as a whole would be worth 4 more.")
+
+
+def test_where_others_only_gain_minutes_it_says_without_what(
+    line: Line, report: Person, client_for: ClientFor
+) -> None:
+    crane, ropes = (make_topic(line, report, title, minutes=30) for title in ("Crane slot", "Ropes"))
+    page = client_for(report).get(page_of(crane))
+    assert_sees(page, "Without it no other topic would come in. “Ropes” would have")
+    assert_sees(client_for(report).get(page_of(ropes)), "“Crane slot” would have")
 
 
 def test_in_the_agenda_only_the_account_itself_comes(
