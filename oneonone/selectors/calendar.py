@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from django.db.models import Max
+
 from accounts.models import DayAway, Person
 from oneonone import cadence
 from oneonone.models import ClosingDay, Interval, Line, Meeting, Pause
@@ -131,6 +133,28 @@ def dates_after(line: Line, interval: Interval, *, after: dt.date) -> Iterator[c
     """The grid's dates later than ``after``, each with the day it falls on once both work."""
     days = working_days(line, around=after)
     yield from cadence.occurrences(rule_of(interval), days, after, after + HORIZON)
+
+
+def grid_of(line: Line, *, now: dt.datetime) -> Interval | None:
+    """The interval that makes the line's next date."""
+    intervals = intervals_of(line)
+    return in_force(intervals, local_day(now, intervals[-1].zone)) if intervals else None
+
+
+def last_day_taken(line: Line, interval: Interval, *, now: dt.datetime) -> dt.date:
+    """The day after which the line's next date is looked for: yesterday, or the last meeting's day.
+
+    A date that this grid has had a meeting for is not given out again, wherever that meeting was moved. What
+    another grid has had is of no account but for the day itself.
+    """
+    begins = max(local_day(now, interval.zone), line.starts_on, interval.effective_from)
+    days = [begins - dt.timedelta(days=1)]
+    regular = Meeting.objects.filter(line=line, is_extra=False)
+    if (last := regular.order_by("-starts_at").first()) is not None:
+        days.append(local_day(last.starts_at, last.zone))
+    if (nominal := regular.filter(interval=interval).aggregate(last=Max("nominal_date"))["last"]) is not None:
+        days.append(nominal)
+    return max(days)
 
 
 def coming_date(

@@ -215,10 +215,9 @@ def _following(line: Line, meeting: Meeting, now: dt.datetime) -> dt.date | None
     row = later.exclude(pk=meeting.pk).order_by("starts_at").first()
     if row is not None:
         return calendar.local_day(row.starts_at, row.zone)
-    day = calendar.local_day(meeting.starts_at, meeting.zone)
-    interval = meeting.interval or calendar.in_force(calendar.intervals_of(line), day)
+    interval = calendar.grid_of(line, now=now)
     if interval is None:
         return None
-    after = max(day, meeting.nominal_date or day)
+    after = calendar.last_day_taken(line, interval, now=now)
     occurrence = calendar.coming_date(line, interval, after=after, now=now, pauses=list(line.pauses.all()))
     return occurrence.day if occurrence is not None else None

@@ -18,6 +18,7 @@ from oneonone.selectors import calendar
 
 from . import agenda, notices, telling
 from .refusals import NotNow
+from .transitions import UNSTARTED, touch
 
 
 @transaction.atomic
@@ -34,27 +35,16 @@ def ensure(*, line: Line, now: dt.datetime) -> Meeting | None:
     ).first()
     if ahead is not None:
         return ahead
-    interval = _grid_of(line, now)
+    interval = calendar.grid_of(line, now=now)
     if interval is None:
         return None
-    last = line.meetings.filter(is_extra=False, nominal_date__isnull=False).order_by("-nominal_date").first()
-    today = calendar.local_day(now, interval.zone)
-    after = max(today, line.starts_on, interval.effective_from) - dt.timedelta(days=1)
-    if last is not None and last.nominal_date is not None:
-        after = max(after, last.nominal_date, calendar.local_day(last.starts_at, last.zone))
+    after = calendar.last_day_taken(line, interval, now=now)
     occurrence = calendar.coming_date(line, interval, after=after, now=now, pauses=list(line.pauses.all()))
     if occurrence is None or occurrence.day is None:
         return None
     meeting = _make(line, interval, occurrence, occurrence.day, now)
     agenda.gather(line=line, now=now)
     return meeting
-
-
-def _grid_of(line: Line, now: dt.datetime) -> Interval | None:
-    intervals = calendar.intervals_of(line)
-    if not intervals:
-        return None
-    return calendar.in_force(intervals, calendar.local_day(now, intervals[-1].zone))
 
 
 def _make(
@@ -184,7 +174,9 @@ def write_instants(meeting: Meeting, instants: cadence.Instants, *, now: dt.date
     raised = {"seq": F("seq") + 1}
     if "starts_at" in changed:
         raised |= {name: F(name) + 1 for name in ("schedule_version", "calendar_sequence")}
-    Meeting.objects.filter(pk=meeting.pk).update(**changed, **raised)
+    # A start that somebody has moved since it was read is theirs, with the instants that came with it.
+    still_there = Meeting.objects.filter(pk=meeting.pk, schedule_version=meeting.schedule_version)
+    still_there.update(**changed, **raised)
     meeting.refresh_from_db()
 
 
@@ -238,15 +230,14 @@ def take_back_in(
 
 
 def rest(*, meeting: Meeting, actor: Person | None, now: dt.datetime) -> None:
-    """Take a coming meeting off the calendar; its topics and commitments live on."""
+    """Take a meeting that has not begun off the calendar; its topics and commitments live on."""
     agenda.let_go(meeting=meeting, now=now)
-    Meeting.objects.filter(pk=meeting.pk).update(
+    touch(
+        meeting,
+        states=UNSTARTED,
         state=Meeting.State.CALLED_OFF,
         called_off_at=now,
         called_off_by=actor,
         current=None,
-        seq=F("seq") + 1,
-        version=F("version") + 1,
         calendar_sequence=F("calendar_sequence") + 1,
     )
-    meeting.refresh_from_db()

@@ -5,10 +5,13 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
+import pytest
+
 from accounts.models import DayAway, Person
 from oneonone.models import Line, Meeting
-from oneonone.selectors import calendar
-from oneonone.services import coming, lines, meetings, profile
+from oneonone.selectors import calendar, moving
+from oneonone.services import coming, intervals, lines, meetings, profile
+from oneonone.services.refusals import NotNow
 from tests.scene import MADE, QUARTERLY, STARTS, WEEKLY, coming_of, make_line
 
 
@@ -117,6 +120,60 @@ def test_a_date_called_off_is_not_made_again(line: Line, meeting: Meeting, manag
     following = meetings.call_off(meeting=meeting, actor=manager, now=MADE)
     assert following is not None
     assert coming.ensure(line=line, now=MADE) == following
+
+
+def test_a_new_grid_begins_after_the_last_meeting_and_not_after_the_date_that_one_had_on_the_old(
+    line: Line, meeting: Meeting, manager: Person
+) -> None:
+    monthly = replace(QUARTERLY, every=4, weekday=1, anchor=dt.date(2026, 10, 5))
+    tomorrow = MADE + dt.timedelta(days=1)
+    intervals.propose(line=line, terms=monthly, actor=manager, now=tomorrow, today=tomorrow.date())
+    sooner = dt.datetime(2026, 9, 14, 9, 0, tzinfo=dt.UTC)
+    meetings.move(meeting=meeting, starts_at=sooner, actor=manager, now=MADE)
+    meetings.start(meeting=meeting, actor=manager, now=sooner)
+    meetings.close(meeting=meeting, actor=manager, now=sooner + dt.timedelta(minutes=50))
+    assert coming_of(line).starts_at == dt.datetime(2026, 10, 5, 9, 0, tzinfo=dt.UTC)
+
+
+def test_a_date_moved_forward_is_not_made_again_by_the_same_grid(
+    line: Line, meeting: Meeting, manager: Person
+) -> None:
+    sooner = dt.datetime(2026, 9, 14, 9, 0, tzinfo=dt.UTC)
+    meetings.move(meeting=meeting, starts_at=sooner, actor=manager, now=MADE)
+    meetings.start(meeting=meeting, actor=manager, now=sooner)
+    meetings.close(meeting=meeting, actor=manager, now=sooner + dt.timedelta(minutes=50))
+    assert coming_of(line).starts_at == dt.datetime(2027, 3, 4, 10, 0, tzinfo=dt.UTC)
+
+
+def test_the_date_a_new_interval_gives_is_the_one_said_before_calling_off(
+    line: Line, meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    intervals.propose(line=line, terms=WEEKLY, actor=manager, now=now, today=now.date())
+    said = moving.if_called_off(meeting, now=now).following
+    made = meetings.call_off(meeting=meeting, actor=manager, now=now)
+    assert made is not None
+    assert said == calendar.local_day(made.starts_at, made.zone) == dt.date(2026, 12, 9)
+
+
+def test_a_meeting_begun_meanwhile_is_not_taken_off_the_calendar(
+    line: Line, meeting: Meeting, manager: Person
+) -> None:
+    read = Meeting.objects.select_related("line").get(pk=meeting.pk)
+    meetings.start(meeting=meeting, actor=manager, now=STARTS)
+    with pytest.raises(NotNow):
+        coming.rest(meeting=read, actor=manager, now=STARTS)
+
+
+def test_instants_computed_for_a_start_that_was_moved_meanwhile_are_not_kept(
+    line: Line, meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    read = Meeting.objects.select_related("line", "interval").get(pk=meeting.pk)
+    instants = coming.instants_at(read, day=dt.date(2026, 12, 4), time=dt.time(10))
+    to = dt.datetime(2026, 12, 10, 15, 0, tzinfo=dt.UTC)
+    meetings.move(meeting=meeting, starts_at=to, actor=manager, now=now)
+    coming.write_instants(read, instants, now=now)
+    meeting.refresh_from_db()
+    assert (meeting.starts_at, meeting.schedule_version) == (to, 2)
 
 
 def test_a_line_paused_without_an_end_gets_no_meeting(line: Line, manager: Person, now: dt.datetime) -> None:
