@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -29,14 +29,17 @@ def sentences(meeting: Meeting, change: Change, titles: Titles, key: str) -> lis
                 "It pushes out %(names)s: all kept for next time.",
                 len(out),
             )
-            % {"names": _names(out)}
+            % {"names": reasons.listed(out)}
         )
     said += [_fewer(titles.get(one, ""), n) for one, n in told.trimmed if one != key]
     said += _lifted(change, titles, key)
     said += [_more(titles.get(one, ""), n) for one, n in told.stretched if one != key]
     came = [titles.get(one, "") for one in told.brought_in if one != key]
     if came:
-        said.append(_("%(names)s gets a place.") % {"names": _names(came)})
+        said.append(
+            ngettext("%(names)s gets a place.", "%(names)s get places.", len(came))
+            % {"names": reasons.listed(came)}
+        )
     said += _elsewhere(change, titles, key)
     return said
 
@@ -81,10 +84,6 @@ def _elsewhere(change: Change, titles: Titles, key: str) -> list[str]:
     if change.difference.moved == 0 or key in change.after.keys:
         return []
     return [_("Topics change places; the order below shows which.")]
-
-
-def _names(titles: Iterable[str]) -> str:
-    return _(", ").join(f"“{title}”" for title in titles)
 
 
 def mark(box: Box) -> str:

@@ -7,7 +7,7 @@ here is a fault, and a test holds the two lists equal.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from zoneinfo import ZoneInfo
@@ -161,7 +161,7 @@ def is_as_dense(why: Why) -> bool:
 
 
 def _words(why: Why, clock: Clock) -> dict[str, object]:
-    words: dict[str, object] = {"name": why.names[0] if why.names else "", "names": _and(why.names)}
+    words: dict[str, object] = {"name": why.names[0] if why.names else "", "names": listed(why.names)}
     for name, number in why.numbers.items():
         whole = _whole(number)
         words[name] = clock(whole) if name in ("start", "end") else whole
@@ -200,5 +200,9 @@ def _whole(number: int | Fraction) -> int:
     return number if isinstance(number, int) else int(number + Fraction(1, 2))
 
 
-def _and(names: tuple[str, ...]) -> str:
-    return _(", ").join(f"“{name}”" for name in names)
+def listed(titles: Sequence[str]) -> str:
+    """ "“Paint”, “Ropes” and “Fenders”" """
+    quoted = [f"“{title}”" for title in titles]
+    if len(quoted) < 2:
+        return "".join(quoted)
+    return _("%(first)s and %(last)s") % {"first": _(", ").join(quoted[:-1]), "last": quoted[-1]}

@@ -67,7 +67,7 @@ def _musts(head: Head, told: Account) -> Iterator[str]:
             "%(names)s has to be in and comes after it, so that it cannot be left out.",
             "%(names)s have to be in and come after it, so that it cannot be left out.",
             len(told.needed_by),
-        ) % {"names": _and(told.needed_by)}
+        ) % {"names": reasons.listed(told.needed_by)}
 
 
 def _by_hand(told: Account) -> Iterator[str]:
@@ -80,9 +80,9 @@ def _without_it(told: Account, clock: reasons.Clock) -> Iterator[str]:
     if effect is None:
         return
     if effect.out:
-        yield _("Without it %(names)s would go too.") % {"names": _and(effect.out)}
+        yield _("Without it %(names)s would go too.") % {"names": reasons.listed(effect.out)}
     if effect.come_in:
-        yield _("Without it %(names)s would come in.") % {"names": _and(effect.come_in)}
+        yield _("Without it %(names)s would come in.") % {"names": reasons.listed(effect.come_in)}
     elif effect.more:
         yield _("Without it no other topic would come in.")
     else:
@@ -98,13 +98,13 @@ def _with_it(told: Account, clock: reasons.Clock) -> Iterator[str]:
     effect = told.effect
     if effect is None:
         return
-    facts = {"names": _and(effect.out), "worth": effect.out_worth, "own": told.weight.worth}
+    facts = {"names": reasons.listed(effect.out), "worth": effect.out_worth, "own": told.weight.worth}
     if len(effect.out) == 1:
         yield _("It is worth %(own)d and would push out %(names)s, worth %(worth)d.") % facts
     elif effect.out:
         yield _("It is worth %(own)d and would push out %(names)s, worth %(worth)d together.") % facts
     if effect.come_in:
-        yield _("%(names)s would come in with it.") % {"names": _and(effect.come_in)}
+        yield _("%(names)s would come in with it.") % {"names": reasons.listed(effect.come_in)}
     yield from _minutes(effect)
     yield _("It would itself have %(minutes)s.") % {"minutes": reasons.minutes_words(effect.minutes)}
     yield from (reasons.sentence(rule, clock) for rule in effect.given_up)
@@ -234,11 +234,3 @@ def kind_rows(rule: Rule) -> tuple[tuple[str, int], ...]:
         (_(", ").join(str(kind.label) for kind, _adds in alike), adds)
         for adds, alike in groupby(rule.kinds.items(), key=lambda one: one[1])
     )
-
-
-def _and(titles: tuple[str, ...]) -> str:
-    """ "“B” and “C”" """
-    quoted = [f"“{title}”" for title in titles]
-    if len(quoted) < 2:
-        return "".join(quoted)
-    return _("%(first)s and %(last)s") % {"first": _(", ").join(quoted[:-1]), "last": quoted[-1]}

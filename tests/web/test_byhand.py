@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import pytest
 from django.urls import reverse
@@ -348,8 +349,23 @@ def test_nobody_brings_a_topic_in_over_the_other_sides_must_discuss(
     stiff(line, report, "The roster", 25, must=True)
     paint = stiff(line, manager, "Paint", 20)
     answer = client_for(manager).post(path("placement-bring-in", paint), follow=True)
-    assert_sees(answer, "The other side has marked that topic as must-discuss.")
+    assert_sees(answer, "A topic that the other side has marked as must-discuss would lose its place.")
     assert not meeting.orders.exists()
+
+
+def test_a_mark_that_does_not_fit_says_so_before_what_becomes_of_the_others(
+    client_for: ClientFor, line: Line, manager: Person, report: Person
+) -> None:
+    stiff(line, report, "The roster", 30, must=True)
+    for title in ("Buoys", "Fenders", "Ropes"):
+        stiff(line, manager, title, 12)
+    paint = stiff(line, manager, "Paint", 25)
+    shown = client_for(manager).post(path("placement-must", paint), {"must": "1"})
+    short = "What must be discussed needs at least 55 minutes"
+    told = body_of(shown)
+    assert short in told
+    assert told.index(short) < told.index("It pushes out “The roster”")
+    assert re.search("“[^”]+”, “[^”]+” and “[^”]+” get places\\.", told)
 
 
 # --- minutes and importance
