@@ -70,7 +70,9 @@ class NotAllowed(Refusal):
 
 
 class MustStays(Refusal):
-    text = _("The other side has marked that topic as must-discuss. It cannot be pushed out alone.")
+    text = _(
+        "A topic that the other side has marked as must-discuss would lose its place. Nobody does that alone."
+    )
 
 
 class PastNextMeeting(Refusal):

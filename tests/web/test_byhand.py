@@ -365,7 +365,7 @@ def test_a_mark_that_does_not_fit_says_so_before_what_becomes_of_the_others(
     told = body_of(shown)
     assert short in told
     assert told.index(short) < told.index("It pushes out “The roster”")
-    assert re.search("“[^”]+”, “[^”]+” and “[^”]+” get places\\.", told)
+    assert re.search(r"“[^”]+”, “[^”]+” and “[^”]+” get places\.", told)
 
 
 # --- minutes and importance

@@ -243,7 +243,7 @@ def test_the_other_sides_must_discuss_cannot_be_parked_alone(
 ) -> None:
     must = make_topic(line, report, "The holiday roster", must=True)
     answer = client_for(manager).post(reverse("topic-park", args=[must.pk]), follow=True)
-    assert_sees(answer, "The other side has marked that topic as must-discuss.")
+    assert_sees(answer, "A topic that the other side has marked as must-discuss would lose its place.")
     must.refresh_from_db()
     assert must.state == Topic.State.OPEN
 
