@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
+from django.db import IntegrityError, transaction
 from django.db.models import F
 
 from accounts.models import Person
@@ -13,6 +14,8 @@ from oneonone import planner
 from oneonone.models import Meeting, Order, Placement
 from oneonone.planner import Plan
 from oneonone.selectors import plan as plans
+
+from .refusals import NotNow
 
 WITH_ORDER = (Meeting.State.ISSUED, Meeting.State.UNDER_WAY)
 KAPPA = plans.KAPPA
@@ -32,7 +35,7 @@ def append(
     actor: Person | None,
     now: dt.datetime,
 ) -> Order:
-    """Append the next version of the order."""
+    """Append the next version of the order. Refused: one that was made while another was being made."""
     latest = plans.latest_order(meeting)
     order = Order(
         meeting=meeting,
@@ -46,7 +49,11 @@ def append(
         factors={kind: int(100 * factor) for kind, factor in sheet.factors.items()},
         hand=_hand(meeting),
     )
-    order.save(force_insert=True)
+    try:
+        with transaction.atomic():
+            order.save(force_insert=True)
+    except IntegrityError:
+        raise NotNow from None
     touch(meeting=meeting)
     return order
 
