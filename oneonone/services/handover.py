@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from accounts.models import Person
 from oneonone.models import Commitment, Meeting, Proposal, Side
 from oneonone.models.owed import Notice
+from oneonone.selectors import coming
 from oneonone.services import commitments, notices, record, reminders
 from oneonone.services.refusals import NotAllowed, NotNow
 
@@ -44,7 +45,6 @@ def offer(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Proposa
         raise NotNow(accepted=_("The other side has not answered the first offer yet.")) from None
     other = line.person_on(side.other)
     if other is not None:
-        coming = line.meetings.coming().order_by("starts_at").first()
         notices.owe(
             kind=Notice.Kind.PROPOSAL,
             person=other,
@@ -52,7 +52,7 @@ def offer(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Proposa
             line=line,
             commitment=commitment,
             now=now,
-            at_once=notices.is_soon(meeting=coming, now=now),
+            at_once=notices.is_soon(meeting=coming.earliest(line), now=now),
         )
     return proposal
 

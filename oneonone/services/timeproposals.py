@@ -18,7 +18,7 @@ from accounts.models import Person
 from oneonone import cadence
 from oneonone.models import Line, Meeting, Proposal
 from oneonone.models.owed import Notice
-from oneonone.selectors import calendar, timeproposals
+from oneonone.selectors import calendar, coming, timeproposals
 from oneonone.services import meetings, notices, once
 from oneonone.services.jobs_queue import Job
 from oneonone.services.refusals import NotAllowed, NotNow
@@ -109,7 +109,7 @@ def _ask(proposal: Proposal, *, earlier: Q, actor: Person, now: dt.datetime) -> 
     except IntegrityError:
         # The other side's was there first; the page shows it now.
         raise NotNow from None
-    coming = proposal.meeting or line.meetings.coming().order_by("starts_at").first()
+    about = proposal.meeting or coming.earliest(line)
     notices.owe(
         kind=Notice.Kind.PROPOSAL,
         person=other,
@@ -117,7 +117,7 @@ def _ask(proposal: Proposal, *, earlier: Q, actor: Person, now: dt.datetime) -> 
         line=line,
         meeting=proposal.meeting,
         now=now,
-        at_once=notices.is_soon(meeting=coming, now=now),
+        at_once=notices.is_soon(meeting=about, now=now),
     )
     return proposal
 

@@ -7,8 +7,8 @@ import datetime as dt
 import pytest
 
 from accounts.models import Person
-from oneonone.models import Commitment, Notice, Proposal
-from oneonone.services import commitments, duedates, handover
+from oneonone.models import Commitment, Meeting, Notice, Proposal
+from oneonone.services import claims, commitments, duedates, handover
 from oneonone.services.refusals import NotAllowed, NotNow
 from tests.scene import AFTER, DURING, TakenOn
 
@@ -34,6 +34,16 @@ def test_it_stays_with_its_owner_until_the_other_side_accepts(
     )
     assert not taken.is_offered
     assert not Notice.objects.filter(kind="proposal", person=manager, cancelled_at__isnull=True).exists()
+
+
+def test_beside_a_meeting_that_was_given_up_it_is_asked_in_the_digest(
+    taken_on: TakenOn, under_way_meeting: Meeting, report: Person
+) -> None:
+    claims.give_up(meeting=under_way_meeting, now=dt.datetime(2026, 12, 10, 9, 0, tzinfo=dt.UTC))
+    offer = handover.offer(
+        commitment=taken_on.reports, actor=report, now=dt.datetime(2026, 12, 11, 9, 0, tzinfo=dt.UTC)
+    )
+    assert not Notice.objects.get(kind="proposal", subject=offer.pk).at_once
 
 
 def test_accepted_twice_it_is_taken_once(taken_on: TakenOn, report: Person, manager: Person) -> None:
