@@ -89,7 +89,7 @@ def test_a_topic_is_ordered_weighed_and_moved_and_keeps_the_focus(
     expect(dock.get_by_label("To you it comes")).to_be_focused()
     page.keyboard.type("first")
     press(page, dock.get_by_role("button", name=re.compile("Say so")), within=1)
-    said(page, "“The dock” comes first to you")
+    said(page, "To you “The dock” comes first; both of you see that.")
     expect(dock).to_be_focused()
 
 

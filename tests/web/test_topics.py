@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from uuid import uuid4
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.test import Client
@@ -35,6 +36,25 @@ def test_a_line_and_a_kind_are_enough(
     assert topic.outcome_wanted == "inform"
     assert topic.raiser == report
     assert answer.headers["Location"] == f"{reverse('meeting', args=[meeting.pk])}#topic-{topic.pk}"  # type: ignore[attr-defined]
+
+
+def test_what_is_added_is_told_where_it_would_be_or_that_it_has_no_place(
+    client_for: ClientFor, line: Line, meeting: Meeting, report: Person
+) -> None:
+    client, page = client_for(report), reverse("meeting", args=[meeting.pk])
+    add(client, line)
+    begins = meeting.starts_at.astimezone(ZoneInfo(meeting.zone)) + dt.timedelta(minutes=4)
+    stands = f"As things stand it begins at {begins:%H:%M} and has 10 minutes."
+    assert_sees(client.get(page), f"“Fuel slips that never arrive” is on the list. {stands}")
+    add(
+        client,
+        line,
+        title="A roof for the gate",
+        minutes_wanted="40",
+        minutes_least="40",
+        importance="if_time",
+    )
+    assert_sees(client.get(page), "“A roof for the gate” is on the list. As things stand it has no place;")
 
 
 def test_the_other_side_adds_in_the_same_way_and_both_see_it(

@@ -14,9 +14,10 @@ from accounts.refusals import Refusal
 from oneonone import access
 from oneonone.models import Line, Placement, Topic
 from oneonone.selectors import cards
+from oneonone.selectors import plan as plans
 from oneonone.services import topics, trial
 from oneonone.services.refusals import Stale
-from oneonone.web import going, refused, sent, stale, topicwords, trying
+from oneonone.web import going, reasons, refused, sent, stale, topicwords, trying
 from oneonone.web.forms.topics import EditTopicForm, ImportanceForm, NewTopicForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
@@ -79,7 +80,21 @@ def _where_it_is(request: PersonRequest, line: Line, topic: Topic) -> str:
         if waiting:
             return _("“%(title)s” is on the list. It displaces something, so %(other)s is asked.") % facts
         return _("“%(title)s” has free minutes at the end; nothing moved.") % facts
-    return _("“%(title)s” is on the list.") % facts
+    return f"{_('“%(title)s” is on the list.') % facts} {_as_things_stand(topic)}".strip()
+
+
+def _as_things_stand(topic: Topic) -> str:
+    """Where a topic that asks for time would be discussed, or that it would not."""
+    placement = topic.placements.filter(outcome=Placement.Outcome.UNDECIDED).select_related("meeting").first()
+    if placement is None:
+        return ""
+    slot = plans.standing(placement.meeting).slot(str(placement.pk))
+    if slot is None:
+        return _("As things stand it has no place; the agenda says why.")
+    return _("As things stand it begins at %(clock)s and has %(minutes)s.") % {
+        "clock": reasons.clock_of(placement.meeting)(slot.start),
+        "minutes": reasons.minutes_words(slot.minutes),
+    }
 
 
 @view(policy=LINE_SIDE, door=access.topic_for_edit, methods=("GET", "POST"))
@@ -221,7 +236,7 @@ def importance(request: PersonRequest, topic: Topic) -> HttpResponse:
         title=_("“%(title)s” comes %(level)s?") % facts,
         key="",
         back=back,
-        said=_("“%(title)s” comes %(level)s to you; both of you see that.") % facts,
+        said=_("To you “%(title)s” comes %(level)s; both of you see that.") % facts,
     )
     try:
         return _weigh(request, topic, act, question)
