@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Max, QuerySet
+from django.db.models import Max, Q, QuerySet
 
 from accounts.models import Person
 from oneonone.models import Commitment, Line, Meeting, Notice, Pause, Proposal, Seen, Topic
@@ -69,8 +69,18 @@ class NoticeView:
 def unread(reader: Person, *, now: dt.datetime) -> tuple[NoticeView, ...]:
     """What the reader has not marked as read and what still holds, newest first, at most fifty."""
     waiting = Notice.objects.visible_to(reader).filter(read_at__isnull=True, owed_at__lte=now)
-    shown = still_owed(with_rows(waiting)[:SHOWN], reader=reader, now=now)
+    # What meetings have overtaken piles up unread, and is not to take the place of what holds.
+    shown = still_owed(with_rows(waiting.filter(_in_step(now)))[:SHOWN], reader=reader, now=now)
     return tuple(view_of(notice, reader) for notice in shown)
+
+
+def _in_step(now: dt.datetime) -> Q:
+    """Notices that their meetings have not overtaken, as far as its state and start tell."""
+    found = ~Q(kind__in=HOLDS_WHILE)
+    for kind, states in HOLDS_WHILE.items():
+        ahead = Q(meeting__starts_at__gt=now) if kind in BEFORE_START else Q()
+        found |= Q(kind=kind, meeting__state__in=states) & ahead
+    return found
 
 
 def with_rows(notices: QuerySet[Notice]) -> QuerySet[Notice]:

@@ -216,6 +216,16 @@ def test_when_a_line_ends_only_the_end_and_ones_own_commitments_are_told(
     assert kinds(manager, AFTER) == ["line_ended"]
 
 
+def test_what_was_overtaken_hides_nothing_that_holds(
+    closed_meeting: Meeting, taken_on: TakenOn, manager: Person, report: Person
+) -> None:
+    """Nobody has to mark the reminders of a year as read to find what somebody else has offered them."""
+    for kind, number in (("today", selector.SHOWN), ("issued", 5), ("unanswered", 5)):
+        for occurrence in range(number):
+            about(closed_meeting, kind, report, AFTER, occurrence=str(occurrence))
+    assert "offered" in kinds(report, AFTER)
+
+
 def test_it_takes_as_many_queries_for_four_lines_as_for_one(
     manager: Person, report: Person, peer: Person, outsider: Person, lead: Person, now: dt.datetime
 ) -> None:
