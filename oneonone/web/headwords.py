@@ -11,6 +11,8 @@ from django.utils.translation import ngettext, pgettext
 
 from oneonone.models import Meeting, Order, Side
 from oneonone.selectors.agenda import Agenda, Head
+from oneonone.selectors.order import OrderView
+from oneonone.selectors.plan import ARRIVE_MINUTES, MINUTES_A_COMMITMENT
 from oneonone.web import wording
 
 State = Meeting.State
@@ -138,6 +140,24 @@ def brings(page: Agenda, side: Side) -> str:
         "n": minutes,
         "other": page.head.other,
     }
+
+
+def opening(meeting: Meeting, order: OrderView, due_or_changed: int) -> str:
+    """What the minutes of the opening are made of, where they are: a quarter of the time is the most."""
+    if order.opening == ARRIVE_MINUTES + MINUTES_A_COMMITMENT * due_or_changed:
+        return ngettext(
+            "Four minutes to arrive, and two for one commitment that is due or has changed.",
+            "Four minutes to arrive, and two for each of %(n)d commitments that are due or have changed.",
+            due_or_changed,
+        ) % {"n": due_or_changed}
+    said = ngettext(
+        "One commitment is due or has changed.",
+        "%(n)d commitments are due or have changed.",
+        due_or_changed,
+    ) % {"n": due_or_changed}
+    if order.opening == meeting.minutes // 4:
+        return said + " " + _("The opening takes a quarter of the time at most.")
+    return said + " " + _("The opening keeps the minutes that the order was made with.")
 
 
 def margin_tab(head: Head) -> str:

@@ -249,6 +249,20 @@ def test_the_opening_names_what_is_due_and_lets_only_its_owner_say_how_it_went(
     assert_sees(client_for(manager).get(page_of(next_meeting)), taken_on.reports.action)
 
 
+def test_the_opening_says_what_its_minutes_are_made_of_and_that_a_quarter_is_the_most(
+    client_for: ClientFor, next_meeting: Meeting, taken_on: TakenOn, report: Person
+) -> None:
+    client, page = client_for(report), page_of(next_meeting)
+    assert_sees(client.get(page), "Four minutes to arrive, and two for each of 2 commitments")
+    # 4 + 2 * 2 minutes are more than a quarter of half an hour.
+    Meeting.objects.filter(pk=next_meeting.pk).update(minutes=30)
+    shown = client.get(page)
+    assert_not_sees(shown, "Four minutes to arrive")
+    assert_sees(
+        shown, "2 commitments are due or have changed. The opening takes a quarter of the time at most."
+    )
+
+
 def test_carried_a_second_time_it_asks_its_owner_to_choose(
     client_for: ClientFor, next_meeting: Meeting, taken_on: TakenOn, manager: Person, report: Person
 ) -> None:

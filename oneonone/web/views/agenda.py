@@ -55,6 +55,7 @@ def agenda_of(shown: selector.Agenda, *, now: dt.datetime) -> dict[str, Any]:
         "title": headwords.title(head, now=now),
         "eyebrow": headwords.eyebrow(head),
         "invited": headwords.invitation(shown),
+        "opening_said": headwords.opening(meeting, order, len(shown.opening)),
         "manager_brings": headwords.brings(shown, Side.MANAGER),
         "report_brings": headwords.brings(shown, Side.REPORT),
         "order": order,

@@ -82,6 +82,7 @@ def live(request: PersonRequest, meeting: Meeting) -> HttpResponse:
         "eyebrow": headwords.eyebrow(shown.head),
         "margin_tab": headwords.margin_tab(shown.head),
         "rows": rail.rows(shown.head, shown.order, now=request.now),
+        "opening_said": headwords.opening(meeting, shown.order, len(shown.opening)),
         "about": topicwords.about(topic) if topic else "",
         "whose": topicwords.whose(topic, shown.head.other) if topic else "",
         "waiting": waitingwords.rows(shown.head, shown.waiting),
