@@ -97,7 +97,7 @@ def _since_read(page: Agenda) -> str:
     if order.read is None:
         return _("You have not marked it as read yet.")
     if not order.changes:
-        return _("Changed since you read it, but no topic of it has.")
+        return _("Changed since you read it; the topics are in the same order, with the same minutes.")
     return ngettext(
         "One thing has changed since you read it.",
         "%(n)d things have changed since you read it.",
@@ -108,15 +108,22 @@ def _since_read(page: Agenda) -> str:
 def invitation(page: Agenda) -> str:
     """Who has asked for topics, or when both are asked by themselves."""
     meeting = page.head.meeting
+    both = page.head.other_joined
     if meeting.invited_at is None:
-        return _("Topics can be added now. Both of you are asked for them on %(when)s, by itself.") % {
-            "when": moment(meeting.invite_at, meeting)
-        }
+        asked = (
+            _("Topics can be added now. Both of you are asked for them on %(when)s, by itself.")
+            if both
+            else _("Topics can be added now. You are asked for them on %(when)s, by itself.")
+        )
+        return asked % {"when": moment(meeting.invite_at, meeting)}
     by = meeting.invited_by
     if by is None:
-        return _("Both of you were asked for topics on %(when)s.") % {
-            "when": moment(meeting.invited_at, meeting)
-        }
+        asked = (
+            _("Both of you were asked for topics on %(when)s.")
+            if both
+            else _("You were asked for topics on %(when)s.")
+        )
+        return asked % {"when": moment(meeting.invited_at, meeting)}
     return _("%(name)s asked for topics on %(when)s.") % {
         "name": by.called,
         "when": moment(meeting.invited_at, meeting),

@@ -231,6 +231,7 @@ def test_somebody_who_has_not_joined_is_said_to_see_it_when_they_do(
     shown = client_for(manager).get(page_of(coming_of(made.line)))
     assert_sees(shown, "They see this when they join")
     assert_sees(shown, "Noor Haldane has been invited and has not joined yet.")
+    assert_sees(shown, "Topics can be added now. You are asked for them on ")
 
 
 # --- the opening
