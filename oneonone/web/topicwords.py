@@ -55,7 +55,7 @@ def about(card: TopicCard) -> str:
         )
     if card.every_nth:
         said.append(
-            ngettext("Comes back every time.", "Comes back every %(n)d times.", card.every_nth)
+            ngettext("Comes back at every one-on-one.", "Comes back every %(n)d one-on-ones.", card.every_nth)
             % {"n": card.every_nth}
         )
     if card.is_late:
@@ -91,9 +91,9 @@ def own_level(card: TopicCard, other: str) -> str:
 
 
 def others_level(card: TopicCard, other: str) -> str:
-    """What the side that did not raise it says, as a sentence."""
+    """What the side that did not raise it says, where that is more than silence."""
     said = card.theirs if card.is_yours else card.yours
-    return _says(said, by_you=not card.is_yours, other=other)
+    return "" if said == Level.IN_TURN else _says(said, by_you=not card.is_yours, other=other)
 
 
 def _says(said: str, *, by_you: bool, other: str) -> str:

@@ -49,6 +49,19 @@ def test_the_other_sides_importance_stands_beside_a_topic_in_words(
     assert_sees(seen_by_manager, "You say: first.")
 
 
+def test_of_a_topic_without_a_place_nobody_is_said_to_say_what_they_have_not_said(
+    client_for: ClientFor, meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    stiff(line, report, "The roster", 25, must=True)
+    paint = stiff(line, report, "Paint", 25, importance="if_time")
+    page = page_of(meeting)
+    shown = client_for(report).get(page)
+    assert_sees(shown, "You say: if time allows.")
+    assert_not_sees(shown, "Ines Okafor says:")
+    topics.set_importance(topic=paint, level="if_time", actor=manager, now=now)
+    assert_sees(client_for(report).get(page), "Ines Okafor says: if time allows.")
+
+
 def test_a_side_whose_topics_were_all_left_out_is_not_said_to_bring_nothing(
     client_for: ClientFor, meeting: Meeting, line: Line, manager: Person, report: Person
 ) -> None:
