@@ -129,7 +129,7 @@ def test_a_meeting_without_topics_has_its_whole_time_free(
 ) -> None:
     shown = client_for(report).get(page_of(meeting))
     assert_sees(shown, "Not spoken for")
-    assert_sees(shown, "41 min, held free")
+    assert_sees(shown, "41 min, free")
 
 
 # --- what has changed since it was read

@@ -228,6 +228,11 @@ class TestRail:
         call = "{% topic_box title='Read back' side='both' minutes=4 held_free=True %}{% endtopic_box %}"
         assert "4 min, held free" in render.fragment(call)
 
+    def test_time_that_nobody_has_asked_for_is_free_and_held_for_nothing(self) -> None:
+        call = "{% topic_box title='Not spoken for' side='both' minutes=4 free=True %}{% endtopic_box %}"
+        assert "4 min, free" in render.fragment(call)
+        assert "topic-held-free" in render.fragment(call)
+
     def test_each_note_of_the_margin_says_from_whom_it_is_hidden(self) -> None:
         margin = render.fragment("{% rail_margin tab='not shown to Ines' %}A note{% endrail_margin %}")
         assert read(margin).words() == "not shown to Ines A note"

@@ -65,13 +65,14 @@ def topic_box(
     reason: str = "",
     beside: str = "",
     held_free: bool = False,
+    free: bool = False,
     state: str = "",
 ) -> None:
     """A topic in its box. ``side``: "manager", "report" or "both"; ``state``: "", "current" or "done".
 
     ``whose`` says the side in words ("Ines brings this"), shown where the halves are only indents. ``beside``
-    is what the other side says of it ("Ines: first"). ``held_free`` hatches time that is kept free. The
-    content is whatever else belongs inside.
+    is what the other side says of it ("Ines: first"). ``held_free`` hatches time that is kept free,
+    ``free`` time that nobody has asked for. The content is whatever else belongs inside.
     """
     one_of(side, SIDES, "side")
     one_of(state, STATES, "state")
