@@ -28,7 +28,7 @@ def test_both_sides_see_what_either_brings_and_how_long_it_has(
     for person, own in ((manager, "you bring 17 minutes"), (report, "you bring 24 minutes")):
         shown = client_for(person).get(page_of(issued_meeting))
         assert_sees(shown, "Thursday 3 December, 10:00 to 10:50")
-        assert_sees(shown, "In this order")
+        assert_not_sees(shown, "The order as it would be now")
         assert_sees(shown, own)
         for topic in (brought.crane, brought.sundays, brought.sheet, brought.deckhands, brought.licence):
             assert_sees(shown, topic.title)
@@ -78,7 +78,7 @@ def test_before_issue_it_is_a_preview_and_says_when_it_will_be_issued(
     client_for: ClientFor, meeting: Meeting, brought: Brought, report: Person
 ) -> None:
     shown = client_for(report).get(page_of(meeting))
-    assert_sees(shown, "Would be in this order now")
+    assert_sees(shown, "The order as it would be now")
     assert_sees(shown, "The order is issued by itself on Monday 30 November, 12:00.")
     assert_sees(shown, "The date is by interval; nobody has confirmed it yet.")
     assert not Order.objects.filter(meeting=meeting).exists()
