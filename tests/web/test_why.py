@@ -178,7 +178,7 @@ class TestRule:
     ) -> None:
         page = client_for(report).get(reverse("how-order"))
         assert_sees(page, "Nothing here counts, rates or ranks a person.")
-        assert_sees(page, "The hand wins over all of this")
+        assert_sees(page, "The hand wins over all of this but what must be discussed")
         assert_sees(page, "from 4 to 34")
         assert_sees(page, "python -m oneonone.planner.simulation")
 
