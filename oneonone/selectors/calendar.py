@@ -7,8 +7,6 @@ from collections.abc import Iterator, Sequence
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Max
-
 from accounts.models import DayAway, Person
 from oneonone import cadence
 from oneonone.models import ClosingDay, Interval, Line, Meeting, Pause
@@ -144,16 +142,15 @@ def grid_of(line: Line, *, now: dt.datetime) -> Interval | None:
 def last_day_taken(line: Line, interval: Interval, *, now: dt.datetime) -> dt.date:
     """The day after which the line's next date is looked for: yesterday, or the last meeting's day.
 
-    A date that this grid has had a meeting for is not given out again, wherever that meeting was moved. What
-    another grid has had is of no account but for the day itself.
+    A date that has had a meeting is not given out again, wherever that meeting was moved, and a new grid
+    gives none up to the last one of the old grid (``cadence.changeover``).
     """
     begins = max(local_day(now, interval.zone), line.starts_on, interval.effective_from)
     days = [begins - dt.timedelta(days=1)]
-    regular = Meeting.objects.filter(line=line, is_extra=False)
-    if (last := regular.order_by("-starts_at").first()) is not None:
-        days.append(local_day(last.starts_at, last.zone))
-    if (nominal := regular.filter(interval=interval).aggregate(last=Max("nominal_date"))["last"]) is not None:
-        days.append(nominal)
+    regular = Meeting.objects.filter(line=line, is_extra=False, nominal_date__isnull=False)
+    last = regular.order_by("-nominal_date").first()
+    if last is not None and last.nominal_date is not None:
+        days += [last.nominal_date, local_day(last.starts_at, last.zone)]
     return max(days)
 
 

@@ -122,19 +122,6 @@ def test_a_date_called_off_is_not_made_again(line: Line, meeting: Meeting, manag
     assert coming.ensure(line=line, now=MADE) == following
 
 
-def test_a_new_grid_begins_after_the_last_meeting_and_not_after_the_date_that_one_had_on_the_old(
-    line: Line, meeting: Meeting, manager: Person
-) -> None:
-    monthly = replace(QUARTERLY, every=4, weekday=1, anchor=dt.date(2026, 10, 5))
-    tomorrow = MADE + dt.timedelta(days=1)
-    intervals.propose(line=line, terms=monthly, actor=manager, now=tomorrow, today=tomorrow.date())
-    sooner = dt.datetime(2026, 9, 14, 9, 0, tzinfo=dt.UTC)
-    meetings.move(meeting=meeting, starts_at=sooner, actor=manager, now=MADE)
-    meetings.start(meeting=meeting, actor=manager, now=sooner)
-    meetings.close(meeting=meeting, actor=manager, now=sooner + dt.timedelta(minutes=50))
-    assert coming_of(line).starts_at == dt.datetime(2026, 10, 5, 9, 0, tzinfo=dt.UTC)
-
-
 def test_a_date_moved_forward_is_not_made_again_by_the_same_grid(
     line: Line, meeting: Meeting, manager: Person
 ) -> None:
