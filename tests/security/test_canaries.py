@@ -44,7 +44,8 @@ from tests.security.owndatabase import own_database
 from tests.security.spellings import ways
 from tests.security.world import NAMES, NOW, PRIVATE_CORE, SHARED_CORE, make_world, private_word, shared_word
 
-pytestmark = pytest.mark.django_db
+# One process for all of them: planting and searching is done once for the whole module.
+pytestmark = [pytest.mark.django_db, pytest.mark.xdist_group("canaries")]
 # Private words that a place may hold, with the reason.
 EXPECTED = {
     "logs, while DEBUG was on": "the framework's error page shows all variables of a failed request to "
