@@ -77,8 +77,12 @@ def mark_read(*, notice: Notice, actor: Person, now: dt.datetime) -> Notice:
 
 @transaction.atomic
 def mark_all_read(*, actor: Person, now: dt.datetime) -> int:
-    """Everything that this person is shown has been read. Returns how many notices that were."""
-    return Notice.objects.filter(person=actor, read_at__isnull=True, owed_at__lte=now).update(read_at=now)
+    """Everything that this person is shown has been read. Returns how many notices that were.
+
+    Read, the question what to do with a topic counts as answered, so it stays until that is said of it alone.
+    """
+    shown = Notice.objects.filter(person=actor, read_at__isnull=True, owed_at__lte=now)
+    return shown.exclude(kind=Notice.Kind.THIRD_TIME).update(read_at=now)
 
 
 @transaction.atomic

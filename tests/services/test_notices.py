@@ -66,6 +66,13 @@ def test_all_at_once_are_ones_own_and_those_that_are_shown(
     assert (mine.read_at, ahead.read_at, other.read_at) == (now, None, None)
 
 
+def test_a_question_is_not_answered_by_marking_everything_as_read(manager: Person, now: dt.datetime) -> None:
+    question = owe(manager, now, kind=Notice.Kind.THIRD_TIME)
+    assert notices.mark_all_read(actor=manager, now=now) == 0
+    question.refresh_from_db()
+    assert question.read_at is None
+
+
 def test_cancelled_for_all_or_for_one_and_what_was_read_stays(
     manager: Person, report: Person, now: dt.datetime
 ) -> None:
