@@ -1,7 +1,8 @@
-"""Pages and stream in one server: pages run on WSGI threads, streams on the loop.
+"""Pages in an ASGI server, on WSGI threads.
 
-An asynchronous Django view would hold a thread, and once it touched the database a connection, for as long as
-a stream is open; so the stream is a small application beside Django, and it does its own checks.
+The stream to open pages, once it is built, belongs beside them here and not into a view: an asynchronous
+Django view would hold a thread, and once it touched the database a connection, for as long as a stream is
+open.
 """
 
 from collections.abc import Awaitable, Callable, MutableMapping

@@ -1,4 +1,4 @@
-"""Pages, stream and background jobs in one process: what a first look and a small organisation need."""
+"""Pages and background jobs in one process: what a first look and a small organisation need."""
 
 import sys
 import time
