@@ -13,6 +13,7 @@ from oneonone.services import agenda, carry, claims, commitments, lines, margin,
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
 from tests.scene import AFTER, QUARTERLY, Brought, TakenOn, coming_of, make_topic, placement_of
 from tests.services.test_byhand import stiff
+from tests.web.gallery.markup import read
 
 
 def page_of(meeting: Meeting) -> str:
@@ -32,6 +33,16 @@ def test_both_sides_see_what_either_brings_and_how_long_it_has(
         assert_sees(shown, own)
         for topic in (brought.crane, brought.sundays, brought.sheet, brought.deckhands, brought.licence):
             assert_sees(shown, topic.title)
+
+
+def test_what_opens_at_a_topic_names_the_topic_to_whoever_hears_the_page(
+    client_for: ClientFor, issued_meeting: Meeting, brought: Brought, report: Person
+) -> None:
+    page = read(body_of(client_for(report).get(page_of(issued_meeting))))
+    heard = [summary.words() for summary in page.all("summary")]
+    for name in ("Why here?", "Change", "Write a note"):
+        assert f"{name} : {brought.crane.title}" in heard
+    assert len(heard) == len(set(heard))
 
 
 def test_the_other_sides_importance_stands_beside_a_topic_in_words(

@@ -66,7 +66,9 @@ def _is_own(node: Node) -> bool:
         return True
     if node.tag == "section":
         return node.attributes.get("aria-labelledby") in OWN_SECTIONS
-    return node.tag == "details" and node.all("summary")[0].words() in OWN_DISCLOSURES
+    return (
+        node.tag == "details" and node.all("summary")[0].words().partition(":")[0].strip() in OWN_DISCLOSURES
+    )
 
 
 @pytest.fixture

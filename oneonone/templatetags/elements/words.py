@@ -35,8 +35,10 @@ def empty_state(*, title: str, action_label: str = "", action_href: str = "") ->
 
 
 @block_element
-def disclosure(*, summary: str, opened: bool = False, as_button: bool = False, id: str = "") -> None:
-    """More, when it is asked for; works without script."""
+def disclosure(
+    *, summary: str, about: str = "", opened: bool = False, as_button: bool = False, id: str = ""
+) -> None:
+    """More, when it is asked for; works without script. ``about`` is heard and not seen: of what."""
 
 
 @block_element
