@@ -5,16 +5,17 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import IntegrityError, transaction
-from django.db.models import F
+from django.db.models import Exists, F, OuterRef, Q
 from django.utils.translation import gettext as _
 
 from accounts.models import Person
 from accounts.services import leaving
-from oneonone.models import ClosingDay, LegalHold, Line, Notice, Organisation
+from oneonone.models import ClosingDay, LegalHold, Line, Meeting, Notice, Organisation
 from oneonone.services import audit, coming, mails, notices
 from oneonone.services.refusals import NotAllowed, NotNow, NotYourself, OutOfRange, PastDate, Stale
 
 FURTHEST = dt.timedelta(days=3 * 366)
+ONE_DAY = dt.timedelta(days=1)
 
 
 def _check(person: Person, actor: Person) -> None:
@@ -167,7 +168,7 @@ def add_closing_day(*, day: dt.date, actor: Person, now: dt.datetime, today: dt.
             row.save(force_insert=True)
     except IntegrityError:
         raise OutOfRange(field="day", accepted=_("A day that is not noted yet.")) from None
-    _closing_days_changed(now)
+    _closing_day_changed(day, now)
     audit.note(actor=actor, act="closing day added", now=now, facts={"day": day.isoformat()})
     return row
 
@@ -178,11 +179,18 @@ def remove_closing_day(*, closing_day: ClosingDay, actor: Person, now: dt.dateti
     if not actor.is_administrator:
         raise NotAllowed
     if ClosingDay.objects.filter(pk=closing_day.pk).delete()[0]:
-        _closing_days_changed(now)
+        _closing_day_changed(closing_day.day, now)
         facts: dict[str, str | int | bool | None] = {"day": closing_day.day.isoformat()}
         audit.note(actor=actor, act="closing day removed", now=now, facts=facts)
 
 
-def _closing_days_changed(now: dt.datetime) -> None:
-    for line in Line.objects.open().select_related("manager", "report"):
+def _closing_day_changed(day: dt.date, now: dt.datetime) -> None:
+    """Compute the dates anew of lines with a coming meeting that has a step to be counted past that day."""
+    midnight = dt.datetime.combine(day, dt.time(), tzinfo=dt.UTC)
+    # The day of a zone can begin or end up to a day from the same date in UTC.
+    until = midnight + 2 * ONE_DAY
+    # Steps that have been taken stand still, wherever the meeting is moved.
+    begun = Q(invite_at__lt=until) | Q(issue_at__lt=until) | Q(prepare_by_at__lt=until)
+    near = Meeting.objects.coming().filter(begun, line=OuterRef("pk"), record_at__gt=midnight - ONE_DAY)
+    for line in Line.objects.open().filter(Exists(near)).select_related("manager", "report"):
         coming.refresh(line=line, now=now)

@@ -14,7 +14,8 @@ from oneonone import clock
 from oneonone.models import AuditEvent, ClosingDay, LegalHold, Line, Mail, Meeting, Notice, Organisation
 from oneonone.services import administration
 from oneonone.services.refusals import NotAllowed, NotNow, NotYourself, OutOfRange, PastDate, Stale
-from tests.cast import ClientFor, body_of
+from tests.cast import ClientFor, body_of, queries
+from tests.scene import make_line
 
 Act = Callable[..., Any]
 ON_SOMEBODY = (
@@ -173,6 +174,38 @@ def test_a_meeting_by_interval_moves_out_of_the_way_of_a_closing_day_and_back(
     administration.remove_closing_day(closing_day=closed, actor=administrator, now=now)
     meeting.refresh_from_db()
     assert meeting.starts_at.date() == day
+
+
+def test_instants_around_a_closing_day_are_counted_anew(
+    line: Line, meeting: Meeting, administrator: Person, now: dt.datetime
+) -> None:
+    """Noon three working days before Thursday 3 December, the Tuesday off; two after, the Monday off."""
+    closed = [add_day(dt.date(2026, 12, day), administrator, now) for day in (1, 7)]
+    meeting.refresh_from_db()
+    assert meeting.issue_at == dt.datetime(2026, 11, 27, 12, 0, tzinfo=dt.UTC)
+    assert meeting.record_at == dt.datetime(2026, 12, 8, 12, 0, tzinfo=dt.UTC)
+    for row in closed:
+        administration.remove_closing_day(closing_day=row, actor=administrator, now=now)
+    meeting.refresh_from_db()
+    assert meeting.issue_at == dt.datetime(2026, 11, 30, 12, 0, tzinfo=dt.UTC)
+    assert meeting.record_at == dt.datetime(2026, 12, 7, 12, 0, tzinfo=dt.UTC)
+
+
+def test_lines_that_a_closing_day_does_not_touch_cost_no_query(
+    line: Line,
+    peer_line: Line,
+    other_line: Line,
+    manager: Person,
+    outsider: Person,
+    administrator: Person,
+    now: dt.datetime,
+) -> None:
+    with queries() as few:
+        add_day(dt.date(2027, 8, 2), administrator, now)
+    make_line(manager, outsider, actor=administrator)
+    with queries() as more:
+        add_day(dt.date(2027, 8, 3), administrator, now)
+    assert len(more) == len(few)
 
 
 def test_a_closing_day_is_in_the_time_ahead_and_noted_once(
