@@ -9,9 +9,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
-from oneonone.planner.blocks import Answer, ordered, pairwise
+from oneonone.planner.blocks import Answer, ordered
 from oneonone.planner.pairs import Pairs, closed, pairs
-from oneonone.planner.problem import Problem, bits
+from oneonone.planner.problem import Problem
 from oneonone.planner.strings import Strings
 
 
@@ -81,13 +81,15 @@ def _couples(
     table: Pairs, starts: Sequence[int], ends: Sequence[int]
 ) -> list[tuple[int, int, int, int, int]]:
     """What an order costs at least between two ends, the ends, what is between, and what the ends cost."""
-    found, cheaper = [], table.cheaper
-    everywhere = pairwise(table, table.everything)
+    found, cost, cheaper = [], table.cost, table.cheaper
+    before, behind = [sum(row) for row in cost], [sum(column) for column in zip(*cost, strict=True)]
+    beside = [sum(row) for row in cheaper]
+    everywhere = sum(beside) // 2
     for a, b in product(starts, ends):
         if a != b:
             middle = table.everything & ~(1 << a) & ~(1 << b)
-            fixed = _fixed_ends(table, a, b, middle)
-            between = everywhere - sum(cheaper[a]) - sum(cheaper[b]) + cheaper[a][b]
+            fixed = before[a] + behind[b] - cost[a][b]
+            between = everywhere - beside[a] - beside[b] + cheaper[a][b]
             found.append((fixed + between, a, b, middle, fixed))
     return sorted(found)
 
@@ -103,8 +105,3 @@ def _one_end_sensitive(table: Pairs, starts: Sequence[int], ends: Sequence[int],
     found = [ordered(replace(table, behind=closed(behind)), table.everything) for behind in (first, last)]
     best = min(found, key=lambda answer: (answer.cost, answer.line))
     return Answer(best.line, best.cost, min(answer.bound for answer in found))
-
-
-def _fixed_ends(table: Pairs, start: int, end: int, middle: int) -> int:
-    cost = table.cost
-    return cost[start][end] + sum(cost[start][x] + cost[x][end] for x in bits(middle))
