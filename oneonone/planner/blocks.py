@@ -7,6 +7,7 @@ else searched over sets, best bound first.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from heapq import heappop, heappush
 
 from oneonone.planner.modules import modules
@@ -27,7 +28,7 @@ class Answer:
     bound: int
 
 
-def pairwise(table: Pairs, members: int) -> int:
+def _pairwise(table: Pairs, members: int) -> int:
     """The cheaper allowed way round of every pair, summed."""
     inside, cheaper = bits(members), table.cheaper
     return sum([cheaper[a][b] for place, a in enumerate(inside) for b in inside[place + 1 :]])
@@ -76,14 +77,19 @@ class _Block:
         self.members = members
         self.inside = bits(members)
         self.strings = Strings(table, members)
-        self.ahead = {a: sum(1 << b for b in self.inside if table.behind[b] >> a & 1) for a in self.inside}
+
+    @cached_property
+    def ahead(self) -> dict[int, int]:
+        """For each position, those it has to follow."""
+        behind = self.table.behind
+        return {a: sum(1 << b for b in self.inside if behind[b] >> a & 1) for a in self.inside}
 
     def answer(self) -> Answer:
         if len(self.inside) == 1:
             return Answer((self.inside[0],), 0, 0)
-        line = self.strings.line(self.members)
+        line = self.strings.line()
         total = self.table.total(line) if self.table.allowed(line) else None
-        if total == self.strings.least(self.members):
+        if total is not None and (self.table.plain or total == self.strings.least(self.members)):
             return Answer(tuple(line), total, total)
         root = self._least(self.members)
         if total == root:
@@ -113,14 +119,14 @@ class _Block:
         return Answer(tuple(line), total, total - short)
 
     def _least(self, left: int) -> int:
-        return max(self.strings.least(left), pairwise(self.table, left))
+        return max(self.strings.least(left), _pairwise(self.table, left))
 
     def _searched(self, line: tuple[int, ...], found: int, root: int) -> Answer:
         """Sets of topics already placed, best bound first.
 
         Costs are counted beyond the cheaper way round of every pair.
         """
-        floor = pairwise(self.table, self.members)
+        floor = _pairwise(self.table, self.members)
         excess = self._excess()
         goal = found - floor
         heap: list[tuple[int, int, tuple[int, ...], int, int]] = [(root - floor, 0, (), self.members, 0)]
@@ -143,7 +149,7 @@ class _Block:
                 if more >= spent_on.get(rest, goal):
                     continue
                 if rest not in least:
-                    least[rest] = max(0, self.strings.least(rest) - pairwise(self.table, rest))
+                    least[rest] = max(0, self.strings.least(rest) - _pairwise(self.table, rest))
                 if more + least[rest] < goal:
                     spent_on[rest] = more
                     heappush(heap, (more + least[rest], -len(so_far), (*so_far, a), rest, more))

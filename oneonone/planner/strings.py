@@ -5,8 +5,9 @@ behind it; merging such topics into strings of falling density, branch by branch
 (Horn, SIAM Journal on Applied Mathematics 23, 1972; Sidney, Operations Research 23, 1975).
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from oneonone.planner.pairs import Pairs
 from oneonone.planner.problem import bits
@@ -46,41 +47,57 @@ class Strings:
     """The strings of every branch of some positions; of several predecessors one is kept as the parent."""
 
     def __init__(self, table: Pairs, members: int) -> None:
-        self.members = members
-        self._behind = table.behind
-        self._branch: dict[int, list[String]] = {}
-        children: dict[int, list[int]] = {}
-        inside = bits(members)
-        ahead = {a: [b for b in inside if table.behind[b] >> a & 1] for a in inside}
-        for a in sorted(inside, key=lambda a: (len(ahead[a]), a)):
+        self._inside = bits(members)
+        ahead: dict[int, list[int]] = {a: [] for a in self._inside}
+        for b in self._inside:
+            for a in bits(table.behind[b] & members):
+                ahead[a].append(b)
+        upward = sorted(self._inside, key=lambda a: (len(ahead[a]), a))
+        self._children: dict[int, list[int]] = {}
+        for a in upward:
             if ahead[a]:
                 parent = max(ahead[a], key=lambda b: (len(ahead[b]), -b))
-                children.setdefault(parent, []).append(a)
-        for a in sorted(inside, key=lambda a: (-len(ahead[a]), a)):
-            self._branch[a] = self._merged(table, a, children.get(a, []))
+                self._children.setdefault(parent, []).append(a)
+        self._branch: dict[int, list[String]] = {}
+        for a in reversed(upward):
+            self._branch[a] = self._merged(table, a, self._children.get(a, []))
+        self._above = {child: a for a, below in self._children.items() for child in below}
+
+    @cached_property
+    def _falling(self) -> list[String]:
         known = {string for branch in self._branch.values() for string in branch}
-        falling = sorted(known, key=lambda s: s.falling)
-        rank = {string.line: place for place, string in enumerate(falling)}
-        self._ranked = {
+        return sorted(known, key=lambda s: s.falling)
+
+    @cached_property
+    def _ranked(self) -> dict[int, list[Ranked]]:
+        rank = {string.line: place for place, string in enumerate(self._falling)}
+        return {
             a: [(rank[s.line], s.minutes, s.worth, s.inner, s) for s in branch]
             for a, branch in self._branch.items()
         }
-        above = {child: a for a, below in children.items() for child in below}
-        self._parent = [(a, 1 << above[a] if a in above else 0) for a in inside]
-        self._trees = self._apart([a for a in inside if a not in above], children)
-        self._flat = None if children else [(s.line[0], s.minutes, s.worth) for s in falling]
 
-    def _apart(
-        self, roots: Sequence[int], children: Mapping[int, Sequence[int]]
-    ) -> list[tuple[int, dict[int, list[Ranked]]]]:
+    @cached_property
+    def _parent(self) -> list[tuple[int, int]]:
+        above = self._above
+        return [(a, 1 << above[a] if a in above else 0) for a in self._inside]
+
+    @cached_property
+    def _flat(self) -> list[tuple[int, int, int]] | None:
+        """Where nothing follows anything: position, minutes and worth of each, the densest first."""
+        return None if self._children else [(s.line[0], s.minutes, s.worth) for s in self._falling]
+
+    @cached_property
+    def _trees(self) -> list[tuple[int, dict[int, list[Ranked]]]]:
         """The positions of every tree, and the strings of what may be left of it, once known."""
         found = []
-        for root in roots:
+        for root in self._inside:
+            if root in self._above:
+                continue
             mask, waiting = 0, [root]
             while waiting:
                 a = waiting.pop()
                 mask |= 1 << a
-                waiting.extend(children.get(a, ()))
+                waiting.extend(self._children.get(a, ()))
             found.append((mask, dict[int, list[Ranked]]()))
         return found
 
@@ -122,7 +139,7 @@ class Strings:
             clock += minutes
         return cost
 
-    def line(self, left: int) -> list[int]:
-        """The order that costs `least`; it may break a rule where a topic has several predecessors."""
-        ranked = sorted(entry for root in self.roots(left) for entry in self._ranked[root])
-        return [a for *_, string in ranked for a in string.line]
+    def line(self) -> list[int]:
+        """The cheapest order of all, mu aside; it may break a rule where a topic has several predecessors."""
+        strings = [s for a in self._inside if a not in self._above for s in self._branch[a]]
+        return [a for string in sorted(strings, key=lambda s: s.falling) for a in string.line]
