@@ -97,7 +97,7 @@ def _check_after(items: Sequence[Item]) -> None:
         for key in item.after:
             if key not in known:
                 raise UnknownKey("after", f"topics of this meeting only, not {key!r}", item.key)
-    circle = _circle({item.key: tuple(sorted(set(item.after))) for item in tied})
+    circle = _circle({item.key: item.after for item in tied})
     if circle:
         raise CircleOfAfter(circle)
 
@@ -106,7 +106,7 @@ def _circle(after: dict[str, tuple[str, ...]]) -> tuple[str, ...]:
     """The keys of one circle, each after the next, or nothing: what remains when sources are peeled off."""
     left = dict(after)
     while True:
-        free = [key for key, before in left.items() if not any(other in left for other in before)]
+        free = [key for key, before in left.items() if left.keys().isdisjoint(before)]
         if not free:
             break
         for key in free:

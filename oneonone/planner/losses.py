@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from oneonone.planner.floors import Floor
 from oneonone.planner.prices import Prices
-from oneonone.planner.problem import Problem, bits, upward
+from oneonone.planner.problem import Problem, bits
 from oneonone.planner.rules import FINE
 
 NEVER = 1 << 200
@@ -73,20 +73,26 @@ class Losses:
         """What a topic loses at least with what it brings in or takes out: `entering` and `leaving`."""
         problem, enter, leave, needs = self.problem, self.enter, self.leave, self.prices.needs
         self.entering, self.leaving = enter, leave
+        self.needed = 0
         if not any(problem.before):
             return
         self.entering, self.leaving = enter[:], leave[:]
         self.after = [0] * problem.size
         through = [0] * problem.size
-        for i in upward(problem):
+        for i in problem.upward:
+            staying = NEVER if problem.must >> i & 1 else leave[i]
+            if not problem.before[i]:
+                through[i] = staying
+                continue
             for j in bits(problem.before[i]):
                 self.after[j] |= 1 << i
+                self.needed |= 1 << j
                 self.entering[i] += enter[j]
                 self.leaving[j] += leave[i]
             for j in problem.direct[i]:
                 through[i] = max(through[i], min(needs.get((i, j), 0), through[j]))
-            self.leaving[i] += through[i] if not problem.must >> i & 1 else NEVER
-            through[i] += leave[i] if not problem.must >> i & 1 else NEVER
+            self.leaving[i] += through[i]
+            through[i] += staying
 
     def settled(self, limit: int) -> tuple[int, int]:
         """Topics in, and topics out, of every choice that loses less; if they meet there is none."""
@@ -97,9 +103,9 @@ class Losses:
                 outside |= 1 << i
             elif leaving >= limit:
                 inside |= 1 << i
-        if any(problem.before):
+        if self.needed:
             for i in bits(inside):
                 inside |= problem.before[i]
-            for i in bits(outside):
+            for i in bits(outside & self.needed):
                 outside |= self.after[i]
         return inside, outside

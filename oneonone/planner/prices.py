@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from oneonone.planner.floors import Floor
-from oneonone.planner.problem import Problem, bits, upward
+from oneonone.planner.problem import Problem, bits
 from oneonone.planner.relaxation import Relaxation
 from oneonone.planner.rules import FINE, floor_rule, room_rule
 
@@ -61,7 +61,7 @@ def _steps(problem: Problem, room: int) -> tuple[list[Step], int]:
     """
     found: list[Step] = []
     behind: dict[int, list[Step]] = {}
-    for i in reversed(upward(problem)):
+    for i in reversed(problem.upward):
         gain, minutes, needed = problem.gain[i], problem.items[i].least, problem.direct[i]
         worth, steps = gain[0] * FINE, behind.pop(i, [])
         if len(gain) > 1:
@@ -85,7 +85,7 @@ def _handed(problem: Problem, price: int) -> dict[Need, int]:
     if not any(problem.direct):
         return handed
     beyond = [0] * problem.size
-    for i in reversed(upward(problem)):
+    for i in reversed(problem.upward):
         gain, least = problem.gain[i], problem.items[i].least
         full = gain[-1] * FINE - price * (least + len(gain) - 1)
         beyond[i] += max(gain[0] * FINE - price * least, full)

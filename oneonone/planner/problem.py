@@ -17,7 +17,8 @@ class Problem:
     """Numbered topics; sets of topics are bit masks.
 
     `gain[i][k]` is the scaled worth of topic i at `least + k` minutes, with `keep[i]` (scaled kappa) inside.
-    `before[i]` holds every topic that i requires, directly or not; `direct[i]` those no other implies.
+    `before[i]` holds every topic that i requires, directly or not; `direct[i]` those no other implies;
+    `upward` are all topics, each after those it requires.
     `earliest`, `latest` and `over` are the first and last minute of its start and the last of its end.
     """
 
@@ -29,6 +30,7 @@ class Problem:
     keep: tuple[int, ...]
     before: tuple[int, ...]
     direct: tuple[tuple[int, ...], ...]
+    upward: tuple[int, ...]
     must: int
     earliest: tuple[int, ...]
     latest: tuple[int, ...]
@@ -88,6 +90,7 @@ def read(items: Sequence[Item], frame: Frame, issued: Sequence[str] = ()) -> Pro
         keep=keep,
         before=before,
         direct=tuple([_direct(before, mask) if mask else () for mask in before]),
+        upward=tuple(sorted(range(len(topics)), key=[mask.bit_count() for mask in before].__getitem__)),
         must=_with_required(sum([1 << i for i, t in enumerate(topics) if t.must]), before),
         earliest=earliest,
         latest=latest,
@@ -95,11 +98,6 @@ def read(items: Sequence[Item], frame: Frame, issued: Sequence[str] = ()) -> Pro
         hand=hand,
         issued=rank,
     )
-
-
-def upward(problem: Problem) -> list[int]:
-    """All topics, each after those it requires."""
-    return sorted(range(problem.size), key=lambda i: problem.before[i].bit_count())
 
 
 def bits(mask: int) -> list[int]:
