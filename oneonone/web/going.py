@@ -19,8 +19,13 @@ def back(request: HttpRequest, otherwise: str) -> HttpResponseRedirect:
 
 
 def back_path(request: HttpRequest, otherwise: str) -> str:
-    """The same as a path. A whole address, even one of ours, is not taken: the host may be forged."""
+    """The same as a path. A whole address, even one of ours, is not taken: the host may be forged.
+
+    Where both are one page and only ``otherwise`` names a place on it, that place is gone to.
+    """
     asked = request.POST.get("next") or request.GET.get("next") or ""
+    if asked and otherwise.startswith(f"{asked}#"):
+        return otherwise
     ours = asked.startswith("/") and url_has_allowed_host_and_scheme(asked, allowed_hosts=None)
     return asked if ours else otherwise
 

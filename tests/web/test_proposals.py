@@ -44,7 +44,8 @@ def test_a_yes_makes_room_for_a_late_topic(
     )
     placed = str(late.placements.get().pk)
     assert placed not in keys(issued_meeting)
-    take(client, answer, {"answer": "accept", "next": page})
+    taken = take(client, answer, {"answer": "accept", "next": page})
+    assert taken.headers["Location"] == f"{page}#topic-{late.pk}"
     assert placed in keys(issued_meeting)
     told = client.post(answer, {"answer": "accept", "next": page}, follow=True)
     assert_sees(told, "That cannot be done any more: it has changed in the meantime.")
