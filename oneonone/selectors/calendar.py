@@ -139,15 +139,20 @@ def grid_of(line: Line, *, now: dt.datetime) -> Interval | None:
     return in_force(intervals, local_day(now, intervals[-1].zone)) if intervals else None
 
 
-def last_day_taken(line: Line, interval: Interval, *, now: dt.datetime) -> dt.date:
+def last_day_taken(
+    line: Line, interval: Interval, *, now: dt.datetime, without: Meeting | None = None
+) -> dt.date:
     """The day after which the line's next date is looked for: yesterday, or the last meeting's day.
 
     A date that has had a meeting is not given out again, wherever that meeting was moved, and a new grid
-    gives none up to the last one of the old grid (``cadence.changeover``).
+    gives none up to the last one of the old grid (``cadence.changeover``). ``without`` is a meeting that does
+    not count.
     """
     begins = max(local_day(now, interval.zone), line.starts_on, interval.effective_from)
     days = [begins - dt.timedelta(days=1)]
     regular = Meeting.objects.filter(line=line, is_extra=False, nominal_date__isnull=False)
+    if without is not None:
+        regular = regular.exclude(pk=without.pk)
     last = regular.order_by("-nominal_date").first()
     if last is not None and last.nominal_date is not None:
         days += [last.nominal_date, local_day(last.starts_at, last.zone)]

@@ -138,32 +138,54 @@ def outside_the_interval(
 def refresh(*, line: Line, now: dt.datetime) -> None:
     """Compute the coming meetings' instants again after something they depend on has changed.
 
-    A meeting that nobody has been invited to, moved or confirmed yet also takes the day its grid date gives
-    now; any other keeps its day. Instants that have passed stand still.
+    A meeting that nobody has been invited to, moved or confirmed yet also takes the date that the grid gives
+    now, the next one where its own is skipped; any other keeps its day. What has passed stands still.
     """
     for meeting in line.meetings.coming().filter(starts_at__gt=now).select_related("interval"):
-        meeting.line, interval = line, meeting.interval
+        meeting.line = line
         local = meeting.starts_at.astimezone(ZoneInfo(meeting.zone))
         day, time = local.date(), local.time()
-        loose = meeting.invited_at is None and meeting.confirmed_at is None
-        if loose and interval is not None and meeting.nominal_date is not None:
-            day, time = _day_now(line, interval, meeting.nominal_date) or day, interval.time
-        write_instants(meeting, instants_at(meeting, day=day, time=time), now=now)
+        date = None
+        if (given := _given_now(meeting, now=now)) is not None and meeting.interval is not None:
+            day, time = given.day or day, meeting.interval.time
+            date = _date_of(meeting.interval, given.nominal)
+        write_instants(meeting, instants_at(meeting, day=day, time=time), now=now, date=date)
 
 
-def _day_now(line: Line, interval: Interval, nominal: dt.date) -> dt.date | None:
+def _given_now(meeting: Meeting, *, now: dt.datetime) -> cadence.Occurrence | None:
+    """The date of the grid that a meeting has now if nobody has agreed to its day yet, else None.
+
+    Only the line's last one can take another than its own: the next date is the next meeting's.
+    """
+    line, interval, nominal = meeting.line, meeting.interval, meeting.nominal_date
+    if interval is None or nominal is None or meeting.invited_at or meeting.confirmed_at:
+        return None
     before = nominal - dt.timedelta(days=1)
-    for occurrence in calendar.dates_after(line, interval, after=before):
-        return occurrence.day if occurrence.nominal == nominal else None
-    return None
+    if line.meetings.filter(is_extra=False, nominal_date__gt=nominal).exists():
+        own = next(calendar.dates_after(line, interval, after=before), None)
+        return own if own is not None and own.nominal == nominal else None
+    after = min(before, calendar.last_day_taken(line, interval, now=now, without=meeting))
+    return calendar.coming_date(line, interval, after=after, now=now, pauses=list(line.pauses.all()))
 
 
-def write_instants(meeting: Meeting, instants: cadence.Instants, *, now: dt.datetime) -> None:
+def _date_of(interval: Interval, nominal: dt.date) -> dict[str, object]:
+    """The columns that say which date of a grid a meeting is."""
+    return {"nominal_date": nominal, "occurrence_key": f"{interval.pk}:{nominal.isoformat()}"}
+
+
+def write_instants(
+    meeting: Meeting,
+    instants: cadence.Instants,
+    *,
+    now: dt.datetime,
+    date: dict[str, object] | None = None,
+) -> None:
     """Store a meeting's instants; those that have already fired stay as they were.
 
-    A start that changes is a new version of the schedule, for notices and for calendars.
+    ``date`` are columns that say which date of the grid it is, if that changes too. A start that changes is a
+    new version of the schedule, for notices and for calendars.
     """
-    values = starts_and_instants(instants)
+    values: dict[str, object] = {**starts_and_instants(instants), **(date or {})}
     if meeting.invited_at is not None:
         del values["invite_at"]
     if meeting.issued_at is not None:

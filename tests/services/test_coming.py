@@ -12,7 +12,7 @@ from oneonone.models import Line, Meeting
 from oneonone.selectors import calendar, moving
 from oneonone.services import coming, intervals, lines, meetings, profile
 from oneonone.services.refusals import NotNow
-from tests.scene import MADE, QUARTERLY, STARTS, WEEKLY, coming_of, make_line
+from tests.scene import MADE, QUARTERLY, STARTS, WEEKLY, coming_of, make_line, make_topic, placement_of
 
 
 def away(person: Person, first: dt.date, last: dt.date) -> None:
@@ -74,6 +74,39 @@ def test_days_away_move_a_meeting_nobody_has_confirmed_and_raise_its_calendar_se
     assert meeting.starts_at == dt.datetime(2026, 12, 4, 10, 0, tzinfo=dt.UTC)
     assert meeting.issue_at == dt.datetime(2026, 11, 30, 12, 0, tzinfo=dt.UTC)
     assert (meeting.schedule_version, meeting.calendar_sequence) == (2, 1)
+
+
+def test_a_date_that_nobody_confirmed_is_skipped_once_both_are_away_for_it_and_comes_back(
+    manager: Person, report: Person, now: dt.datetime
+) -> None:
+    line = make_line(manager, report, terms=WEEKLY)
+    meeting, topic = coming_of(line), make_topic(line, report)
+    days = profile.add_days_away(
+        actor=report, first=dt.date(2026, 11, 30), last=dt.date(2026, 12, 11), now=now
+    )
+    meeting.refresh_from_db()
+    # Neither on the 2nd nor before the 9th do both work; of the 9th's week Monday 14 December is left.
+    assert meeting.nominal_date == dt.date(2026, 12, 9)
+    assert meeting.occurrence_key == f"{meeting.interval_id}:2026-12-09"
+    assert meeting.starts_at == dt.datetime(2026, 12, 14, 10, 0, tzinfo=dt.UTC)
+    assert [row.state for row in line.meetings.all()] == [Meeting.State.PLANNED]
+    assert placement_of(topic).meeting == meeting
+    profile.remove_days_away(actor=report, days_away=days, now=now)
+    meeting.refresh_from_db()
+    assert (meeting.nominal_date, meeting.starts_at.date()) == (dt.date(2026, 12, 2), dt.date(2026, 12, 2))
+
+
+def test_a_date_that_was_called_off_does_not_come_back_with_the_days(
+    line: Line, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    following = meetings.call_off(meeting=meeting, actor=manager, now=now)
+    assert following is not None
+    days = profile.add_days_away(actor=report, first=dt.date(2027, 3, 4), last=dt.date(2027, 3, 4), now=now)
+    following.refresh_from_db()
+    assert following.starts_at.date() == dt.date(2027, 3, 5)
+    profile.remove_days_away(actor=report, days_away=days, now=now)
+    following.refresh_from_db()
+    assert (following.nominal_date, following.starts_at.date()) == (dt.date(2027, 3, 4), dt.date(2027, 3, 4))
 
 
 def test_instants_that_change_alone_raise_nothing_a_calendar_shows(
