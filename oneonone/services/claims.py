@@ -34,7 +34,7 @@ def hold(
         ended_at=ended_at,
         held_on=day,
         current=None,
-        record_at=_record_at(meeting, day),
+        record_at=_record_at(meeting, day, now),
     )
     record.snapshot(meeting=meeting, actor=actor, now=now)
     carry.recount(meeting=meeting, now=now)
@@ -42,10 +42,14 @@ def hold(
     agenda.gather(line=meeting.line, now=now)
 
 
-def _record_at(meeting: Meeting, day: dt.date) -> dt.datetime:
-    """When the record is due: counted from the day the meeting was really held."""
+def _record_at(meeting: Meeting, day: dt.date, now: dt.datetime) -> dt.datetime:
+    """When the record is due: counted from the day it was really held, or from when that was said.
+
+    Whoever met on paper says so afterwards, and has the same time to write it up.
+    """
     local = meeting.starts_at.astimezone(ZoneInfo(meeting.zone))
-    return coming.instants_from(meeting, cadence.start_instant(day, local.time(), meeting.zone)).record
+    counted = max(day, calendar.local_day(now, meeting.zone))
+    return coming.instants_from(meeting, cadence.start_instant(counted, local.time(), meeting.zone)).record
 
 
 @transaction.atomic

@@ -20,7 +20,7 @@ from oneonone.models import (
 )
 from oneonone.selectors import coming as coming_selector
 from oneonone.selectors import plan
-from oneonone.services import carry, claims, coming, meetings
+from oneonone.services import carry, claims, coming, meetings, record
 from oneonone.services.refusals import (
     NotNow,
     OutOfRange,
@@ -96,6 +96,17 @@ def test_we_met_outside_the_interval_is_a_meeting_of_its_own(
     assert Topic.objects.get(pk=brought.sundays.pk).state == Topic.State.FINISHED
     assert held.placements.get().topic == brought.sundays
     assert undecided_at(meeting) == titles_of(brought) - {brought.sundays.title}
+
+
+def test_a_meeting_held_on_paper_can_be_written_up_from_when_somebody_says_so(
+    line: Line, meeting: Meeting, manager: Person, report: Person
+) -> None:
+    """Two working days from Monday the 14th, though the two after Thursday the 3rd are long over."""
+    said_at = dt.datetime(2026, 12, 14, 9, 0, tzinfo=dt.UTC)
+    held = we_met(line, manager, dt.date(2026, 12, 3), meeting=meeting, now=said_at)
+    assert held.record_at == dt.datetime(2026, 12, 16, 12, 0, tzinfo=dt.UTC)
+    written = record.write(meeting=held, kind="decided", words="A crane in May.", actor=report, now=said_at)
+    assert written.author == report
 
 
 def test_a_topic_that_is_being_discussed_was_not_heard_at_another_meeting(
