@@ -112,8 +112,8 @@ class Profile:
     """What a person says of themselves and of how they want to be reached.
 
     ``working_week`` is seven digits, Monday first, 1 for a day of work. ``country`` and ``subdivision``
-    choose the public holidays, and both may be empty. Nothing but what goes out at once is sent between
-    ``quiet_from`` and ``quiet_to``, which are times of day in ``zone``.
+    choose the public holidays, and both may be empty. No notice is mailed between ``quiet_from`` and
+    ``quiet_to``, which are times of day in ``zone``; codes and links that somebody waits for are.
     """
 
     name: str
