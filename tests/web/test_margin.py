@@ -30,7 +30,7 @@ def test_a_note_at_a_topic_is_kept_and_shown_to_its_author_alone(
 ) -> None:
     client, page = client_for(report), reverse("meeting", args=[meeting.pk])
     answer = client.post(note_at(brought), {"words": WORDS, "revision": 0, "next": page})
-    assert answer.headers["Location"] == page
+    assert answer.headers["Location"] == f"{page}#topic-{brought.crane.pk}"
     assert_sees(client.get(page), WORDS)
     assert_sees(client.get(note_at(brought)), WORDS)
     other = client_for(manager)
