@@ -30,7 +30,7 @@ SENTENCES = {
     "by": gettext_lazy("Has to be over by %(end)s."),
     "sensitive": gettext_lazy("Neither first nor last, because it is marked as delicate."),
     "for_sensitive": gettext_lazy("Here so that “%(name)s”, which is delicate, is neither first nor last."),
-    "kept": gettext_lazy("Before “%(name)s”, as in the order already issued."),
+    "kept": gettext_lazy("Before “%(name)s”, as in the order before this one."),
     "denser": gettext_lazy("Before “%(name)s”, because it matters more for each minute it takes."),
     "last": gettext_lazy("After the topics that matter at least as much for each minute they take."),
     "only": gettext_lazy("The only topic."),
@@ -70,7 +70,7 @@ SENTENCES = {
 # What fits into one line of a box; the sentences above, which name the neighbour, stand behind "Why here?".
 IN_SHORT = {
     "by_hand": gettext_lazy("As in the order last moved by hand."),
-    "kept": gettext_lazy("Where it was in the issued order."),
+    "kept": gettext_lazy("Where it was in the order before this one."),
     "denser": gettext_lazy("Matters more per minute than the next."),
     "last": gettext_lazy("What matters as much or more per minute comes first."),
     "best_found": gettext_lazy("The best place of those compared."),
