@@ -8,7 +8,7 @@ from django.urls import reverse
 from accounts.models import Person
 from oneonone.models import Line, Placement, Topic
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
-from tests.scene import coming_of, make_topic
+from tests.scene import coming_of, make_topic, placement_of
 from tests.selectors.test_history import Ran, hold, thrice
 
 OBSTACLE = Topic.Kind.OBSTACLE
@@ -50,6 +50,17 @@ def test_the_agenda_says_what_was_asked_and_what_history_made_of_it(
     make_topic(experienced, manager, "The crane slot", kind=OBSTACLE, minutes=10)
     page = client_for(report).get(reverse("meeting", args=[coming_of(experienced).pk]))
     assert_sees(page, "Asked 10, boxed 13: obstacles here run 1.3 times over.")
+
+
+def test_the_account_of_such_minutes_leads_to_where_they_are_switched_off(
+    experienced: Line, manager: Person, report: Person, client_for: ClientFor
+) -> None:
+    asked = make_topic(experienced, manager, "The crane slot", kind=OBSTACLE, minutes=10)
+    plain = make_topic(experienced, manager, "A new bell", kind=Topic.Kind.IDEA, minutes=5)
+    switch = f'href="{reverse("line", args=[experienced.pk])}#minutes"'
+    for topic, leads in ((asked, True), (plain, False)):
+        account = reverse("placement-why", args=[placement_of(topic).pk])
+        assert (switch in body_of(client_for(report).get(account))) is leads
 
 
 def test_what_the_topics_need_by_experience_is_said_where_not_all_of_them_fit(
