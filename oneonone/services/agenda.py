@@ -238,6 +238,8 @@ def leave(*, placement: Placement, actor: Person, now: dt.datetime) -> None:
 
     Refused: one that was taken up, heard or given up since ``placement`` was read.
     """
+    # Holds the meeting before the topic, as taking one up does, so that neither waits for the other for good.
+    touch(meeting=placement.meeting)
     left = Placement.objects.filter(
         pk=placement.pk, outcome=Placement.Outcome.UNDECIDED, began_at=placement.began_at
     ).update(outcome=Placement.Outcome.WITHDRAWN)

@@ -148,6 +148,30 @@ def test_of_two_who_move_topics_at_once_each_makes_a_version_or_is_told(company:
     assert sorted(one.order.number for one in made) == list(range(2, 2 + len(made)))
 
 
+def test_of_taking_a_topic_up_and_withdrawing_it_at_once_one_is_done(company: dict[str, Person]) -> None:
+    line = make_line(company["manager"], company["report"])
+    topic, meeting = make_topic(line, company["report"]), coming_of(line)
+    meetings.start(meeting=meeting, actor=company["manager"], now=STARTS)
+
+    def take_up(all_here: Callable[[], object]) -> object:
+        own = Meeting.objects.select_related("line__manager", "line__report", "interval").get(pk=meeting.pk)
+        placement = Placement.objects.select_related("topic").get(topic=topic)
+        all_here()
+        return meetings.go_on(
+            meeting=own, to=placement, continues=False, actor=company["manager"], now=STARTS
+        )
+
+    def withdraw(all_here: Callable[[], object]) -> object:
+        own = Topic.objects.select_related("line__manager", "line__report").get(pk=topic.pk)
+        all_here()
+        return topics.withdraw(topic=own, actor=company["report"], now=STARTS)
+
+    results = at_once(take_up, withdraw)
+    assert len(refused(results)) == 1
+    meeting.refresh_from_db()
+    meetings.close(meeting=meeting, actor=company["manager"], now=STARTS)
+
+
 def test_of_two_lines_made_for_a_pair_at_once_one_is_made(company: dict[str, Person]) -> None:
     def act(all_here: Callable[[], object]) -> object:
         all_here()
