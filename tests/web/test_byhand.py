@@ -57,6 +57,18 @@ def test_one_press_moves_a_topic_one_place_and_says_when_it_now_begins(
     assert_sees(answer, "Undo the last move")
 
 
+def test_where_a_topic_is_already_is_no_place_to_move_it_to(
+    client_for: ClientFor, issued_meeting: Meeting, report: Person
+) -> None:
+    first, *_others, last = (Topic.objects.get(title=title) for title in titles(issued_meeting))
+    client = client_for(report)
+    for topic, ends in ((first, True), (last, False)):
+        page = read(body_of(client.get(path("placement-move", topic))))
+        offered = [choice.attributes["value"] for choice in page.all("input", type="radio")]
+        assert ("end" in offered) is ends
+        assert str(placement_of(topic).pk) not in offered
+
+
 def test_the_page_comes_back_at_the_button_that_was_pressed(
     client_for: ClientFor, issued_meeting: Meeting, brought: Brought, report: Person
 ) -> None:

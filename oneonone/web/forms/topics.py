@@ -159,7 +159,7 @@ class PlaceForm(Form):
 
     def __init__(self, *args: Any, places: Sequence[tuple[str, str]] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["place"].choices = [*places, (END, _("At the end"))]  # type: ignore[attr-defined]
+        self.fields["place"].choices = places  # type: ignore[attr-defined]
 
 
 class StartForm(Form):

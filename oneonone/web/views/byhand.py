@@ -132,10 +132,10 @@ def bring_in(request: PersonRequest, placement: Placement) -> HttpResponse:
 
 
 def _places(placement: Placement, view: OrderView) -> list[tuple[str, str]]:
-    """The topics still to come that it can be moved before, but the one it is before already."""
+    """The topics still to come that it can be moved before, and the end, but for where it is already."""
     clock = reasons.clock_of(placement.meeting)
     own = next((n for n, box in enumerate(view.boxes) if box.topic.placement_id == placement.pk), None)
-    return [
+    before = [
         (
             str(box.topic.placement_id),
             _("Before “%(title)s”, %(clock)s") % {"title": box.topic.title, "clock": clock(box.minute)},
@@ -143,6 +143,7 @@ def _places(placement: Placement, view: OrderView) -> list[tuple[str, str]]:
         for n, box in enumerate(view.boxes)
         if box.topic.is_undecided and not box.topic.began and own not in (n, n - 1)
     ]
+    return before if own == len(view.boxes) - 1 else [*before, (END, _("At the end"))]
 
 
 def _start_form(request: PersonRequest, placement: Placement, view: OrderView) -> StartForm:
