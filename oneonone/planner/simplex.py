@@ -68,7 +68,7 @@ class Program:
         """Let a variable be nothing but that value."""
         self.low[j] = self.high[j] = value
         if j in self.outside:
-            self._shift([(self.outside.index(j), value - self.value[j])])
+            self._shift(self.outside.index(j), value - self.value[j])
 
     def prices(self) -> dict[int, float]:
         """What one more in the bound of a rule is worth, for the rules that bind."""
@@ -122,18 +122,29 @@ class Program:
             j = outside[place]
             span = high[j] - low[j]
             if missing <= -size * span + NEAR:
-                self._shift(flips)
-                self._shift([(place, (value[leaving] - aim) / row[place])])
+                self._flip(flips)
+                self._shift(place, (value[leaving] - aim) / row[place])
                 self._pivot(k, place)
                 value[leaving] = aim
                 return True
             missing += size * span
             flips.append((place, span if value[j] <= low[j] else -span))
-        self._shift(flips)
+        self._flip(flips)
         return False
 
-    def _shift(self, changes: Sequence[tuple[int, float]]) -> None:
-        """Move nonbasic variables, and with them all basic ones."""
+    def _shift(self, place: int, change: float) -> None:
+        """Move a nonbasic variable, and with it all basic ones."""
+        if change:
+            value = self.value
+            value[self.outside[place]] += change
+            for j, row in zip(self.basic, self.tableau, strict=True):
+                if row[place]:
+                    value[j] -= row[place] * change
+
+    def _flip(self, changes: Sequence[tuple[int, float]]) -> None:
+        """Move several of them, each to its other bound."""
+        if not changes:
+            return
         value, outside = self.value, self.outside
         for place, change in changes:
             value[outside[place]] += change
