@@ -54,10 +54,12 @@ def _as_good(problem: Problem, floors: Sequence[Floor], i: int, j: int) -> bool:
         return False
     mine, theirs = problem.gain[i], problem.gain[j]
     least, other = problem.items[i].least, problem.items[j].least
-    for k in {0, len(theirs) - 1}:
-        taken = min(k + other - least, len(mine) - 1)
-        if mine[taken] < theirs[k]:
-            return False
-        if any(f.weight(i) * (least + taken) < f.weight(j) * (other + k) for f in floors):
-            return False
-    return True
+    fewer, longest, last = other - least, len(mine) - 1, len(theirs) - 1
+    short, full = min(fewer, longest), min(fewer + last, longest)
+    if mine[short] < theirs[0] or mine[full] < theirs[last]:
+        return False
+    return all(
+        f.weight(i) * (least + taken) >= f.weight(j) * (other + k)
+        for f in floors
+        for k, taken in ((0, short), (last, full))
+    )
