@@ -64,7 +64,10 @@ class Branching:
     def __post_init__(self) -> None:
         self.everything = sum(1 << i for i in self.alive)
         self.required = self._required()
-        self.after = {i: sum(1 << j for j in self.alive if self.required[j] >> i & 1) for i in self.alive}
+        self.after = dict.fromkeys(self.alive, 0)
+        for j, required in self.required.items():
+            for i in bits(required & self.everything):
+                self.after[i] |= 1 << j
         self.relaxation = Relaxation(self.problem, self.alive, self.rules, self.lazy, self.required)
         self.checks: dict[int, tuple[Sequence[Rule], Sequence[Check]]] = {}
 
@@ -72,9 +75,10 @@ class Branching:
         """For each topic, all that have to be in with it."""
         required = {i: self.problem.before[i] | self.better.get(i, 0) for i in self.alive}
         for j in self.alive:
-            for i in self.alive:
-                if required[i] >> j & 1:
-                    required[i] |= required[j]
+            if required[j]:
+                for i in self.alive:
+                    if required[i] >> j & 1:
+                        required[i] |= required[j]
         return required
 
     def run(self) -> None:

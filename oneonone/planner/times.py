@@ -48,13 +48,12 @@ def times(problem: Problem) -> Times:
 def _draw_closer(problem: Problem, earliest: list[int], latest: list[int], over: list[int]) -> None:
     """A topic starts after all it requires; what a must-discuss topic requires is over before that starts."""
     least = [item.least for item in problem.items]
-    for i in sorted(range(problem.size), key=lambda i: problem.before[i].bit_count()):
-        required = bits(problem.before[i])
-        if required:
+    for i in problem.upward:
+        if required := bits(problem.before[i]):
             first = min(earliest[j] for j in required) + sum(least[j] for j in required)
             earliest[i] = max(earliest[i], first, *(earliest[j] + least[j] for j in required))
-    for i in sorted(bits(problem.must), key=lambda i: -problem.before[i].bit_count()):
-        for j in problem.direct[i]:
+    for i in reversed(problem.upward):
+        for j in problem.direct[i] if problem.must >> i & 1 else ():
             over[j] = min(over[j], latest[i])
             latest[j] = min(latest[j], over[j] - least[j])
 
