@@ -12,6 +12,7 @@ from django.utils.translation import ngettext
 
 from oneonone.models import Importance, Side, Topic
 from oneonone.selectors.agenda import Head
+from oneonone.selectors.order import Why
 from oneonone.selectors.weighing import LEVELS, Rule, Weight
 from oneonone.selectors.why import BEGUN, TOO_LONG, Account, Effect
 from oneonone.web import reasons, topicwords
@@ -94,7 +95,7 @@ def _without_it(told: Account, clock: reasons.Clock) -> Iterator[str]:
 
 def _with_it(told: Account, clock: reasons.Clock) -> Iterator[str]:
     if told.impossible is not None:
-        yield _("It cannot come in.") + " " + reasons.sentence(told.impossible, clock)
+        yield _impossible(told.impossible, clock)
     effect = told.effect
     if effect is None:
         return
@@ -109,6 +110,16 @@ def _with_it(told: Account, clock: reasons.Clock) -> Iterator[str]:
     yield _("It would itself have %(minutes)s.") % {"minutes": reasons.minutes_words(effect.minutes)}
     yield from (reasons.sentence(rule, clock) for rule in effect.given_up)
     yield _whole(told, effect)
+
+
+def _impossible(why: Why, clock: reasons.Clock) -> str:
+    """Why a topic cannot come in. Must-discuss topics that are too long are it and all those that stay."""
+    if why.code != "must_too_long":
+        return _("It cannot come in.") + " " + reasons.sentence(why, clock)
+    return _(
+        "It cannot come in: with what must be discussed or has its place by hand it needs at least "
+        "%(needed)s; there are %(room)d."
+    ) % {"needed": reasons.minutes_words(int(why.numbers["needed"])), "room": why.numbers["room"]}
 
 
 def _minutes(effect: Effect) -> Iterator[str]:

@@ -102,6 +102,20 @@ def test_where_others_only_gain_minutes_it_says_without_what(
     assert_sees(client_for(report).get(page_of(ropes)), "“Crane slot” would have")
 
 
+def test_what_cannot_come_in_beside_what_stays_says_by_how_much_and_marks_nothing(
+    full: dict[str, Topic], manager: Person, report: Person, client_for: ClientFor
+) -> None:
+    topics.set_must(placement=placement_of(full["berth"]), must=True, actor=manager, now=MADE)
+    agenda.bring_in(placement=placement_of(full["paint"]), actor=report, now=MADE)
+    # 20, 12 and 10 minutes of 41.
+    page = client_for(report).get(page_of(full["radio"]))
+    assert_sees(
+        page,
+        "It cannot come in: with what must be discussed or has its place by hand it needs at least "
+        "42 minutes; there are 41.",
+    )
+
+
 def test_in_the_agenda_only_the_account_itself_comes(
     full: dict[str, Topic], manager: Person, client_for: ClientFor
 ) -> None:
