@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import replace
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from accounts.models import Person
@@ -27,12 +28,11 @@ def bring_in(
 
     Before issue the hand displaces what it has to, and can be undone. In an issued order a topic that
     displaces something waits for the other side's yes; then this gives the order it leads to, else None.
+    Where the other side has not joined, nobody could say yes, and the hand displaces as before issue.
     Refused: when it has a place, when what must be discussed or was given a place by hand leaves no room,
     and a start at which it cannot begin, or that is not the one which the other side has asked for.
     """
-    theirs = Proposal.objects.filter(
-        placement=placement, kind=Proposal.Kind.LATE_TOPIC, state=Proposal.State.OPEN
-    ).exclude(by=actor)
+    theirs = _asked_for(placement, Proposal.State.OPEN).exclude(by=actor)
     if (asked := theirs.first()) is not None:
         if minute not in (None, asked.start_minute):
             raise OutOfRange(
@@ -42,7 +42,9 @@ def bring_in(
         answer_late(proposal=asked, accept=True, actor=actor, now=now)
         return None
     latest = plans.latest_order(placement.meeting)
-    if placement.meeting.state in versions.WITH_ORDER and latest is not None:
+    if not _can_be_asked(placement.meeting, actor):
+        _asked_for(placement, Proposal.State.OPEN, *plans.SAID_NO).update(state=Proposal.State.LAPSED)
+    elif placement.meeting.state in versions.WITH_ORDER and latest is not None:
         _sheet, plan = byhand.with_it_in(placement=placement, actor=actor, now=now, minute=minute)
         told = planner.difference(planner.from_json(latest.plan), plan, ())
         if told.pushed_out or told.trimmed or told.moved:
@@ -50,6 +52,15 @@ def bring_in(
             return plan
     byhand.bring_in(placement=placement, actor=actor, now=now, minute=minute)
     return None
+
+
+def _asked_for(placement: Placement, *states: Proposal.State) -> QuerySet[Proposal]:
+    return Proposal.objects.filter(placement=placement, kind=Proposal.Kind.LATE_TOPIC, state__in=states)
+
+
+def _can_be_asked(meeting: Meeting, actor: Person) -> bool:
+    side = meeting.line.side_of(actor)
+    return side is not None and meeting.line.person_on(side.other) is not None
 
 
 @transaction.atomic
@@ -122,8 +133,7 @@ def ask(placement: Placement, *, actor: Person, now: dt.datetime, minute: int | 
         return
     Placement.objects.filter(pk=placement.pk).update(is_late=True)
     placement.is_late = True
-    asked = Proposal.objects.filter(placement=placement, kind=Proposal.Kind.LATE_TOPIC)
-    asked.filter(state__in=plans.SAID_NO).update(state=Proposal.State.LAPSED)
+    _asked_for(placement, *plans.SAID_NO).update(state=Proposal.State.LAPSED)
     meeting = placement.meeting
     payload = {} if minute is None else {Proposal.START: minute}
     proposal, made = Proposal.objects.get_or_create(

@@ -31,13 +31,21 @@ class WaitingRow:
 
 
 def rows(head: Head, proposals: Sequence[Waiting]) -> tuple[WaitingRow, ...]:
-    """The proposals on a page of a meeting, the ones that wait for the reader first."""
-    said = [row for waiting in proposals if (row := _row(head, waiting)) is not None]
+    """The proposals on a page of a meeting, the ones that wait for the reader first.
+
+    Room that is asked of somebody who has not joined waits for nobody yet.
+    """
+    asked = [one for one in proposals if head.other_joined or one.kind != Kind.LATE_TOPIC]
+    said = [row for waiting in asked if (row := _row(head, waiting)) is not None]
     return tuple(sorted(said, key=lambda row: row.waiting.by_you))
 
 
 def beside(head: Head, waiting: Waiting | None) -> str:
     """What stands at a late topic without a place: whose answer it waits for, if it was asked for."""
+    if not head.other_joined:
+        return _("%(other)s has not joined yet: you decide whether room is made for it.") % {
+            "other": head.other
+        }
     if waiting is None:
         return _("Making room for it takes a yes from both.")
     if waiting.by_you:

@@ -9,10 +9,10 @@ from uuid import uuid4
 from django.urls import reverse
 
 from accounts.models import Person
-from oneonone.models import Line, Meeting, Proposal
-from oneonone.services import intervals
+from oneonone.models import Line, Meeting, Placement, Proposal, Side
+from oneonone.services import agenda, intervals, lines
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of
-from tests.scene import QUARTERLY, make_topic
+from tests.scene import QUARTERLY, coming_of, make_topic
 from tests.web.taking import take
 
 
@@ -70,6 +70,36 @@ def test_whoever_asked_for_room_takes_it_back_and_can_ask_again(
     assert_not_sees(theirs.get(page), "asks for a place for")
     take(mine, reverse("placement-bring-in", args=[late.placements.get().pk]), {"next": page})
     assert_sees(theirs.get(page), "Tomas Lindqvist asks for a place for “A bell for the ticket desk”")
+
+
+def test_where_nobody_could_say_yes_room_is_made_by_whoever_brings_it_in(
+    client_for: ClientFor, manager: Person, now: dt.datetime
+) -> None:
+    made = lines.create(
+        actor=manager,
+        now=now,
+        today=now.date(),
+        terms=QUARTERLY,
+        manager=manager,
+        invited=lines.Invited(name="Noor Haldane", email="noor@example.org", side=Side.REPORT),
+    )
+    meeting = coming_of(made.line)
+    fills = make_topic(
+        made.line, manager, "All that there is", minutes=agenda.longest_topic(line=made.line, now=now)
+    )
+    agenda.issue(meeting=meeting, actor=manager, now=now)
+    late = make_topic(made.line, manager, "A bell for the ticket desk", minutes=12, now=now)
+    client, page = client_for(manager), reverse("meeting", args=[meeting.pk])
+    shown = client.get(page)
+    assert_sees(shown, "Noor Haldane has not joined yet: you decide whether room is made for it.")
+    assert_not_sees(shown, "waits for Noor Haldane")
+    bring_in = reverse("placement-bring-in", args=[late.placements.get().pk])
+    assert_sees(client.post(bring_in, {"next": page}), "All that there is")
+    assert str(late.placements.get().pk) not in keys(meeting)
+    take(client, bring_in, {"next": page})
+    assert str(late.placements.get().pk) in keys(meeting)
+    assert_not_sees(client.get(page), "has not joined yet: you decide")
+    assert fills.placements.get().outcome == Placement.Outcome.UNDECIDED
 
 
 def test_a_no_leaves_the_order_as_it_is(
