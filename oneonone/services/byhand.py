@@ -59,13 +59,15 @@ def move_before(
 
 @transaction.atomic
 def begin_at(*, placement: Placement, minute: int | None, actor: Person, now: dt.datetime) -> Moved:
-    """Set the minute of the meeting at which a topic begins; None lets it begin wherever it comes.
+    """Set the minute of the meeting at which a topic begins; None leaves its place to the planner again.
 
-    Refused: once it has begun, when it is not in the order, outside the minutes for topics, and where what
-    must be discussed, another start that was set, or what it comes after leaves no room there.
+    Refused: once it has begun, when it is not in the order or, for None, not in it by hand, outside the
+    minutes for topics, and where what must be discussed, another start that was set, or what it comes after
+    leaves no room there.
     """
     desk = _desk(placement, actor)
-    if desk.key not in desk.keys or (minute is None and placement.pinned_minute is None):
+    by_hand = placement.is_in_by_hand or placement.pinned_minute is not None
+    if desk.key not in desk.keys or (minute is None and not by_hand):
         raise NotNow
     if minute is not None:
         _in_range(desk, minute, now=now)

@@ -317,6 +317,24 @@ def test_undoing_a_topic_brought_in_at_a_start_gives_up_the_place_and_the_start(
     assert set(boxes(latest(meeting))) == {"The roster", "The dock"}
 
 
+def test_a_place_by_hand_is_left_to_the_planner_again_whatever_was_moved_since(
+    meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    for title, minutes in (("The roster", 25), ("The dock", 10)):
+        stiff(line, report, title, minutes)
+    paint = stiff(line, manager, "Paint", 10, importance="if_time")
+    agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
+    agenda.move(placement=placement_of(paint), places=-1, actor=manager, now=now)
+    freed = begin_at(paint, None, report, now)
+    assert not placement_of(paint).is_in_by_hand
+    assert set(boxes(freed.order)) == {"The roster", "The dock"}
+    with pytest.raises(NotNow):
+        begin_at(paint, None, report, now)
+    agenda.undo(meeting=meeting, actor=manager, now=now)
+    assert placement_of(paint).is_in_by_hand
+    assert "Paint" in boxes(latest(meeting))
+
+
 @pytest.mark.parametrize("minute", [-1, 0, 3, 45, 50, 400])
 def test_a_topic_is_not_brought_in_at_a_start_outside_the_minutes_for_topics(
     minute: int, meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime

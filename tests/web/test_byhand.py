@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Order, Proposal, Topic
+from oneonone.selectors import plan
 from oneonone.services import agenda, topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
 from tests.scene import Brought, make_topic, placement_of
@@ -55,6 +56,19 @@ def test_one_press_moves_a_topic_one_place_and_says_when_it_now_begins(
     assert titles(issued_meeting)[:2] == [before[1], before[0]]
     assert_sees(answer, f"“{before[1]}” begins at 10:04, not at ")
     assert_sees(answer, "Undo the last move")
+
+
+def test_a_place_by_hand_is_left_to_the_planner_from_the_page_that_moves_the_topic(
+    client_for: ClientFor, meeting: Meeting, line: Line, manager: Person, report: Person
+) -> None:
+    roster, dock = stiff(line, report, "The roster", 25), stiff(line, report, "The dock", 10)
+    paint = stiff(line, manager, "Paint", 10, importance="if_time")
+    client = client_for(manager)
+    take(client, path("placement-bring-in", paint), {})
+    assert_sees(client.get(path("placement-move", paint)), "Leave its place to the planner")
+    assert_not_sees(client.get(path("placement-move", roster)), "Leave its place to the planner")
+    take(client, path("placement-start", paint), {"release": "1"})
+    assert titles(meeting) == [dock.title, roster.title]
 
 
 def test_where_a_topic_is_already_is_no_place_to_move_it_to(
@@ -461,7 +475,8 @@ def test_the_queries_of_an_act_do_not_grow_with_the_topics(
     for topics_more in (3, 0, 6):
         for number in range(topics_more):
             stiff(line, manager, f"Buoy {topics_more}{number}", 3)
-        topic = big if name == "placement-bring-in" else Topic.objects.get(title="Buoy 31")
+        first = Topic.objects.get(placements__pk=plan.standing(meeting).keys[0])
+        topic = big if name == "placement-bring-in" else first
         with queries() as made:
             shown = client.post(path(name, topic), data)
         if shown.status_code == 200:
