@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
+from itertools import takewhile
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -170,6 +171,25 @@ def coming_date(
         if cadence.start_instant(day, interval.time, interval.zone) > now:
             return occurrence
     return None
+
+
+def skipped_before(meeting: Meeting) -> tuple[dt.date, ...]:
+    """Dates of the grid since the last regular meeting that are skipped as "both away".
+
+    For those there is no day on which both work until the next date.
+    """
+    interval, nominal = meeting.interval, meeting.nominal_date
+    if interval is None or nominal is None:
+        return ()
+    earlier = Meeting.objects.filter(line=meeting.line_id, is_extra=False, nominal_date__lt=nominal)
+    last = earlier.order_by("-nominal_date").values_list("nominal_date", flat=True).first()
+    begins = max(meeting.line.starts_on, interval.effective_from) - dt.timedelta(days=1)
+    since = begins if last is None else max(begins, last)
+    # Mostly there is no date between, and then nobody's days need to be looked at.
+    if next(rule_of(interval).dates_after(since)) >= nominal:
+        return ()
+    between = takewhile(lambda date: date.nominal < nominal, dates_after(meeting.line, interval, after=since))
+    return tuple(date.nominal for date in between if date.day is None)
 
 
 def next_day(meeting: Meeting) -> dt.date | None:

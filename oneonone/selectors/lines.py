@@ -89,6 +89,7 @@ class PastMeeting:
 class LinePage:
     """A line as one of its sides sees it: what is agreed, what comes, what has been.
 
+    ``skipped`` are dates before the coming meeting on which the two cannot meet, as both are away.
     ``runs`` is how its topics run against the minutes asked; None on a line that has ended.
     """
 
@@ -103,6 +104,7 @@ class LinePage:
     proposed: Interval | None
     pause: Pause | None
     coming: Meeting | None
+    skipped: tuple[dt.date, ...]
     unanswered: tuple[Meeting, ...]
     history: tuple[PastMeeting, ...]
     runs: histories.History | None
@@ -127,6 +129,7 @@ def page(reader: Person, line: Line, *, now: dt.datetime) -> LinePage:
     pauses = line.pauses.filter(Q(last__isnull=True) | Q(last__gte=standing.today)).order_by("first")
     proposals = line.proposals.filter(kind=Proposal.Kind.INTERVAL, state=Proposal.State.OPEN)
     proposal = proposals.select_related("by", "interval").first()
+    meeting = coming.earliest(line) if line.is_open else None
     return LinePage(
         line=line,
         side=side,
@@ -138,7 +141,8 @@ def page(reader: Person, line: Line, *, now: dt.datetime) -> LinePage:
         proposal=proposal,
         proposed=None if proposal is None else proposed_interval(proposal),
         pause=pauses.first(),
-        coming=coming.earliest(line) if line.is_open else None,
+        coming=meeting,
+        skipped=() if meeting is None else calendar.skipped_before(meeting),
         unanswered=tuple(unanswered([line.pk], now=now)) if line.is_open else (),
         history=_history(reader, line, now=now),
         runs=histories.of_line(line) if line.is_open else None,

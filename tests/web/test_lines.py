@@ -8,10 +8,10 @@ from uuid import uuid4
 import pytest
 from django.urls import reverse
 
-from accounts.models import Person
+from accounts.models import DayAway, Person
 from oneonone.models import Interval, Line, Meeting, Pause, Proposal
 from tests.cast import ClientFor, assert_not_sees, assert_same_bytes, assert_sees, body_of, queries
-from tests.scene import Brought, make_line
+from tests.scene import WEEKLY, Brought, coming_of, make_line
 
 OF_A_LINE = [
     ("line", "get"),
@@ -347,3 +347,27 @@ def test_a_second_day_that_makes_no_two_dates_is_refused_and_kept(
     assert answer.status_code == 422
     assert said in body_of(answer)
     assert not Interval.objects.filter(unit="months", second_day__isnull=False).exists()
+
+
+# --- dates that fall out
+
+
+def test_the_page_says_which_date_is_skipped_as_both_are_away(
+    client_for: ClientFor, manager: Person, report: Person
+) -> None:
+    """Weekly on Wednesdays, and the manager is away over two of them."""
+    DayAway.objects.create(person=manager, first=dt.date(2026, 11, 30), last=dt.date(2026, 12, 9))
+    line = make_line(manager, report, terms=WEEKLY)
+    assert coming_of(line).nominal_date == dt.date(2026, 12, 9)
+    for person in (manager, report):
+        assert_sees(
+            client_for(person).get(reverse("line", args=[line.pk])),
+            "Wednesday 2 December is skipped: until the next date there is no day on which both of you work.",
+        )
+
+
+def test_where_no_date_is_skipped_the_page_says_nothing_and_asks_for_no_days(
+    client_for: ClientFor, line: Line, manager: Person
+) -> None:
+    shown = client_for(manager).get(reverse("line", args=[line.pk]))
+    assert_not_sees(shown, "is skipped")
