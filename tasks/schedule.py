@@ -62,6 +62,7 @@ JOBS: tuple[Job[Any], ...] = (
 )
 GATHER_MAILS = "mail notices"
 DELIVER = "deliver mails"
+UPKEEP = "upkeep"
 
 
 @dataclass(frozen=True)
@@ -92,6 +93,11 @@ def _while(do_one: Callable[[dt.datetime], bool], now: dt.datetime) -> Iterator[
         if not do_one(now):
             return
         yield
+
+
+def _once(do: Callable[[dt.datetime], int], now: dt.datetime) -> Iterator[None]:
+    do(now)
+    yield
 
 
 def _run(name: str, rows: Iterator[None], now: dt.datetime, until: float) -> tuple[int, bool]:
@@ -135,8 +141,8 @@ def tick() -> None:
         return
     sending.find_unknown(now)
     if take_slot("upkeep", now, every=UPKEEP_EVERY):
-        jobs_clocks.learn(now)
-        jobs_upkeep.sweep(now)
+        for part in (jobs_clocks.learn, jobs_upkeep.sweep):
+            _run(UPKEEP, _once(part, now), now, monotonic() + MOST_SECONDS)
     _drain(now)
 
 

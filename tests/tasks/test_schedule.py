@@ -19,7 +19,7 @@ from pytest_django import Settings
 
 from accounts.models import Person
 from oneonone import clock
-from oneonone.models import Carry, JobHealth, Line, Mail, Meeting, Notice, Placement, Side, Tick
+from oneonone.models import Carry, JobHealth, Line, Mail, Meeting, Notice, Placement, Side, Tick, ZoneRules
 from oneonone.services import commitments, meetings
 from tasks import schedule
 from tests.scene import Brought, coming_of, make_topic
@@ -132,6 +132,23 @@ def test_a_job_that_fails_is_noted_and_the_others_go_on(
     health = {row.job: row for row in JobHealth.objects.all()}
     assert (health["coming"].failures, health["coming"].last_success_at) == (1, None)
     assert health["invite"].last_success_at == utc(11, 19, 9)
+
+
+def test_upkeep_that_fails_is_noted_and_keeps_nothing_from_being_done(
+    meeting: Meeting,
+    held_clock: dt.datetime,
+    monkeypatch: pytest.MonkeyPatch,
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    def away(now: dt.datetime) -> int:
+        raise OperationalError("database is locked")
+
+    monkeypatch.setattr(schedule.jobs_upkeep, "sweep", away)
+    with caplog.at_level(logging.CRITICAL):
+        schedule.tick()
+    assert JobHealth.objects.get(job=schedule.UPKEEP).failures == 1
+    assert ZoneRules.objects.filter(zone=meeting.zone).exists()
+    assert Notice.objects.filter(kind="invite").count() == 2
 
 
 def test_every_job_has_a_heartbeat(line: Line, now: dt.datetime) -> None:
