@@ -20,7 +20,7 @@ from pytest_django import Settings
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Carry, JobHealth, Line, Mail, Meeting, Notice, Placement, Side, Tick, ZoneRules
-from oneonone.services import commitments, meetings
+from oneonone.services import commitments, jobs_upkeep, meetings
 from tasks import schedule
 from tests.scene import Brought, coming_of, make_topic
 
@@ -143,7 +143,7 @@ def test_upkeep_that_fails_is_noted_and_keeps_nothing_from_being_done(
     def away(now: dt.datetime) -> int:
         raise OperationalError("database is locked")
 
-    monkeypatch.setattr(schedule.jobs_upkeep, "sweep", away)
+    monkeypatch.setattr(jobs_upkeep, "sweep", away)
     with caplog.at_level(logging.CRITICAL):
         schedule.tick()
     assert JobHealth.objects.get(job=schedule.UPKEEP).failures == 1
