@@ -48,7 +48,7 @@ def _itself(meeting: Meeting, change: Change, titles: Titles, key: str) -> list[
     clock, title = reasons.clock_of(meeting), titles.get(key, "")
     then, now = change.before.slot(key), change.after.slot(key)
     if now is None:
-        out = _("“%(title)s” has no room there: it is kept for next time.")
+        out = _("“%(title)s” loses its place: it is kept for next time.")
         return [out % {"title": title}] if then is not None else []
     facts = {"title": title, "clock": clock(now.start), "minutes": reasons.minutes_words(now.minutes)}
     facts["then"] = clock(then.start) if then is not None else ""

@@ -67,6 +67,9 @@ def test_a_place_by_hand_is_left_to_the_planner_from_the_page_that_moves_the_top
     take(client, path("placement-bring-in", paint), {})
     assert_sees(client.get(path("placement-move", paint)), "Leave its place to the planner")
     assert_not_sees(client.get(path("placement-move", roster)), "Leave its place to the planner")
+    shown = client.post(path("placement-start", paint), {"release": "1"})
+    assert_sees(shown, "Leave “Paint” to the planner?")
+    assert_sees(shown, "“Paint” loses its place: it is kept for next time.")
     take(client, path("placement-start", paint), {"release": "1"})
     assert titles(meeting) == [dock.title, roster.title]
 

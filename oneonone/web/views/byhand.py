@@ -83,11 +83,12 @@ def _beside(placement: Placement, tried: trial.Outcome, places: int) -> str:
 def start(request: PersonRequest, placement: Placement) -> HttpResponse:
     """Set the time at which a topic begins, or let it begin wherever it comes again."""
     if "release" in request.POST:
+        title = _("Leave “%(title)s” to the planner?") % {"title": placement.topic.title}
         return trying.answer_or_say(
             request,
             placement.meeting,
             lambda: _begin(request, placement, None),
-            _question(placement),
+            replace(_question(placement), title=title),
             ask_about=trying.costs,
         )
     view, _notes = orders.of(request.person, placement.meeting, private=False)
