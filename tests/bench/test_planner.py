@@ -57,7 +57,7 @@ def show(*lines: str) -> None:
 
 
 def test_speed_beside_cp_sat_at_forty_topics() -> None:
-    """Whole plans by the planner, then worth alone by CP-SAT, in passes of their own over the same agendas."""
+    """Whole plans by the planner, then worth alone by CP-SAT, in passes over the same agendas."""
     plan(*draw("plain", 0, TOPICS))
     gc.disable()
     drawn = {shape: [draw(shape, seed, TOPICS) for seed in range(AGENDAS)] for shape in SHAPES}
