@@ -80,10 +80,12 @@ class Agenda:
 
 
 def head(reader: Person, meeting: Meeting) -> Head:
-    """Whose meeting it is, when, and how often these two have met."""
+    """Whose meeting it is, when, and how often these two have met, as far as neither denies it."""
     line = meeting.line
     side = line.side_for(reader)
-    held = Q(state=Meeting.State.CLOSED) & (Q(held_on__lt=meeting.held_on) if meeting.held_on else Q())
+    held = line.meetings.filter(state=Meeting.State.CLOSED).exclude(claims__held=False)
+    if meeting.held_on is not None:
+        held = held.filter(held_on__lt=meeting.held_on)
     return Head(
         meeting=meeting,
         line=line,
@@ -91,7 +93,7 @@ def head(reader: Person, meeting: Meeting) -> Head:
         other=line.name_on(side.other),
         other_joined=line.person_on(side.other) is not None,
         interval=meeting.interval,
-        nth=line.meetings.filter(held).exclude(pk=meeting.pk).count() + 1,
+        nth=held.exclude(pk=meeting.pk).count() + 1,
         ends_at=meeting.starts_at + dt.timedelta(minutes=meeting.minutes),
         day=calendar.local_day(meeting.starts_at, meeting.zone),
     )

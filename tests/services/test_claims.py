@@ -18,8 +18,8 @@ from oneonone.models import (
     Side,
     Topic,
 )
+from oneonone.selectors import agenda, plan
 from oneonone.selectors import coming as coming_selector
-from oneonone.selectors import plan
 from oneonone.services import carry, claims, coming, meetings, record
 from oneonone.services.refusals import (
     NotNow,
@@ -145,8 +145,11 @@ def test_a_no_of_the_other_side_makes_it_not_held_for_whoever_looks_from_above(
 ) -> None:
     we_met(line, manager, dt.date(2026, 12, 3), meeting=meeting)
     assert coming_selector.last_held(line) == meeting
+    following = coming_of(line)
+    assert agenda.head(manager, following).nth == 2
     claims.say(meeting=meeting, side=Side.REPORT, held=False, day=None, actor=report, now=CLOSED)
     assert coming_selector.last_held(line) is None
+    assert agenda.head(manager, following).nth == 1
 
 
 def test_nothing_is_claimed_of_a_meeting_that_is_not_held(meeting: Meeting, report: Person) -> None:
