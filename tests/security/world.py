@@ -336,9 +336,16 @@ def _peer_order(world: World) -> None:
     order = agenda.issue(meeting=meeting, actor=manager, now=NOW)
     first = meeting.placements.get(pk=order.plan["slots"][0]["key"])
     agenda.move(placement=first, places=1, actor=manager, now=NOW)
-    day = dt.date(2026, 11, 4)
+    # Told a day after, so that its record is closed by now.
+    day, told = dt.date(2026, 11, 4), dt.datetime(2026, 11, 5, 9, 0, tzinfo=dt.UTC)
     met = claims.we_met(
-        line=world.lines["peer"], day=day, meeting=None, discussed=[], actor=manager, now=NOW, today=TODAY
+        line=world.lines["peer"],
+        day=day,
+        meeting=None,
+        discussed=[],
+        actor=manager,
+        now=told,
+        today=told.date(),
     )
     world.add("meeting", "peer", met.pk, "frozen", **roles_on("peer"))
     added = record.add(
