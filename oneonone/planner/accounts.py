@@ -83,12 +83,31 @@ def _place(
     if item.not_before is not None and item.not_before == start:
         return reason("not_before", start=start)
     if place + 1 == len(line):
-        return reason("last")
+        return _last(problem, line, minutes)
     behind = line[place + 1]
     mine, theirs = item.worth * minutes[behind], problem.items[behind].worth * minutes[i]
     if mine >= theirs:
         return _denser(item, minutes[i], problem.items[behind], minutes[behind])
     return _against_density(problem, line, place)
+
+
+def _last(problem: Problem, line: Sequence[int], minutes: Mapping[int, int]) -> Reason:
+    """Why a topic comes last: the one ahead is worth as much a minute, or something else put it there."""
+    i, ahead = line[-1], line[-2]
+    items = problem.items
+    if items[ahead].worth * minutes[i] >= items[i].worth * minutes[ahead]:
+        return reason("last")
+    if items[ahead].sensitive and not items[i].sensitive:
+        return reason("for_sensitive", items[ahead].key)
+    if _was_before(problem, ahead, i):
+        return reason("kept_after", items[ahead].key)
+    return reason("best_found")
+
+
+def _was_before(problem: Problem, one: int, other: int) -> bool:
+    """Whether one stood before the other in the order issued, and changing that has a price."""
+    first, second = problem.issued[one], problem.issued[other]
+    return bool(problem.frame.mu) and first is not None and second is not None and first < second
 
 
 def _tied(problem: Problem, line: Sequence[int], place: int, minutes: Mapping[int, int]) -> Reason | None:
@@ -120,8 +139,7 @@ def _against_density(problem: Problem, line: Sequence[int], place: int) -> Reaso
         return reason("for_sensitive", items[behind].key)
     if items[i].sensitive and place + 2 == len(line):
         return reason("sensitive")
-    mine, theirs = problem.issued[i], problem.issued[behind]
-    if problem.frame.mu and mine is not None and theirs is not None and mine < theirs:
+    if _was_before(problem, i, behind):
         return reason("kept", items[behind].key)
     return reason("best_found")
 

@@ -18,8 +18,9 @@ Place in the order (`Slot.reason`), the first that is true:
 | `sensitive` | | | a sensitive topic stands neither first nor last where that can be helped |
 | `for_sensitive` | | sensitive topic | it stands at an end so that this sensitive topic need not |
 | `kept` | | next topic | it stood before this topic in the order already issued |
+| `kept_after` | | topic ahead | worth more a minute, it stood behind this topic in the order issued |
 | `denser` | `worth`, `minutes`, `next_worth`, `next_minutes` | next topic | worth more a minute |
-| `last` | | | what comes before it is worth at least as much a minute |
+| `last` | | | the topic ahead is worth at least as much a minute |
 | `only` | | | the only topic |
 | `best_found` | | | in its place the whole order costs least of those compared |
 
@@ -114,8 +115,9 @@ ENGLISH = {
     "sensitive": "Sensitive: neither first nor last.",
     "for_sensitive": "Here so that {key0}, which is sensitive, is neither first nor last.",
     "kept": "Kept before {key0}, as in the order already issued.",
+    "kept_after": "Kept after {key0}, as in the order already issued.",
     "denser": "Matters more a minute than {key0}.",
-    "last": "The topics before it matter at least as much a minute.",
+    "last": "The topic before it matters at least as much a minute.",
     "only": "The only topic.",
     "best_found": "The best order of those compared.",
     "full": "All {minutes} minutes wanted.",

@@ -31,8 +31,9 @@ SENTENCES = {
     "sensitive": gettext_lazy("Neither first nor last, because it is marked as delicate."),
     "for_sensitive": gettext_lazy("Here so that “%(name)s”, which is delicate, is neither first nor last."),
     "kept": gettext_lazy("Before “%(name)s”, as in the order before this one."),
+    "kept_after": gettext_lazy("After “%(name)s”, as in the order before this one."),
     "denser": gettext_lazy("Before “%(name)s”, because it matters more for each minute it takes."),
-    "last": gettext_lazy("After the topics that matter at least as much for each minute they take."),
+    "last": gettext_lazy("The topic before it matters at least as much for each minute it takes."),
     "only": gettext_lazy("The only topic."),
     "best_found": gettext_lazy("The best place among the orders that were compared."),
     "full": gettext_lazy("It has all the %(minutes)s asked."),
@@ -71,8 +72,9 @@ SENTENCES = {
 IN_SHORT = {
     "by_hand": gettext_lazy("As in the order last moved by hand."),
     "kept": gettext_lazy("Where it was in the order before this one."),
+    "kept_after": gettext_lazy("Where it was in the order before this one."),
     "denser": gettext_lazy("Matters more per minute than the next."),
-    "last": gettext_lazy("What matters as much or more per minute comes first."),
+    "last": gettext_lazy("The one before it matters as much or more per minute."),
     "best_found": gettext_lazy("The best place of those compared."),
     "trimmed": gettext_lazy("Asked %(wanted)d, boxed %(minutes_number)d."),
     "history_trimmed": gettext_lazy(
