@@ -67,6 +67,40 @@ def test_a_topic_dropped_behind_another_one_is_moved_there_and_said(
     assert order_on(page)[:2] == [first, second]
 
 
+def on_the_clock(page: Page, place: int, minutes: int) -> None:
+    """Move the pointer to the clock, so many minutes into the slot at a place."""
+    slot = page.locator("[data-move-item]").nth(place)
+    box, clock = slot.bounding_box(), slot.locator(".rail-clock").bounding_box()
+    assert box is not None
+    assert clock is not None
+    long = int(slot.evaluate("slot => getComputedStyle(slot).getPropertyValue('--minutes')"))
+    page.mouse.move(clock["x"] + 10, box["y"] + box["height"] * (minutes + 0.5) / long, steps=5)
+
+
+def test_a_topic_dropped_on_the_clock_begins_then_once_its_cost_was_seen(
+    desk: Desk, issued_meeting: Meeting, brought: Brought, report: Person
+) -> None:
+    page = open_agenda(desk, issued_meeting, report)
+    first, *_rest = order_on(page)
+    begins = page.locator("[data-move-item] .rail-clock time").nth(1).get_attribute("datetime")
+    assert begins is not None
+    hour, minute = int(begins[11:13]), int(begins[14:16]) + 2
+    grab(page, 0)
+    expect(page.locator("#drag-status")).to_have_text(
+        "Let go between topics for a place, on the clock for a start."
+    )
+    on_the_clock(page, 1, 2)
+    expect(page.locator("#drag-status")).to_have_text(f"Start at {hour:02}:{minute:02}")
+    expect(page.locator(".drop-start")).to_have_count(1)
+    with page.expect_navigation():
+        page.mouse.up()
+    if (take := page.get_by_role("button", name="Take it", exact=True)).count():
+        take.click()
+    expect(page.get_by_role("status").first).to_contain_text(f"“{first}” begins at {hour:02}:{minute:02}")
+    placed = issued_meeting.placements.get(topic__title=first)
+    assert placed.pinned_minute == (hour - 10) * 60 + minute
+
+
 def test_escape_and_letting_go_where_it_was_leave_the_order(
     desk: Desk, issued_meeting: Meeting, brought: Brought, report: Person
 ) -> None:

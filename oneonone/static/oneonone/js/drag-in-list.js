@@ -1,14 +1,17 @@
 /* Moving an item of a list with a pointer: mouse, pen or finger, by the grip that this script puts into every
    [data-move-item] that has a button to move it. Only the grip keeps a finger from scrolling. While it is dragged the
    place it would have is drawn as a line and said in a status region; letting go there presses the item's own form
-   with so many places, so that what a move costs is asked about as for any other. Escape, or letting go where it was,
-   leaves it. Keys and buttons do the same without a pointer: see move-in-list.js.
+   with so many places, so that what a move costs is asked about as for any other. Over the clock of a rail of minutes
+   an item with data-start-url is given a start instead, which that address is asked for. Escape, or letting go where
+   it was, leaves it. Keys and buttons do the same without a pointer: see move-in-list.js and the page behind "Move to".
 
-   [data-move-list] may carry data-before ("Before “{title}”") and data-last ("At the end"). */
+   [data-move-list] may carry data-before ("Before “{title}”"), data-last ("At the end"), data-start ("Start at {time}")
+   and data-hint, said until the first of these is. */
 (() => {
   "use strict";
   const EDGE = 72; // pixels from the edge of the window at which it scrolls
   const STEP = 14; // pixels it scrolls by, a frame
+  const BESIDE = 8; // pixels beside the clock that still belong to it
   let drag = null;
 
   const buttonOf = (item) => item.querySelector("[data-move]");
@@ -27,10 +30,50 @@
     return region;
   };
 
-  const clear = (items) => {
+  const say = (words) => {
+    if (status().textContent !== words) {
+      status().textContent = words;
+    }
+  };
+
+  const clear = ({ items, list }) => {
     for (const item of items) {
       item.classList.remove("drop-before", "drop-after", "dragged");
     }
+    list.querySelector(".drop-start")?.remove();
+  };
+
+  /* The slot and its minute at the height of the pointer, while that is over the clock of the rail; else null. */
+  const minuteAt = ({ list, item, x, y }) => {
+    const clocks = [...list.querySelectorAll(".rail-clock")];
+    if (!item.dataset.startUrl || !clocks.length) {
+      return null;
+    }
+    const column = clocks[0].getBoundingClientRect();
+    if (x < column.left - BESIDE || x > column.right + BESIDE) {
+      return null;
+    }
+    const slots = clocks.map((clock) => clock.parentElement);
+    const slot = slots.find((one) => y < one.getBoundingClientRect().bottom) ?? slots[slots.length - 1];
+    const box = slot.getBoundingClientRect();
+    const minutes = Number(getComputedStyle(slot).getPropertyValue("--minutes"));
+    const into = Math.floor(((y - box.top) / box.height) * minutes);
+    return { slot, minute: Math.max(0, Math.min(into, minutes - 1)) };
+  };
+
+  /* "10:20": so many minutes after the slot begins. */
+  const timeOf = ({ slot, minute }) => {
+    const [, hours, minutes] = slot.querySelector(".rail-clock time").dateTime.match(/(\d\d):(\d\d)/);
+    const at = Number(hours) * 60 + Number(minutes) + minute;
+    return [Math.floor(at / 60) % 24, at % 60].map((part) => String(part).padStart(2, "0")).join(":");
+  };
+
+  const showStart = (at) => {
+    const mark = document.createElement("span");
+    mark.className = `drop-start at-${at.minute}`;
+    mark.setAttribute("aria-hidden", "true");
+    at.slot.append(mark);
+    say((drag.list.dataset.start ?? "").replace("{time}", timeOf(at)));
   };
 
   /* The index the item would have among the others: before the first one whose middle lies below the pointer. */
@@ -43,21 +86,23 @@
   };
 
   const show = () => {
-    const { list, items, item, others, y } = drag;
-    clear(items);
+    const { list, item, others, y } = drag;
+    clear(drag);
     item.classList.add("dragged");
+    drag.start = minuteAt(drag);
+    if (drag.start) {
+      showStart(drag.start);
+      return;
+    }
     drag.place = placeAt(others, y);
     if (drag.place === drag.from) {
-      status().textContent = "";
+      say(list.dataset.hint ?? "");
       return;
     }
     const before = others[drag.place];
     (before ?? others[others.length - 1]).classList.add(before ? "drop-before" : "drop-after");
     const words = before ? list.dataset.before : list.dataset.last;
-    const said = (words ?? "").replace("{title}", before ? titleOf(before) : "");
-    if (status().textContent !== said) {
-      status().textContent = said;
-    }
+    say((words ?? "").replace("{title}", before ? titleOf(before) : ""));
   };
 
   const scroll = () => {
@@ -72,18 +117,25 @@
     requestAnimationFrame(scroll);
   };
 
+  const send = (item, name, value) => {
+    const form = buttonOf(item).form;
+    const field = form.elements[name] ?? form.appendChild(document.createElement("input"));
+    Object.assign(field, { type: "hidden", name, value });
+    form.requestSubmit(buttonOf(item));
+  };
+
   const end = (taken) => {
-    const { items, item, from, place } = drag;
-    clear(items);
+    const { item, from, place, start } = drag;
+    clear(drag);
     document.documentElement.classList.remove("dragging");
     drag = null;
-    status().textContent = "";
-    if (!taken || place === from) {
-      return;
+    say("");
+    if (taken && start) {
+      buttonOf(item).form.action = item.dataset.startUrl;
+      send(item, "minute", timeOf(start));
+    } else if (taken && place !== from) {
+      send(item, "places", String(place - from));
     }
-    const form = buttonOf(item).form;
-    form.elements.places.value = String(place - from);
-    form.requestSubmit(buttonOf(item));
   };
 
   const begin = (event) => {
@@ -96,7 +148,7 @@
     event.preventDefault();
     const others = items.filter((other) => other !== item);
     const from = items.indexOf(item);
-    drag = { list, items, item, others, from, place: from, y: event.clientY };
+    drag = { list, items, item, others, from, place: from, start: null, x: event.clientX, y: event.clientY };
     event.target.setPointerCapture(event.pointerId);
     document.documentElement.classList.add("dragging");
     show();
@@ -105,6 +157,7 @@
 
   const move = (event) => {
     if (drag) {
+      drag.x = event.clientX;
       drag.y = event.clientY;
       show();
     }
