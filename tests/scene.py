@@ -53,6 +53,20 @@ def make_line(
     return made.line
 
 
+def invite_report(
+    manager: Person, name: str = "Noor Haldane", *, email: str = "noor@example.org", now: dt.datetime = MADE
+) -> lines.Made:
+    """A line with a report who is invited and has not joined yet, with the token of the invitation."""
+    return lines.create(
+        actor=manager,
+        now=now,
+        today=now.date(),
+        terms=QUARTERLY,
+        manager=manager,
+        invited=lines.Invited(name=name, email=email, side=Side.REPORT),
+    )
+
+
 def make_topic(
     line: Line,
     actor: Person,

@@ -13,12 +13,11 @@ from playwright.sync_api import Page, expect
 
 from accounts.models import Person
 from oneonone import clock
-from oneonone.models import Line, Organisation, Side
-from oneonone.services import lines
+from oneonone.models import Line, Organisation
 from oneonone.serving import setup_link
 from tests.browser.conftest import Desk
 from tests.browser.test_pages import LOOKS, check
-from tests.scene import QUARTERLY
+from tests.scene import invite_report
 
 pytestmark = pytest.mark.browser
 
@@ -103,14 +102,7 @@ class TestPages:
 def invite(manager: Person, email: str) -> str:
     """The link of an invitation to be the manager's report."""
     now = clock.now()
-    made = lines.create(
-        actor=manager,
-        now=now,
-        today=now.date(),
-        terms=QUARTERLY,
-        manager=manager,
-        invited=lines.Invited(name="Ada Brook", email=email, side=Side.REPORT),
-    )
+    made = invite_report(manager, "Ada Brook", email=email, now=now)
     assert made.token
     return reverse("invitation", args=[made.token])
 

@@ -8,10 +8,10 @@ from django.urls import reverse
 
 from accounts.models import Person
 from oneonone import clock
-from oneonone.models import Line, Meeting, Order, Side
-from oneonone.services import agenda, carry, claims, commitments, lines, margin, meetings, topics
+from oneonone.models import Line, Meeting, Order
+from oneonone.services import agenda, carry, claims, commitments, margin, meetings, topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
-from tests.scene import AFTER, QUARTERLY, Brought, TakenOn, coming_of, make_topic, placement_of
+from tests.scene import AFTER, Brought, TakenOn, coming_of, invite_report, make_topic, placement_of
 from tests.services.test_byhand import stiff
 from tests.web.gallery.markup import read
 
@@ -244,14 +244,7 @@ def test_too_long_a_word_is_refused_and_kept(
 def test_somebody_who_has_not_joined_is_said_to_see_it_when_they_do(
     client_for: ClientFor, manager: Person, now: dt.datetime
 ) -> None:
-    made = lines.create(
-        actor=manager,
-        now=now,
-        today=now.date(),
-        terms=QUARTERLY,
-        manager=manager,
-        invited=lines.Invited(name="Noor Haldane", email="noor@example.org", side=Side.REPORT),
-    )
+    made = invite_report(manager, now=now)
     shown = client_for(manager).get(page_of(coming_of(made.line)))
     assert_sees(shown, "They see this when they join")
     assert_sees(shown, "Noor Haldane has been invited and has not joined yet.")

@@ -9,10 +9,10 @@ from uuid import uuid4
 from django.urls import reverse
 
 from accounts.models import Person
-from oneonone.models import Line, Meeting, Placement, Proposal, Side
-from oneonone.services import agenda, intervals, lines
+from oneonone.models import Line, Meeting, Placement, Proposal
+from oneonone.services import agenda, intervals
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of
-from tests.scene import QUARTERLY, coming_of, make_topic
+from tests.scene import QUARTERLY, coming_of, invite_report, make_topic
 from tests.web.taking import take
 
 
@@ -75,14 +75,7 @@ def test_whoever_asked_for_room_takes_it_back_and_can_ask_again(
 def test_where_nobody_could_say_yes_room_is_made_by_whoever_brings_it_in(
     client_for: ClientFor, manager: Person, now: dt.datetime
 ) -> None:
-    made = lines.create(
-        actor=manager,
-        now=now,
-        today=now.date(),
-        terms=QUARTERLY,
-        manager=manager,
-        invited=lines.Invited(name="Noor Haldane", email="noor@example.org", side=Side.REPORT),
-    )
+    made = invite_report(manager, now=now)
     meeting = coming_of(made.line)
     fills = make_topic(
         made.line, manager, "All that there is", minutes=agenda.longest_topic(line=made.line, now=now)

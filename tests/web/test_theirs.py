@@ -14,7 +14,7 @@ from oneonone import clock
 from oneonone.models import Line, Meeting, Side
 from oneonone.services import agenda, commitments, joining, lines, margin, preparation, topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
-from tests.scene import QUARTERLY, Brought, TakenOn, coming_of, make_topic
+from tests.scene import Brought, TakenOn, coming_of, invite_report, make_topic
 from tests.web.gallery.markup import Node, read
 
 MINE, THEIRS = "A word for my own margin.", "A word for their own margin."
@@ -184,15 +184,7 @@ def test_no_private_row_and_no_key_is_asked_for(
 def test_somebody_who_has_not_joined_is_shown_what_they_will_see(
     client_for: ClientFor, manager: Person, now: dt.datetime
 ) -> None:
-    made = lines.create(
-        actor=manager,
-        now=now,
-        today=now.date(),
-        terms=QUARTERLY,
-        manager=manager,
-        report=None,
-        invited=lines.Invited(name="Jon Sedge", email="jon.sedge@example.org", side=Side.REPORT),
-    )
+    made = invite_report(manager, "Jon Sedge", email="jon.sedge@example.org", now=now)
     meeting = coming_of(made.line)
     topic = make_topic(made.line, manager, "Where the keys hang", now=now)
     topics.park(topic=make_topic(made.line, manager, "Spring rota", now=now), actor=manager, now=now)
