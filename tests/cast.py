@@ -173,6 +173,12 @@ def queries() -> Iterator[CaptureQueriesContext]:
         yield made
 
 
+def spoilt(blob: bytes | memoryview) -> bytes:
+    """The same bytes but for one bit, so that they cannot be opened."""
+    *most, last = bytes(blob)
+    return bytes([*most, last ^ 1])
+
+
 def body_of(response: HttpResponseBase) -> str:
     """A page's text as it came over the wire."""
     if isinstance(response, StreamingHttpResponse):

@@ -11,6 +11,7 @@ from oneonone.models import Line, MarginNote, Meeting
 from oneonone.sealed import CannotOpen
 from oneonone.services import keys, margin
 from oneonone.services.refusals import NotNow, OutOfRange, Stale, TooLong
+from tests.cast import spoilt
 from tests.scene import make_topic
 
 WORDS = "Ask who pays for the crane before naming a week."
@@ -129,7 +130,7 @@ def test_a_note_that_cannot_be_opened_is_not_written_over(
     topic = make_topic(line, manager)
     write(manager, now, topic=topic)
     row = stored(manager)
-    MarginNote.objects.of(manager).update(blob=bytes(row.blob)[:-1] + b"?")
+    MarginNote.objects.of(manager).update(blob=spoilt(row.blob))
     with pytest.raises(NotNow):
         margin.mark(topic=topic, unclear=True, actor=manager, now=now, today=now.date())
     for revision in (0, row.revision):

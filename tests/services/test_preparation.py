@@ -11,6 +11,7 @@ from oneonone.models import Meeting, Preparation
 from oneonone.selectors import preparation as selector
 from oneonone.services import agenda, preparation
 from oneonone.services.refusals import NotAllowed, NotNow, OutOfRange
+from tests.cast import spoilt
 from tests.scene import Brought, placement_of
 
 
@@ -61,9 +62,7 @@ def test_a_row_that_cannot_be_opened_is_not_written_over(
     issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
 ) -> None:
     row = mark(issued_meeting, 1, report, now)
-    flipped = bytearray(row.blob)
-    flipped[-1] ^= 1
-    Preparation.objects.of(report).update(blob=bytes(flipped))
+    Preparation.objects.of(report).update(blob=spoilt(row.blob))
     agenda.move(placement=placement_of(brought.licence), places=-1, actor=report, now=now)
     with pytest.raises(NotNow):
         mark(issued_meeting, 2, report, now)

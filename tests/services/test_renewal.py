@@ -19,7 +19,7 @@ from oneonone import clock, sealed
 from oneonone.models import LogbookEntry, PersonKey
 from oneonone.selectors import keysheld
 from oneonone.services import keys, renewal, secondfactors
-from tests.cast import NOW
+from tests.cast import NOW, spoilt
 from tests.services.crash import at_every_step
 
 NEW_KEK = base64.b64encode(b"a newer thirty-two byte test key").decode()
@@ -213,11 +213,11 @@ def test_what_is_written_between_two_steps_is_kept_as_written(
 def test_what_cannot_be_opened_is_left_with_its_key(
     texts: dict[Person, set[str]], manager: Person, now: dt.datetime
 ) -> None:
-    spoilt = LogbookEntry.objects.of(manager).order_by("pk")[0]
-    LogbookEntry.objects.of(manager).filter(pk=spoilt.pk).update(blob=bytes(spoilt.blob)[:-1] + b"?")
+    broken = LogbookEntry.objects.of(manager).order_by("pk")[0]
+    LogbookEntry.objects.of(manager).filter(pk=broken.pk).update(blob=spoilt(broken.blob))
     assert renew(manager, now + LATER) == renewal.Renewed(rows=6, left=1)
     assert numbers_of(manager) == [2, 1]
-    assert LogbookEntry.objects.of(manager).get(pk=spoilt.pk).key_number == 1
+    assert LogbookEntry.objects.of(manager).get(pk=broken.pk).key_number == 1
 
 
 def test_somebody_who_has_written_nothing_gets_no_key(outsider: Person, now: dt.datetime) -> None:

@@ -11,7 +11,7 @@ from accounts.models import Person
 from oneonone import clock
 from oneonone.models import MarginNote, Meeting
 from oneonone.selectors import margin as selector
-from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of
+from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, spoilt
 from tests.scene import DURING, Brought
 
 WORDS = "Ask about the spring tide first."
@@ -132,9 +132,7 @@ def test_a_note_that_cannot_be_opened_is_said_to_be_there_and_never_written_over
     client = client_for(report)
     client.post(note_at(brought), {"words": WORDS, "revision": 0})
     row = MarginNote.objects.of(report).get()
-    flipped = bytearray(row.blob)
-    flipped[-1] ^= 1
-    MarginNote.objects.of(report).update(blob=bytes(flipped))
+    MarginNote.objects.of(report).update(blob=spoilt(row.blob))
     page = client.get(reverse("meeting", args=[meeting.pk]))
     assert_sees(page, "A note of yours is here and cannot be opened.")
     client.post(note_at(brought), {"words": "Written over", "revision": 1})
