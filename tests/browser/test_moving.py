@@ -101,6 +101,25 @@ def test_a_topic_dropped_on_the_clock_begins_then_once_its_cost_was_seen(
     assert placed.pinned_minute == (hour - 10) * 60 + minute
 
 
+@pytest.mark.parametrize("onto", ["another place", "the clock"])
+def test_whoever_comes_back_after_a_drag_finds_the_buttons_as_they_were(
+    onto: str, desk: Desk, issued_meeting: Meeting, brought: Brought, report: Person
+) -> None:
+    page = open_agenda(desk, issued_meeting, report)
+    page.evaluate("window.addEventListener('submit', event => event.preventDefault())")
+    forms = (
+        "forms => forms.map(form => [form.action, new FormData(form).get('places'), form.elements.length])"
+    )
+    before = page.locator("[data-move-item] form:has([data-move])").evaluate_all(forms)
+    grab(page, 0)
+    if onto == "another place":
+        over(page, 2)
+    else:
+        on_the_clock(page, 1, 2)
+    page.mouse.up()
+    assert page.locator("[data-move-item] form:has([data-move])").evaluate_all(forms) == before
+
+
 def test_escape_and_letting_go_where_it_was_leave_the_order(
     desk: Desk, issued_meeting: Meeting, brought: Brought, report: Person
 ) -> None:

@@ -1,7 +1,7 @@
 /* Moving an item of a list with a pointer: mouse, pen or finger, by the grip that this script puts into every
    [data-move-item] that has a button to move it. Only the grip keeps a finger from scrolling. While it is dragged the
-   place it would have is drawn as a line and said in a status region; letting go there presses the item's own form
-   with so many places, so that what a move costs is asked about as for any other. Over the clock of a rail of minutes
+   place it would have is drawn as a line and said in a status region; letting go there sends what the item's own
+   form would, with so many places, so that what a move costs is asked about as for any other. Over the clock of a rail of minutes
    an item with data-start-url is given a start instead, which that address is asked for. Escape, or letting go where
    it was, leaves it. Keys and buttons do the same without a pointer: see move-in-list.js and the page behind "Move to".
 
@@ -117,11 +117,19 @@
     requestAnimationFrame(scroll);
   };
 
-  const send = (item, name, value) => {
-    const form = buttonOf(item).form;
+  /* Sends what the item's own form would, with one field set, by a form of its own: whoever comes back to the page
+     finds its buttons as they were. */
+  const send = (item, name, value, action) => {
+    const own = buttonOf(item).form;
+    const form = document.createElement("form");
+    form.method = "post";
+    form.action = action ?? own.getAttribute("action");
+    form.hidden = true;
+    form.append(...[...own.querySelectorAll("input[type=hidden]")].map((field) => field.cloneNode()));
     const field = form.elements[name] ?? form.appendChild(document.createElement("input"));
     Object.assign(field, { type: "hidden", name, value });
-    form.requestSubmit(buttonOf(item));
+    document.body.append(form);
+    form.requestSubmit();
   };
 
   const end = (taken) => {
@@ -131,8 +139,7 @@
     drag = null;
     say("");
     if (taken && start) {
-      buttonOf(item).form.action = item.dataset.startUrl;
-      send(item, "minute", timeOf(start));
+      send(item, "minute", timeOf(start), item.dataset.startUrl);
     } else if (taken && place !== from) {
       send(item, "places", String(place - from));
     }
