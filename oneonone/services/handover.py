@@ -12,7 +12,7 @@ from accounts.models import Person
 from oneonone.models import Commitment, Meeting, Proposal, Side
 from oneonone.models.owed import Notice
 from oneonone.selectors import coming
-from oneonone.services import commitments, notices, record, reminders
+from oneonone.services import commitments, notices, proposals, record, reminders
 from oneonone.services.refusals import NotAllowed, NotNow
 
 
@@ -109,9 +109,8 @@ def decline(*, proposal: Proposal, actor: Person, now: dt.datetime) -> Proposal:
 @transaction.atomic
 def withdraw(*, proposal: Proposal, actor: Person, now: dt.datetime) -> Proposal:
     """Whoever offered it keeps it after all."""
-    if proposal.by_id != actor.pk:
-        raise NotAllowed
-    _end(proposal, Proposal.State.WITHDRAWN, actor, now)
+    proposals.take_back(proposal=proposal, actor=actor, now=now)
+    _wake(proposal)
     return proposal
 
 
@@ -122,17 +121,7 @@ def _answer(proposal: Proposal, state: Proposal.State, actor: Person, now: dt.da
     other = line.person_on(Side(proposal.side).other)
     if other is None or other.pk != actor.pk:
         raise NotAllowed
-    _end(proposal, state, actor, now)
-
-
-def _end(proposal: Proposal, state: Proposal.State, actor: Person, now: dt.datetime) -> None:
-    changed = Proposal.objects.filter(pk=proposal.pk, state=Proposal.State.OPEN).update(
-        state=state, answered_by=actor, answered_at=now
-    )
-    if not changed:
-        raise NotNow
-    proposal.refresh_from_db()
-    notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)
+    proposals.end(proposal=proposal, state=state, by=actor, now=now)
 
 
 def _wake(proposal: Proposal) -> None:

@@ -17,7 +17,7 @@ from oneonone import cadence
 from oneonone.models import Interval, Line, Proposal, Side
 from oneonone.models.owed import Notice
 
-from . import notices
+from . import notices, proposals
 from .limits import one_line
 from .refusals import NotNow, OutOfRange
 
@@ -206,13 +206,7 @@ def _withdraw_earlier(line: Line, *, actor: Person, now: dt.datetime) -> None:
 def answer(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime, today: dt.date) -> Proposal:
     """The other side's yes or no. A no leaves the manager's dates and the standing as they are."""
     state = Proposal.State.ACCEPTED if accept else Proposal.State.DECLINED
-    changed = Proposal.objects.filter(pk=proposal.pk, state=Proposal.State.OPEN).update(
-        state=state, answered_by=actor, answered_at=now
-    )
-    if not changed:
-        raise NotNow
-    proposal.refresh_from_db()
-    notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)
+    proposals.end(proposal=proposal, state=state, by=actor, now=now)
     if accept:
         if proposal.interval_id is not None:
             Interval.objects.filter(pk=proposal.interval_id).update(agreed_at=now)

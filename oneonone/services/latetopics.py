@@ -16,8 +16,8 @@ from oneonone.models.owed import Notice
 from oneonone.planner import Plan, Slot
 from oneonone.selectors import plan as plans
 
-from . import byhand, notices, versions
-from .refusals import NotAllowed, NotNow, OutOfRange
+from . import byhand, notices, proposals, versions
+from .refusals import NotNow, OutOfRange
 
 
 @transaction.atomic
@@ -170,12 +170,9 @@ def ask(placement: Placement, *, actor: Person, now: dt.datetime, minute: int | 
 def answer_late(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime) -> Order | None:
     """The other side's answer to a late topic that displaces something. A yes makes room for it."""
     state = Proposal.State.ACCEPTED if accept else Proposal.State.DECLINED
-    done = Proposal.objects.filter(pk=proposal.pk, state=Proposal.State.OPEN).update(
-        state=state, answered_by=actor, answered_at=now
-    )
-    if not done or proposal.placement is None:
+    if proposal.placement is None:
         raise NotNow
-    notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)
+    proposals.end(proposal=proposal, state=state, by=actor, now=now)
     meeting = proposal.placement.meeting
     latest = plans.latest_order(meeting)
     if not accept or latest is None:
@@ -194,12 +191,7 @@ def take_back(*, proposal: Proposal, actor: Person, now: dt.datetime) -> None:
 
     Refused: for whoever did not ask, and once it has been answered.
     """
-    if proposal.by_id != actor.pk:
-        raise NotAllowed
-    done = Proposal.objects.filter(
-        pk=proposal.pk, kind=Proposal.Kind.LATE_TOPIC, state=Proposal.State.OPEN
-    ).update(state=Proposal.State.WITHDRAWN, answered_by=actor, answered_at=now)
-    if not done or proposal.meeting is None:
+    if proposal.kind != Proposal.Kind.LATE_TOPIC or proposal.meeting is None:
         raise NotNow
-    notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)
+    proposals.take_back(proposal=proposal, actor=actor, now=now)
     versions.touch(meeting=proposal.meeting)

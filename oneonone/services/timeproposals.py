@@ -19,7 +19,7 @@ from oneonone import cadence
 from oneonone.models import Line, Meeting, Proposal
 from oneonone.models.owed import Notice
 from oneonone.selectors import calendar, coming, timeproposals
-from oneonone.services import meetings, notices, once
+from oneonone.services import meetings, notices, once, proposals
 from oneonone.services.jobs_queue import Job
 from oneonone.services.refusals import NotAllowed, NotNow
 
@@ -101,7 +101,8 @@ def _ask(proposal: Proposal, *, earlier: Q, actor: Person, now: dt.datetime) -> 
         raise NotNow(field="day", accepted=_("The other side has not joined yet: decide it yourself."))
     for waiting in line.proposals.filter(earlier, kind=proposal.kind, state=OPEN):
         mine = waiting.by_id == actor.pk
-        _end(waiting, Proposal.State.WITHDRAWN if mine else Proposal.State.DECLINED, by=actor, now=now)
+        state = Proposal.State.WITHDRAWN if mine else Proposal.State.DECLINED
+        proposals.end(proposal=waiting, state=state, by=actor, now=now)
     proposal.by, proposal.side, proposal.at = actor, side, now
     try:
         with transaction.atomic():
@@ -135,7 +136,7 @@ def answer(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime)
     if proposal.by_id == actor.pk or line.side_of(actor) is None:
         raise NotAllowed
     if not accept:
-        _end(proposal, Proposal.State.DECLINED, by=actor, now=now)
+        proposals.end(proposal=proposal, state=Proposal.State.DECLINED, by=actor, now=now)
         notices.owe(
             kind=Notice.Kind.DECLINED,
             person=proposal.by,
@@ -147,7 +148,7 @@ def answer(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime)
         return None
     if to_lapse(now).filter(pk=proposal.pk).exists():
         raise NotNow(accepted=_("The time that was proposed is no longer possible."))
-    _end(proposal, Proposal.State.ACCEPTED, by=actor, now=now)
+    proposals.end(proposal=proposal, state=Proposal.State.ACCEPTED, by=actor, now=now)
     starts_at = timeproposals.start_of(proposal)
     if proposal.meeting is not None:
         return meetings.move(meeting=proposal.meeting, starts_at=starts_at, actor=actor, now=now)
@@ -165,22 +166,10 @@ def answer(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime)
 @transaction.atomic
 def withdraw(*, proposal: Proposal, actor: Person, now: dt.datetime) -> Proposal:
     """Whoever proposed it asks no more."""
-    if proposal.by_id != actor.pk:
-        raise NotAllowed
     if proposal.kind not in timeproposals.KINDS:
         raise NotNow
-    _end(proposal, Proposal.State.WITHDRAWN, by=actor, now=now)
+    proposals.take_back(proposal=proposal, actor=actor, now=now)
     return proposal
-
-
-def _end(proposal: Proposal, state: Proposal.State, *, by: Person | None, now: dt.datetime) -> None:
-    changed = Proposal.objects.filter(pk=proposal.pk, state=OPEN).update(
-        state=state, answered_by=by, answered_at=now
-    )
-    if not changed:
-        raise NotNow
-    notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)
-    proposal.refresh_from_db(fields=["state", "answered_by", "answered_at"])
 
 
 def to_lapse(now: dt.datetime) -> QuerySet[Proposal]:
@@ -191,7 +180,7 @@ def to_lapse(now: dt.datetime) -> QuerySet[Proposal]:
 
 def lapse(proposal: Proposal, now: dt.datetime) -> None:
     """Nobody has answered in time."""
-    _end(proposal, LAPSED, by=None, now=now)
+    proposals.end(proposal=proposal, state=LAPSED, by=None, now=now)
 
 
 LAPSE = Job("lapse", to_lapse, lapse)
