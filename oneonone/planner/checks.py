@@ -92,7 +92,9 @@ def _no_duplicates(field: str, keys: Sequence[str]) -> None:
 
 def _check_after(items: Sequence[Item]) -> None:
     tied = [item for item in items if item.after]
-    known = {item.key for item in items} if tied else set[str]()
+    if not tied:
+        return
+    known = {item.key for item in items}
     for item in tied:
         for key in item.after:
             if key not in known:

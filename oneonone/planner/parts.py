@@ -62,7 +62,7 @@ def parts_of(core: Core) -> list[Part]:
 
 def _points(core: Core, loose: Sequence[Open]) -> dict[int, Point]:
     """By the minutes that loose topics of one side take in all, the least that decisions on them lose."""
-    limit, room = core.limit, core.losses.room - sum(core.fixed.values())
+    limit, left = core.limit, core.losses.room - sum(core.fixed.values())
     points: dict[int, Point] = {0: (0, 0, None)}
     for topic in loose:
         moves = [*topic.lengths] if topic.leave is None else [*topic.lengths, (topic.leave, 0)]
@@ -70,7 +70,7 @@ def _points(core: Core, loose: Sequence[Open]) -> dict[int, Point]:
         for used, point in points.items():
             for lost, d in moves:
                 loss = point[0] + lost
-                if loss < limit and used + d <= room:
+                if loss < limit and used + d <= left:
                     known = following.get(used + d)
                     if known is None or loss < known[0]:
                         following[used + d] = loss, d, point
