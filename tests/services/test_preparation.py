@@ -66,5 +66,5 @@ def test_a_row_that_cannot_be_opened_is_not_written_over(
     agenda.move(placement=placement_of(brought.licence), places=-1, actor=report, now=now)
     with pytest.raises(NotNow):
         mark(issued_meeting, 2, report, now)
-    assert bytes(Preparation.objects.of(report).get().blob) == bytes(flipped)
+    assert bytes(Preparation.objects.of(report).get().blob) == spoilt(row.blob)
     assert selector.order_read(report, issued_meeting) is None
