@@ -111,11 +111,17 @@ USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"
 
-# --- static files, served by the same process
+# --- static files, served by the same process: joined and named by their content when a server starts
 STATIC_URL = "/static/"
+STATIC_ROOT = DATA / "static"
 STATICFILES_DIRS: list[Path] = []
-WHITENOISE_USE_FINDERS = True
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "oneonone.serving.staticfiles.JoinedStorage"},
+}
+WHITENOISE_USE_FINDERS = False
 WHITENOISE_AUTOREFRESH = False
+WHITENOISE_MAX_AGE = 3600  # of the few files without a hash; those with one are kept for as long as can be
 
 # --- signing in
 AUTH_USER_MODEL = "accounts.Person"

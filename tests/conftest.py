@@ -8,7 +8,15 @@ from django.core.cache import cache
 from django.db import connection
 from pytest_django.plugin import DjangoDbBlocker
 
+from oneonone.serving import staticfiles
+
 pytest_plugins = ["tests.needs", "tests.browsers", "tests.cast", "tests.scene"]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def static_files() -> None:
+    """Style and script are joined as they are when a server starts."""
+    staticfiles.collect()
 
 
 @pytest.fixture(autouse=True)

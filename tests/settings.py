@@ -58,6 +58,10 @@ _prepare_worker() if WORKER else _prepare_run()
 from oneonone.settings import *  # noqa: E402, F403
 
 ENGINE = os.environ[ENGINE_VARIABLE]
+STATICFILES_FINDERS = [
+    "django.contrib.staticfiles.finders.AppDirectoriesFinder",
+    "tests.collected.CollectedFinder",
+]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 # One per test process, so that a test that moves the clock moves nobody else's.
 CLOCK_FILE = Path(os.environ["ONEONONE_DATA"]) / f"clock-{os.getpid()}.json"

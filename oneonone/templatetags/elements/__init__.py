@@ -9,7 +9,7 @@ Forms are laid out by ``{% field form.name %}`` and not by a form renderer: Djan
 ``aria-describedby`` and ``aria-invalid`` stay as they are, and the settings name no renderer.
 """
 
-from oneonone.templatetags.elements import acts, forms, inline, lists, rail, words
+from oneonone.templatetags.elements import acts, bundles, forms, inline, lists, rail, words
 from oneonone.templatetags.elements.registry import register
 
-__all__ = ["acts", "forms", "inline", "lists", "rail", "register", "words"]
+__all__ = ["acts", "bundles", "forms", "inline", "lists", "rail", "register", "words"]

@@ -1,0 +1,89 @@
+"""What the agenda page costs, in bare signed-in pages.
+
+A bare signed-in page is the base template with a heading and no rows, through the same client, middleware
+and session. The figure is the ratio of the medians of processor time, taken in alternation. Run with -s to
+see the figures.
+"""
+
+from __future__ import annotations
+
+import gc
+import gzip
+import statistics
+from collections.abc import Callable
+from time import process_time
+
+import pytest
+from django.http import HttpResponse
+from django.template import engines
+from django.test import override_settings
+from django.urls import include, path, reverse
+
+from accounts.models import Person
+from oneonone import urls as base
+from oneonone.models import Line
+from oneonone.services import agenda
+from oneonone.web.policy import SIGNED_IN, PersonRequest, view
+from tests.bench.test_agenda_page import MADE, fill, long_line
+from tests.cast import ClientFor, queries
+from tests.scene import coming_of
+
+__all__ = ["long_line"]
+
+TURNS = 21
+BARE = (
+    """{% extends "base.html" %}{% load elements %}{% block title %}Bare{% endblock %}"""
+    """{% block main %}{% page_header title="Bare" %}{% endpage_header %}{% endblock %}"""
+)
+
+
+@view(policy=SIGNED_IN)
+def bare(request: PersonRequest) -> HttpResponse:
+    """The base template with a heading."""
+    return HttpResponse(PAGE.render({"section": "lines"}, request))
+
+
+PAGE = engines["django"].from_string(BARE)
+urlpatterns = [path("bare/", bare, name="bare"), path("", include("oneonone.urls"))]
+handler403, handler404 = base.handler403, base.handler404
+
+
+def medians(*acts: Callable[[], object]) -> list[float]:
+    """Processor seconds of each, the median of several turns in alternation."""
+    spent: list[list[float]] = [[] for _ in acts]
+    for act in acts:
+        act()
+        act()
+    for _turn in range(TURNS):
+        for act, seconds in zip(acts, spent, strict=True):
+            gc.collect()
+            begun = process_time()
+            act()
+            seconds.append(process_time() - begun)
+    return [statistics.median(seconds) for seconds in spent]
+
+
+@override_settings(ROOT_URLCONF="tests.bench.test_page_floors")
+@pytest.mark.django_db
+@pytest.mark.parametrize(("topics", "most"), [(12, 5), (40, 10)])
+def test_the_agenda_costs_few_bare_pages(
+    topics: int, most: int, client_for: ClientFor, long_line: Line, manager: Person, report: Person
+) -> None:
+    fill(long_line, (manager, report), topics)
+    meeting = coming_of(long_line)
+    client = client_for(report)
+    where, floor_at = reverse("meeting", args=[meeting.pk]), reverse("bare")
+    agenda.issue(meeting=meeting, actor=manager, now=MADE)
+    floor, page = medians(lambda: client.get(floor_at), lambda: client.get(where))
+    content = client.get(where).content
+    with queries() as made:
+        client.get(where)
+    with queries() as bare_made:
+        client.get(floor_at)
+    print(  # noqa: T201  # the figures are the point
+        f"\n{topics} topics: bare {floor * 1e3:.2f} ms ({len(bare_made)} queries), page {page * 1e3:.1f} ms ="
+        f" {page / floor:.2f} bare pages, {len(made)} queries, {len(content)} bytes"
+        f" ({len(gzip.compress(content))} compressed)"
+    )
+    assert content.count(b"data-move-item") == topics
+    assert page <= most * floor
