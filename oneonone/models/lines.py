@@ -28,6 +28,10 @@ class LineQuerySet(models.QuerySet["Line"]):
         return self.filter(ended_at__isnull=True)
 
 
+def _first_word(name: str) -> str:
+    return name.split()[0] if name.strip() else name
+
+
 class Line(Row):
     """One manager and one report, from a day to a day."""
 
@@ -139,6 +143,18 @@ class Line(Row):
         if person is not None:
             return person.called
         return self.manager_name if side is Side.MANAGER else self.report_name
+
+    def first_name_on(self, side: Side) -> str:
+        """The first word of a side's name, where both people are meant; all of it where that names both.
+
+        Somebody who was erased is said to be that.
+        """
+        name, others = self.name_on(side), self.name_on(side.other)
+        person = self.person_on(side)
+        first = _first_word(name)
+        if (person is not None and not person.name) or _first_word(others) == first:
+            return name
+        return first
 
 
 class Interval(Row):

@@ -44,7 +44,7 @@ class Waiting:
 
 @dataclass(frozen=True)
 class Head:
-    """What stands over every page of one meeting. ``nth`` counts the line's held meetings up to this one."""
+    """What stands over every page of one meeting. ``other`` is the first name. ``nth`` counts the line's held meetings up to this one."""
 
     meeting: Meeting
     line: Line
@@ -90,7 +90,7 @@ def head(reader: Person, meeting: Meeting) -> Head:
         meeting=meeting,
         line=line,
         side=side,
-        other=line.name_on(side.other),
+        other=line.first_name_on(side.other),
         other_joined=line.person_on(side.other) is not None,
         interval=meeting.interval,
         nth=held.exclude(pk=meeting.pk).count() + 1,

@@ -25,7 +25,7 @@ ELEMENTS = (
     " rail-minutes topic rail-drag empty-state tabs disclosure confirm stale-edit mail-message pagination"
     " person standing steps"
 )
-BEHAVIOURS = "submit-once focus-on-load grow-textarea announce open-in-place move-in-list drag-in-list"
+BEHAVIOURS = "submit-once focus-on-load grow-textarea announce open-here move-in-list drag-in-list"
 BUNDLES: dict[str, tuple[str, ...]] = {
     # Tokens first: what is declared later wins.
     "css/site.css": (
@@ -53,7 +53,7 @@ class JoinedStorage(CompressedManifestStaticFilesStorage):
         if not options.get("dry_run"):
             for bundle, sources in BUNDLES.items():
                 self._join(paths, bundle, sources)
-        return super().post_process(paths, *args, **options)
+        yield from super().post_process(paths, *args, **options)  # type: ignore[no-untyped-call]
 
     def _join(self, paths: dict[str, Any], bundle: str, sources: tuple[str, ...]) -> None:
         name, parts = f"{FOLDER}/{bundle}", []

@@ -5,59 +5,62 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 from django.utils.translation import gettext as _
 
 from oneonone.models import Meeting
 from oneonone.selectors.agenda import Head
 from oneonone.selectors.cards import TopicCard
-from oneonone.selectors.margin import Note
+from oneonone.selectors.margin import NOTHING, Note
 from oneonone.selectors.order import Box, OrderView
+from oneonone.templatetags.elements.rail import LONGEST_CLASS_MINUTES
 from oneonone.web import reasons, topicwords
 from oneonone.web.forms.margin import NoteForm
-from oneonone.web.forms.topics import ImportanceForm
 
 Mark = Callable[[Box], str]
 
-
-@dataclass(frozen=True)
-class TopicForms:
-    """The forms that stand at one topic, with ids of their own."""
-
-    note: NoteForm
-    importance: ImportanceForm
+MINUTE_REM = 0.8
+"""The height of a minute on a wide screen, in root em; see ``rail.css``."""
+SHORTEST_BOX_REM = 1.75
+"""The least height of a box: its title in one line. A meeting with a shorter topic has a larger scale."""
+NOTE_LINE_REM = 1.5
+MOST_NOTE_LINES = 24
 
 
 @dataclass(frozen=True)
 class Row:
-    """One stretch of the rail. ``kind``: "opening", "topic", "free", "closing".
+    """One stretch of the rail, ``at`` minutes after the start. ``kind``: "opening", "topic", "free", "closing".
 
-    ``now_at`` are the minutes of it that are over, on the row where the clock stands while the meeting runs.
+    ``change`` says what is different at the topic, ``mark`` the same in a word. ``now_at`` are the minutes of
+    it that are over, on the row where the clock stands while the meeting runs. ``note`` is the reader's, and
+    ``note_lines`` how many lines of it have room down to the next note.
     """
 
     kind: str
     starts_at: dt.datetime
     minutes: int
+    at: int = 0
     box: Box | None = None
     about: str = ""
     reason: str = ""
-    account: tuple[str, ...] = ()
     whose: str = ""
     beside: str = ""
     change: str = ""
+    mark: str = ""
     became: str = ""
     now_at: int | None = None
-
-    @cached_property
-    def forms(self) -> TopicForms | None:
-        """The forms at its topic, made when they are asked for: not every rail shows them."""
-        return forms_at(self.box.topic) if self.box else None
+    note: Note = NOTHING
+    note_lines: int = 0
 
     @property
-    def anchor(self) -> str:
-        """What the row is called in an address, as text: templates join it."""
-        return str(self.box.topic.topic_id) if self.box else ""
+    def height(self) -> int:
+        """Its minutes, as far as ``rail-minutes.css`` has classes for them."""
+        return max(1, min(self.minutes, LONGEST_CLASS_MINUTES))
+
+    @property
+    def offset(self) -> int:
+        """Where it begins, as far as there are classes."""
+        return min(self.at, LONGEST_CLASS_MINUTES)
 
     @property
     def state(self) -> str:
@@ -75,11 +78,6 @@ class KeptRow:
     said: str
     reason: str
 
-    @cached_property
-    def forms(self) -> TopicForms:
-        """The forms at its topic."""
-        return forms_at(self.topic)
-
 
 def since_read(box: Box) -> str:
     """What is different at a topic since the reader last marked an order as read."""
@@ -87,46 +85,77 @@ def since_read(box: Box) -> str:
 
 
 def rows(
-    head: Head, order: OrderView, *, now: dt.datetime | None = None, mark: Mark = since_read
+    head: Head,
+    order: OrderView,
+    *,
+    now: dt.datetime | None = None,
+    mark: Mark = since_read,
+    note: Note = NOTHING,
 ) -> tuple[Row, ...]:
     """The rail from the start of the meeting to its end. ``now`` only while it runs.
 
-    ``mark`` says what is different at a topic, and since when.
+    ``mark`` says what is different at a topic, and since when; ``note`` is the reader's at the whole meeting.
     """
-    return tuple(_clocked(row, now) for row in _rows(head, order, mark))
+    found = tuple(_clocked(row, now) for row in _rows(head, order, mark, note))
+    return _with_room_for_notes(found, shortest(order))
 
 
-def _rows(head: Head, order: OrderView, mark: Mark) -> Iterator[Row]:
+def shortest(order: OrderView) -> int:
+    """The minutes of the shortest topic, which set the scale of the whole rail."""
+    return min((box.minutes for box in order.boxes), default=5)
+
+
+def _rows(head: Head, order: OrderView, mark: Mark, note: Note) -> Iterator[Row]:
     meeting, clock = head.meeting, reasons.clock_of(head.meeting)
-    yield Row("opening", meeting.starts_at, order.opening)
+    yield Row("opening", meeting.starts_at, order.opening, note=note)
     at, end = order.opening, meeting.minutes - order.closing
     for box in order.boxes:
         if box.minute > at:
-            yield Row("free", _moment(meeting, at), box.minute - at)
+            yield Row("free", _moment(meeting, at), box.minute - at, at)
         yield topic_row(head, box, clock, mark)
         at = max(at, box.minute + box.minutes)
     if end > at:
-        yield Row("free", _moment(meeting, at), end - at)
-    yield Row("closing", _moment(meeting, end), order.closing)
+        yield Row("free", _moment(meeting, at), end - at, at)
+    yield Row("closing", _moment(meeting, end), order.closing, end)
+
+
+def _with_room_for_notes(found: tuple[Row, ...], least: int) -> tuple[Row, ...]:
+    """How much of each note can be shown: a note may run on beside the slots below it, to the next note."""
+    minute, minutes, laid = max(MINUTE_REM, SHORTEST_BOX_REM / least), 0, []
+    for row in reversed(found):
+        minutes += row.minutes
+        if row.note:
+            lines = int(minutes * minute / NOTE_LINE_REM) - row.note.unclear
+            row, minutes = replace(row, note_lines=max(1, min(lines, MOST_NOTE_LINES))), 0
+        laid.append(row)
+    return tuple(reversed(laid))
 
 
 def topic_row(head: Head, box: Box, clock: reasons.Clock, mark: Mark = since_read) -> Row:
-    """A topic in its box, with the reason in a line and the full account behind it."""
+    """A topic in its box, with the reason in a line."""
     topic = box.topic
-    place, length = reasons.sentence(box.place, clock), reasons.sentence(box.length, clock)
     return Row(
         kind="topic",
         starts_at=box.starts_at,
         minutes=box.minutes,
+        at=box.minute,
         box=box,
         about=_about(topic, head.other),
         reason=reasons.in_short(box.place if box.length.code == "full" else box.length, clock),
-        account=(place, length, *_weights(topic.yours, topic.theirs, head.other)),
         whose=topicwords.whose(topic, head.other),
         beside=topicwords.beside(topic, head.other),
         change=mark(box),
+        mark=topicwords.change_in_a_word(box.change),
         became=topicwords.became(topic),
+        note=topic.note,
     )
+
+
+def account(head: Head, box: Box) -> tuple[str, ...]:
+    """Why a topic has its place and its minutes, in full sentences."""
+    clock = reasons.clock_of(head.meeting)
+    place, length = reasons.sentence(box.place, clock), reasons.sentence(box.length, clock)
+    return (place, length, *_weights(box.topic.yours, box.topic.theirs, head.other))
 
 
 def _about(topic: TopicCard, other: str) -> str:
@@ -163,16 +192,6 @@ def note_form(note: Note, anchor: object) -> NoteForm:
     """The form of a margin note, as it was read."""
     initial = {"words": note.words, "unclear": note.unclear, "revision": note.revision}
     return NoteForm(initial=initial, auto_id=f"note-{anchor}-%s")
-
-
-def forms_at(topic: TopicCard) -> TopicForms:
-    """The forms at one topic, filled with what holds now."""
-    return TopicForms(
-        note=note_form(topic.note, topic.topic_id),
-        importance=ImportanceForm(
-            initial={"importance": topic.yours}, auto_id=f"importance-{topic.topic_id}-%s"
-        ),
-    )
 
 
 def _moment(meeting: Meeting, minute: int) -> dt.datetime:

@@ -78,10 +78,13 @@ def brought(card: TopicCard, other: str) -> str:
 
 
 def beside(card: TopicCard, other: str) -> str:
-    """What the side that did not raise it says of its importance, in the half opposite."""
+    """What the side that did not raise it says of its importance, in the half opposite; silence is empty."""
+    said = card.theirs if card.is_yours else card.yours
+    if said == Level.IN_TURN:
+        return ""
     if card.is_yours:
-        return _("%(other)s: %(level)s") % {"other": other, "level": level(card.theirs)}
-    return _("you: %(level)s") % {"level": level(card.yours)}
+        return _("%(other)s: %(level)s") % {"other": other, "level": level(said)}
+    return _("you: %(level)s") % {"level": level(said)}
 
 
 def own_level(card: TopicCard, other: str) -> str:
@@ -112,6 +115,13 @@ def change(found: Change | None) -> str:
         "longer": _("Longer than the %(n)d minutes it had when you read the order."),
         "shorter": _("Shorter than the %(n)d minutes it had when you read the order."),
     }[found.kind] % {"n": found.minutes}
+
+
+def change_in_a_word(found: Change | None) -> str:
+    """The same beside the minutes, where a box has room for a word."""
+    if found is None:
+        return ""
+    return {"new": _("new"), "moved": _("moved"), "longer": _("longer"), "shorter": _("shorter")}[found.kind]
 
 
 def became(card: TopicCard) -> str:

@@ -8,6 +8,7 @@ from oneonone.web.views import (
     commitments,
     margin,
     meetings,
+    placements,
     proposals,
     record,
     theirs,
@@ -25,6 +26,7 @@ COMMITMENT = "commitments/<uuid:commitment_id>/"
 urlpatterns = [
     path(MEETING, agenda.page, name="meeting"),
     path(f"{MEETING}as-they-see-it/", theirs.show, name="meeting-as-they-see-it"),
+    path(f"{MEETING}opening/", agenda.opening, name="meeting-opening"),
     path(f"{MEETING}invite/", meetings.invite, name="meeting-invite"),
     path(f"{MEETING}issue/", agenda.issue, name="meeting-issue"),
     path(f"{MEETING}order/undo/", agenda.undo, name="order-undo"),
@@ -63,6 +65,7 @@ urlpatterns = [
     path(f"{TOPIC}third-time/", thirdtime.answer, name="topic-third-time"),
     path(f"{TOPIC}margin/", margin.write_at_topic, name="margin-write"),
     path(f"{TOPIC}unclear/", margin.unclear, name="margin-unclear"),
+    path(PLACEMENT, placements.page, name="placement"),
     path(f"{PLACEMENT}why/", why.here, name="placement-why"),
     path("how-the-order-comes-about/", why.rule, name="how-order"),
     path(f"{PLACEMENT}must/", topics.must, name="placement-must"),

@@ -7,6 +7,9 @@ from oneonone.templatetags.elements.registry import Values, block_element, one_o
 SIDES = ("manager", "report", "both")
 STATES = ("", "current", "done")
 
+LARGEST_SCALES = 5
+"""From so many minutes on a topic has room for its title at the usual scale, on a phone too."""
+
 LONGEST_CLASS_MINUTES = 240
 """The longest slot that ``rail-minutes.css`` has a class for; a longer one is drawn as long as this."""
 
@@ -22,14 +25,24 @@ def rail(
     margin_tab: str = "",
     slim: bool = False,
     movable: bool = False,
-) -> None:
+    shortest: int = 5,
+    minutes: int = 60,
+    prints_margin: bool = False,
+) -> Values:
     """The rail; its content is ``rail_slot`` after ``rail_slot``.
+
+    Everything on it is drawn to one scale, which follows the ``shortest`` topic on a screen and the
+    ``minutes`` of the whole meeting on paper. The margin is printed only when ``prints_margin``.
 
     ``manager_brings`` and ``report_brings`` head the two halves ("Ines brings 12 minutes"). ``margin_tab``
     opens a column for the reader's margin and says from whom it is hidden. A ``slim`` rail has one column and
     no heads, to stand beside something larger. In a ``movable`` one slots can also be dragged, with
     ``drag-in-list.js``; it has the words for that.
     """
+    return {
+        "shortest": max(1, min(shortest, LARGEST_SCALES)),
+        "height": max(1, min(minutes, LONGEST_CLASS_MINUTES)),
+    }
 
 
 @block_element

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Any
 from uuid import uuid4
 
@@ -17,49 +18,56 @@ from oneonone.models import Meeting, Side
 from oneonone.selectors import agenda as selector
 from oneonone.selectors import calendar, thirdtime
 from oneonone.services import agenda, preparation
-from oneonone.web import going, headwords, rail, reasons, refused, waitingwords
-from oneonone.web.forms.meetings import InvitationForm, ReadForm
+from oneonone.web import agendastrip, going, headwords, partial, rail, reasons, refused, waitingwords
+from oneonone.web.forms.meetings import ReadForm
 from oneonone.web.forms.topics import TopicLineForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
 
 @view(policy=LINE_SIDE, door=access.meeting_for)
 def page(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """The agenda, whatever the state of the meeting."""
+    """The agenda, whatever the state of the meeting. With ``?notes`` the reader's notes are printed too."""
     shown = selector.of(request.person, meeting, now=request.now)
-    context = agenda_of(shown, now=request.now) | {
+    third_time = (
+        thirdtime.asked(request.person, meeting.line, now=request.now) if shown.may_change else ()
+    )
+    context = agenda_of(shown, now=request.now, third_time=third_time) | {
         "order_state": headwords.order_state(shown),
         "margin_tab": headwords.margin_tab(shown.head),
-        "topic_line": TopicLineForm(initial={"client_key": uuid4()}),
-        "invitation": InvitationForm(),
-        "meeting_note_form": rail.note_form(shown.margin.meeting, "meeting"),
-        "third_time": thirdtime.asked(request.person, meeting.line, now=request.now)
-        if shown.may_change
-        else (),
-        "look_only": False,
+        "topic_line": TopicLineForm(initial={"client_key": uuid4()}, auto_id="add-%s"),
+        "prints_notes": "notes" in request.GET,
     }
     return render(request, "pages/agenda.html", context)
 
 
-def agenda_of(shown: selector.Agenda, *, now: dt.datetime) -> dict[str, Any]:
-    """What the template of an agenda says of it, whoever looks."""
+def agenda_of(
+    shown: selector.Agenda,
+    *,
+    now: dt.datetime,
+    third_time: Sequence[thirdtime.Asked] = (),
+    look_only: bool = False,
+) -> dict[str, Any]:
+    """What the template of an agenda says of it, whoever looks. ``look_only`` leaves out what can be done."""
     head, order = shown.head, shown.order
     meeting = head.meeting
     running = now if meeting.state == Meeting.State.UNDER_WAY else None
     clock = reasons.clock_of(meeting)
     asked = {one.topic.placement_id: one for one in shown.waiting if one.topic is not None}
+    here, waiting = reverse("meeting", args=[meeting.pk]), waitingwords.rows(head, shown.waiting)
+    strip = agendastrip.rows(shown, waiting, third_time, here=here, look_only=look_only)
     return {
         "page": shown,
         "head": head,
         "meeting": meeting,
         "title": headwords.title(head, now=now),
         "eyebrow": headwords.eyebrow(head),
-        "invited": headwords.invitation(shown),
+        "invited": headwords.invitation(shown) if meeting.state == Meeting.State.PLANNED else "",
         "opening_said": headwords.opening(meeting, order, len(shown.opening)),
         "manager_brings": headwords.brings(shown, Side.MANAGER),
         "report_brings": headwords.brings(shown, Side.REPORT),
         "order": order,
-        "rows": rail.rows(head, order, now=running),
+        "rows": rail.rows(head, order, now=running, note=shown.margin.meeting),
+        "shortest": rail.shortest(order),
         "kept": rail.kept_rows(head, order),
         "late": [
             rail.without_place(head, topic, waitingwords.beside(head, asked.get(topic.placement_id)))
@@ -72,11 +80,24 @@ def agenda_of(shown: selector.Agenda, *, now: dt.datetime) -> dict[str, Any]:
         "short": reasons.sentence(order.short, clock) if order.short else "",
         "ways_out": [reasons.sentence(way, clock) for way in order.ways_out],
         "relaxed": [reasons.sentence(rule, clock) for rule in order.relaxed],
-        "waiting": waitingwords.rows(head, shown.waiting),
-        "here": reverse("meeting", args=[meeting.pk]),
+        "strip": strip[: agendastrip.SHOWN],
+        "strip_more": strip[agendastrip.SHOWN :],
+        "here": here,
+        "look_only": look_only,
         "now": now,
         "section": "lines",
     }
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for)
+def opening(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """How it went since last time, with what can be done: a page, or the part that opens in the agenda."""
+    shown = selector.of(request.person, meeting, now=request.now)
+    context = agenda_of(shown, now=request.now) | {
+        "told": shown.opening,
+        "back": going.agenda_path(meeting),
+    }
+    return partial.answer(request, "pages/opening.html", "pages/parts/opening.html", context)
 
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))

@@ -56,8 +56,9 @@ def _step(request: PersonRequest, placement: Placement) -> HttpResponse:
     def act() -> None:
         agenda.move(placement=placement, places=places, actor=request.person, now=request.now)
 
-    asked = replace(_question(placement), landing=lambda tried: _beside(placement, tried, places))
-    return trying.answer_or_say(request, placement.meeting, act, asked, ask_about=trying.costs)
+    return trying.answer_or_say(
+        request, placement.meeting, act, _question(placement), ask_about=trying.costs
+    )
 
 
 def _question(placement: Placement) -> trying.Question:
@@ -66,17 +67,6 @@ def _question(placement: Placement) -> trying.Question:
         key=str(placement.pk),
         back=going.agenda_path(placement.meeting, placement.topic_id),
     )
-
-
-def _beside(placement: Placement, tried: trial.Outcome, places: int) -> str:
-    """The page at the button that was pressed, or its neighbour at an end: it has the focus at once again."""
-    keys = tried.change.after.keys
-    page = going.agenda_path(placement.meeting)
-    if str(placement.pk) not in keys or len(keys) == 1:
-        return f"{page}#topic-{placement.topic_id}"
-    at = keys.index(str(placement.pk))
-    word = "earlier" if (places < 0 and at > 0) or at == len(keys) - 1 else "later"
-    return f"{page}#move-{word}-{placement.topic_id}"
 
 
 @view(policy=LINE_SIDE, door=access.placement_for_edit, methods=("POST",))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.http import HttpResponse
-from django.shortcuts import render
 from django.urls import reverse
 
 from oneonone import access
@@ -12,7 +11,7 @@ from oneonone.selectors import calendar, coming
 from oneonone.selectors import margin as selector
 from oneonone.services import margin
 from oneonone.services.refusals import Stale
-from oneonone.web import going, refused, sent, stale
+from oneonone.web import going, partial, refused, sent, stale
 from oneonone.web.forms.margin import NoteForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
@@ -67,6 +66,7 @@ def _write(
         "note": note,
         "texts": texts,
         "title": title,
+        "here": request.path,
         "is_topic": topic is not None,
         "other": line.name_on(line.side_for(request.person).other),
         "back": back,
@@ -74,7 +74,9 @@ def _write(
         "section": "lines",
     }
     status = stale.STATUS if texts else refused.status(form)
-    return render(request, "pages/margin_note.html", context, status=status)
+    return partial.answer(
+        request, "pages/margin_note.html", "pages/parts/margin_note_in_place.html", context, status=status
+    )
 
 
 def _note_at(request: PersonRequest, topic: Topic | None, meeting: Meeting | None) -> selector.Note:

@@ -22,9 +22,8 @@ def show(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     context = {"seen": seen, "title": title, "meeting": meeting, "section": "lines"}
     if seen.agenda is None:
         return render(request, "pages/agenda_not_seen.html", context)
-    context |= agenda_of(seen.agenda, now=request.now) | {
+    context |= agenda_of(seen.agenda, now=request.now, look_only=True) | {
         "order_state": headwords.order_state(seen.agenda, private=False),
         "margin_tab": "",
-        "look_only": True,
     }
     return render(request, "pages/agenda_as_they_see_it.html", context)

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils.cache import patch_vary_headers
 
 from oneonone import access
 from oneonone.models import Placement
 from oneonone.selectors import agenda, weighing, why
-from oneonone.web import going, whywords
+from oneonone.web import going, partial, whywords
 from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
 
 
@@ -25,10 +24,7 @@ def here(request: PersonRequest, placement: Placement) -> HttpResponse:
         "back": going.agenda_path(placement.meeting, placement.topic_id),
         "section": "lines",
     }
-    in_place = request.headers.get("HX-Request") == "true"
-    answer = render(request, "pages/parts/why.html" if in_place else "pages/why.html", context)
-    patch_vary_headers(answer, ["HX-Request"])
-    return answer
+    return partial.answer(request, "pages/why.html", "pages/parts/why.html", context)
 
 
 @view(policy=SIGNED_IN)

@@ -1,9 +1,9 @@
 /* Moving an item of a list with a pointer: mouse, pen or finger, by the grip that this script puts into every
-   [data-move-item] that has a button to move it. Only the grip keeps a finger from scrolling. While it is dragged the
-   place it would have is drawn as a line and said in a status region; letting go there sends what the item's own
-   form would, with so many places, so that what a move costs is asked about as for any other. Over the clock of a rail of minutes
+   [data-move-item]. Only the grip keeps a finger from scrolling. While it is dragged the place it would have is drawn
+   as a line and said in a status region; letting go there asks the item's data-move-url for so many places, as
+   move-in-list.js does, so that what a move costs is asked about as for any other. Over the clock of a rail of minutes
    an item with data-start-url is given a start instead, which that address is asked for. Escape, or letting go where
-   it was, leaves it. Keys and buttons do the same without a pointer: see move-in-list.js and the page behind "Move to".
+   it was, leaves it. Keys, and the page behind the item's link, do the same without a pointer.
 
    [data-move-list] may carry data-before ("Before “{title}”"), data-last ("At the end"), data-start ("Start at {time}")
    and data-hint, said until the first of these is. */
@@ -14,8 +14,7 @@
   const BESIDE = 8; // pixels beside the clock that still belong to it
   let drag = null;
 
-  const buttonOf = (item) => item.querySelector("[data-move]");
-  const itemsOf = (list) => [...list.querySelectorAll("[data-move-item]")].filter(buttonOf);
+  const itemsOf = (list) => [...list.querySelectorAll("[data-move-item]")];
   const titleOf = (item) => item.querySelector("h3")?.textContent.trim() ?? "";
 
   const status = () => {
@@ -117,20 +116,8 @@
     requestAnimationFrame(scroll);
   };
 
-  /* Sends what the item's own form would, with one field set, by a form of its own: whoever comes back to the page
-     finds its buttons as they were. */
-  const send = (item, name, value, action) => {
-    const own = buttonOf(item).form;
-    const form = document.createElement("form");
-    form.method = "post";
-    form.action = action ?? own.getAttribute("action");
-    form.hidden = true;
-    form.append(...[...own.querySelectorAll("input[type=hidden]")].map((field) => field.cloneNode()));
-    const field = form.elements[name] ?? form.appendChild(document.createElement("input"));
-    Object.assign(field, { type: "hidden", name, value });
-    document.body.append(form);
-    form.requestSubmit();
-  };
+  const send = (action, name, value) =>
+    document.dispatchEvent(new CustomEvent("send-item", { detail: { action, name, value } }));
 
   const end = (taken) => {
     const { item, from, place, start } = drag;
@@ -139,9 +126,9 @@
     drag = null;
     say("");
     if (taken && start) {
-      send(item, "minute", timeOf(start), item.dataset.startUrl);
+      send(item.dataset.startUrl, "minute", timeOf(start));
     } else if (taken && place !== from) {
-      send(item, "places", String(place - from));
+      send(item.dataset.moveUrl, "places", place - from);
     }
   };
 
@@ -183,11 +170,11 @@
   );
 
   for (const item of document.querySelectorAll("[data-move-item]")) {
-    const head = buttonOf(item) && item.querySelector(".topic-head");
+    const head = item.querySelector(".topic-head");
     if (head) {
       const grip = document.createElement("span");
       grip.className = "topic-grip";
-      grip.setAttribute("aria-hidden", "true"); // the buttons beside it say and do the same
+      grip.setAttribute("aria-hidden", "true"); // the item's own page says and does the same
       grip.addEventListener("pointerdown", begin);
       grip.addEventListener("pointermove", move);
       grip.addEventListener("pointerup", () => drag && end(true));

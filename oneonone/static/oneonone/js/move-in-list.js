@@ -1,39 +1,42 @@
-/* Moving an item of a list by keys: Alt and an up or down arrow anywhere in a [data-move-item] presses its button
-   marked data-move="earlier" or "later". After the page has come back, the same button of the same item has the
-   focus again, so that an item can be moved on. Items carry an id. */
+/* Moving an item of a list by keys: Alt and an up or down arrow anywhere in a [data-move-item] asks its data-move-url
+   for one place earlier or later, by a form made of the hidden fields of the page's own form, #agenda-acts. After the
+   page has come back the item's link has the focus again, so that it can be moved on. Items carry an id. */
 (() => {
   "use strict";
   const KEY = "moved-item";
-  const DIRECTIONS = { ArrowUp: "earlier", ArrowDown: "later" };
+  const PLACES = { ArrowUp: -1, ArrowDown: 1 };
 
   document.addEventListener("keydown", (event) => {
-    const direction = event.altKey && !event.ctrlKey && !event.metaKey && DIRECTIONS[event.key];
-    const item = direction && event.target.closest("[data-move-item]");
-    const button = item && item.querySelector(`[data-move="${direction}"]`);
-    if (button && !button.disabled) {
-      event.preventDefault();
-      button.focus();
-      button.click();
+    const places = event.altKey && !event.ctrlKey && !event.metaKey && PLACES[event.key];
+    const item = places && event.target.closest("[data-move-item]");
+    if (!item || event.target.matches("textarea, select, input")) {
+      return;
     }
+    event.preventDefault();
+    const items = [...item.parentElement.querySelectorAll("[data-move-item]")];
+    if (!items[items.indexOf(item) + places]) {
+      return;
+    }
+    sessionStorage.setItem(KEY, item.id);
+    document.dispatchEvent(
+      new CustomEvent("send-item", { detail: { action: item.dataset.moveUrl, name: "places", value: places } }),
+    );
   });
 
-  document.addEventListener("click", (event) => {
-    const button = event.target.closest("[data-move]");
-    const item = button && button.closest("[data-move-item]");
-    if (item && item.id) {
-      sessionStorage.setItem(KEY, JSON.stringify([item.id, button.dataset.move]));
-    }
+  /* Also what drag-in-list.js sends. The form is one of its own: whoever comes back finds the page as it was. */
+  document.addEventListener("send-item", ({ detail }) => {
+    const form = document.createElement("form");
+    Object.assign(form, { method: "post", action: detail.action, hidden: true });
+    const own = document.querySelectorAll("#agenda-acts input[type=hidden]");
+    const field = Object.assign(document.createElement("input"), { name: detail.name, value: String(detail.value) });
+    form.append(...[...own].map((input) => input.cloneNode()), field);
+    document.body.append(form);
+    form.requestSubmit();
   });
 
   const remembered = sessionStorage.getItem(KEY);
   if (remembered) {
     sessionStorage.removeItem(KEY);
-    const [id, direction] = JSON.parse(remembered);
-    const item = document.getElementById(id);
-    const buttons = item ? [...item.querySelectorAll("[data-move]")].filter((button) => !button.disabled) : [];
-    const target = buttons.find((button) => button.dataset.move === direction) || buttons[0];
-    if (target) {
-      target.focus();
-    }
+    document.getElementById(remembered)?.querySelector("a")?.focus();
   }
 })();

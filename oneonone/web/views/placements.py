@@ -1,0 +1,47 @@
+"""A topic's own page: what is said of it, why it is where it is, and everything that can be done with it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+
+from oneonone import access
+from oneonone.models import Placement
+from oneonone.selectors import agenda as selector
+from oneonone.selectors.cards import TopicCard
+from oneonone.web import going, headwords, partial, rail
+from oneonone.web.forms.topics import ImportanceForm
+from oneonone.web.policy import LINE_SIDE, PersonRequest, view
+from oneonone.web.views.agenda import agenda_of
+
+
+@view(policy=LINE_SIDE, door=access.placement_for)
+def page(request: PersonRequest, placement: Placement) -> HttpResponse:
+    """A topic on one meeting's agenda: a page, or the part that opens in the agenda."""
+    shown = selector.of(request.person, placement.meeting, now=request.now)
+    context = agenda_of(shown, now=request.now)
+    context |= _topic(context, placement) | {
+        "placement": placement,
+        "margin_tab": headwords.margin_tab(shown.head),
+        "back": going.agenda_path(placement.meeting, placement.topic_id),
+    }
+    return partial.answer(request, "pages/placement.html", "pages/parts/topic_acts.html", context)
+
+
+def _topic(context: dict[str, Any], placement: Placement) -> dict[str, Any]:
+    """The row of the topic, in the order or beside it; neither when it was withdrawn or parked."""
+    head, order = context["head"], context["order"]
+    for row in context["rows"]:
+        if row.box and row.box.topic.placement_id == placement.pk:
+            account = rail.account(head, row.box)
+            return {"row": row, "box": row.box, "account": account} | _of(row.box.topic)
+    for row in (*context["kept"], *context["late"]):
+        if row.topic.placement_id == placement.pk:
+            return {"row": row, "box": None, "account": (row.reason,), "last": len(order.boxes)} | _of(row.topic)
+    return {"row": None, "box": None, "topic": None}
+
+
+def _of(topic: TopicCard) -> dict[str, Any]:
+    form = ImportanceForm(initial={"importance": topic.yours}, auto_id=f"importance-{topic.topic_id}-%s")
+    return {"topic": topic, "importance": form}
