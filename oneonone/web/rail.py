@@ -7,13 +7,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from django.utils.translation import gettext as _
-
 from oneonone.models import Meeting
-from oneonone.selectors.agenda import Head
-from oneonone.selectors.cards import TopicCard
+from oneonone.selectors.agenda.order_view import Box, OrderView
+from oneonone.selectors.agenda.page import Head
+from oneonone.selectors.agenda.topic_cards import TopicCard
 from oneonone.selectors.margin import Note
-from oneonone.selectors.order import Box, OrderView
 from oneonone.web import reasons, topicwords
 from oneonone.web.forms.margin import NoteForm
 from oneonone.web.forms.topics import ImportanceForm
@@ -111,35 +109,32 @@ def _rows(head: Head, order: OrderView, mark: Mark) -> Iterator[Row]:
 
 
 def topic_row(head: Head, box: Box, clock: reasons.Clock, mark: Mark = since_read) -> Row:
-    """A topic in its box, with the reason in a line and the full account behind it."""
+    """A topic in its box, with the reason in a line and the answer to "Why here?" behind it."""
     topic = box.topic
-    place, length = reasons.sentence(box.place, clock), reasons.sentence(box.length, clock)
+    moved = topicwords.moved_by_hand(box.trace, clock(box.minute), clock)
     return Row(
         kind="topic",
         starts_at=box.starts_at,
         minutes=box.minutes,
         box=box,
         about=_about(topic, head.other),
-        reason=reasons.in_short(box.place if box.length.code == "full" else box.length, clock),
-        account=(place, length, *_weights(topic.yours, topic.theirs, head.other)),
+        reason=reasons.in_short(box.place, box.length, clock),
+        account=reasons.why_here(box.place, box.length, clock),
         whose=topicwords.whose(topic, head.other),
         beside=topicwords.beside(topic, head.other),
-        change=mark(box),
+        change=_changed(box, moved, mark),
         became=topicwords.became(topic),
     )
 
 
+def _changed(box: Box, moved: str, mark: Mark) -> str:
+    """A move by hand is said instead of "moved", and beside other minutes."""
+    said = "" if moved and box.change is not None and box.change.kind == "moved" else mark(box)
+    return " ".join(one for one in (moved, said) if one)
+
+
 def _about(topic: TopicCard, other: str) -> str:
     return f"{topicwords.about(topic)} {topicwords.own_level(topic, other)}".strip()
-
-
-def _weights(yours: str, theirs: str, other: str) -> tuple[str, ...]:
-    said = _("How much it matters: to you %(yours)s, to %(other)s %(theirs)s.") % {
-        "yours": topicwords.level(yours),
-        "theirs": topicwords.level(theirs),
-        "other": other,
-    }
-    return (said, _("Both sides’ words weigh the same. Topics that were not reached before weigh more."))
 
 
 def kept_rows(head: Head, order: OrderView) -> tuple[KeptRow, ...]:

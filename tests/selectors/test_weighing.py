@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from itertools import product
 
+from oneonone.selectors.weighing import LEVELS
+
 from oneonone.models import Importance, Side, Topic
 from oneonone.planner import worth
-from oneonone.selectors import weighing
-from oneonone.selectors.weighing import LEVELS
 
 Level = Importance.Level
 

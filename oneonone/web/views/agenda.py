@@ -14,10 +14,12 @@ from django.utils.translation import gettext as _
 
 from oneonone import access
 from oneonone.models import Meeting, Side
-from oneonone.selectors import agenda as selector
-from oneonone.selectors import calendar, thirdtime
-from oneonone.services import agenda, preparation
-from oneonone.web import going, headwords, rail, reasons, refused, waitingwords
+from oneonone.selectors import calendar
+from oneonone.selectors.agenda import page as selector
+from oneonone.selectors.agenda import third_time
+from oneonone.services import preparation
+from oneonone.services.agenda import issuing, order_versions
+from oneonone.web import going, headwords, rail, reasons, refused, trying, waitingwords
 from oneonone.web.forms.meetings import InvitationForm, ReadForm
 from oneonone.web.forms.topics import TopicLineForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
@@ -33,7 +35,7 @@ def page(request: PersonRequest, meeting: Meeting) -> HttpResponse:
         "topic_line": TopicLineForm(initial={"client_key": uuid4()}),
         "invitation": InvitationForm(),
         "meeting_note_form": rail.note_form(shown.margin.meeting, "meeting"),
-        "third_time": thirdtime.asked(request.person, meeting.line, now=request.now)
+        "third_time": third_time.asked(request.person, meeting.line, now=request.now)
         if shown.may_change
         else (),
         "look_only": False,
@@ -71,7 +73,7 @@ def agenda_of(shown: selector.Agenda, *, now: dt.datetime) -> dict[str, Any]:
         "gone": order.left,
         "short": reasons.sentence(order.short, clock) if order.short else "",
         "ways_out": [reasons.sentence(way, clock) for way in order.ways_out],
-        "relaxed": [reasons.sentence(rule, clock) for rule in order.relaxed],
+        "relaxed": reasons.given_up(order.given_up),
         "waiting": waitingwords.rows(head, shown.waiting),
         "here": reverse("meeting", args=[meeting.pk]),
         "now": now,
@@ -83,7 +85,7 @@ def agenda_of(shown: selector.Agenda, *, now: dt.datetime) -> dict[str, Any]:
 def issue(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     """Issue the order at once."""
     with refused.told(request):
-        agenda.issue(meeting=meeting, actor=request.person, now=request.now)
+        issuing.issue(meeting=meeting, actor=request.person, now=request.now)
         messages.success(request, _("The order is issued. Both of you now prepare against it."))
     return redirect(going.order_path(meeting))
 
@@ -92,9 +94,25 @@ def issue(request: PersonRequest, meeting: Meeting) -> HttpResponse:
 def undo(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     """Take back the last move by hand, whoever made it."""
     with refused.told(request):
-        agenda.undo(meeting=meeting, actor=request.person, now=request.now)
+        order_versions.undo(meeting=meeting, actor=request.person, now=request.now)
         messages.success(request, _("The last move is taken back."))
     return redirect(going.order_path(meeting))
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
+def put_in_order_anew(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """Give up the order that stands for the one that the rule makes now, after showing what would move."""
+
+    def act() -> None:
+        issuing.put_in_order_anew(meeting=meeting, actor=request.person, now=request.now)
+
+    question = trying.Question(
+        title=_("Put the topics in order anew?"),
+        key="",
+        back=going.order_path(meeting),
+        said=_("The topics are in order anew. Either of you can undo it."),
+    )
+    return trying.answer_or_say(request, meeting, act, question, ask_about=trying.changes)
 
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))

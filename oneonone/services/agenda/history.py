@@ -13,8 +13,8 @@ from django.db.models import F
 
 from accounts.models import Person
 from oneonone.models import KindFactor, Line, Meeting, Side
-from oneonone.planner.calibrate import LINES_NEEDED, server_factors
-from oneonone.selectors import history
+from oneonone.planner.calibration import LINES_NEEDED, server_factors
+from oneonone.selectors.agenda import history
 
 COUNTED_EVERY = dt.timedelta(days=7)
 COUNTED_BACK = dt.timedelta(days=366)

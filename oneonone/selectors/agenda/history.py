@@ -17,8 +17,8 @@ from uuid import UUID
 from django.db.models import F, QuerySet
 
 from oneonone.models import KindFactor, Line, Meeting, Order, Placement, Side
-from oneonone.planner import calibrate
-from oneonone.planner.calibrate import Factor
+from oneonone.planner import calibration
+from oneonone.planner.calibration import Factor
 
 # A line has history from so many held meetings with counted topics on, and for a kind from so many topics.
 MEETINGS_NEEDED, TOPICS_NEEDED = 3, 3
@@ -75,7 +75,7 @@ def of_line(line: Line) -> History:
     found = list(_counted(_timed(line__pk=line.pk).order_by("-meeting__held_on", "-began_at")[:MOST_TOPICS]))
     meetings = len({one.meeting for one in found})
     pairs = enough(found)
-    kinds = calibrate.factors(pairs, of_server(), calibrate.LINES_NEEDED) if pairs else {}
+    kinds = calibration.factors(pairs, of_server(), calibration.LINES_NEEDED) if pairs else {}
     return History(line.manager_uses_history, line.report_uses_history, meetings, kinds)
 
 
@@ -119,7 +119,7 @@ def planned_minutes(order: Order | None, key: str) -> int | None:
     if "asked" not in numbers:
         return minutes
     calibrated = numbers.get("wanted", numbers["minutes"])
-    return max(1, calibrate.boxed(minutes, Fraction(numbers["asked"], calibrated)))
+    return max(1, calibration.boxed(minutes, Fraction(numbers["asked"], calibrated)))
 
 
 def _timed(**of_meeting: object) -> QuerySet[Placement]:

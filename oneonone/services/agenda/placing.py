@@ -1,4 +1,4 @@
-"""Topics in a meeting: placed, heard or not, kept for next time; with what is done to their order."""
+"""Topics in a meeting: placed on its agenda, heard or not, kept for next time."""
 
 from __future__ import annotations
 
@@ -14,39 +14,13 @@ from accounts.models import Person
 from oneonone.models import Line, Meeting, MustDiscuss, Placement, Proposal, Topic
 from oneonone.models.owed import Notice
 from oneonone.selectors import coming as coming_selector
-from oneonone.selectors import plan as plans
+from oneonone.selectors.agenda import frame, orders
+from oneonone.services import notices
+from oneonone.services.refusals import MustStays, NotNow
 
-from . import notices, versions
-from .byhand import Moved, begin_at, move, move_before, undo
-from .issuing import changed, is_without_place, issue
-from .latetopics import answer_late, bring_in, take_back, take_late
-from .refusals import MustStays, NotNow
-from .versions import touch
-
-__all__ = [
-    "Moved",
-    "answer_late",
-    "begin_at",
-    "bring_in",
-    "changed",
-    "check_may_leave",
-    "gather",
-    "hear",
-    "is_without_place",
-    "issue",
-    "leave",
-    "let_go",
-    "longest_topic",
-    "move",
-    "move_before",
-    "place",
-    "settle",
-    "take_back",
-    "take_late",
-    "touch",
-    "undo",
-]
-
+from . import importance, late_topics
+from .issuing import changed
+from .order_versions import touch
 
 _TAKEN_UP = (Placement.Outcome.DISCUSSED, Placement.Outcome.CONTINUES)
 
@@ -54,7 +28,7 @@ _TAKEN_UP = (Placement.Outcome.DISCUSSED, Placement.Outcome.CONTINUES)
 def longest_topic(*, line: Line, now: dt.datetime) -> int:
     """The most minutes a topic can ask for: what the next meeting has for topics, else 240."""
     meeting = coming_selector.earliest(line)
-    return plans.longest_topic(meeting) if meeting is not None else 240
+    return frame.longest_topic(meeting) if meeting is not None else 240
 
 
 def place(*, topic: Topic, now: dt.datetime) -> Placement | None:
@@ -72,15 +46,16 @@ def place(*, topic: Topic, now: dt.datetime) -> Placement | None:
             "minutes_wanted": topic.minutes_wanted,
             "minutes_least": topic.minutes_least,
             "added_at": now,
-            "is_late": meeting.state in versions.WITH_ORDER,
+            "is_late": meeting.state in orders.WITH_ORDER,
         },
     )
     if not made and placement.outcome != Placement.Outcome.UNDECIDED:
         placement.outcome = Placement.Outcome.UNDECIDED
-        placement.is_late = meeting.state in versions.WITH_ORDER
+        placement.is_late = meeting.state in orders.WITH_ORDER
         placement.minutes_wanted, placement.minutes_least = topic.minutes_wanted, topic.minutes_least
         placement.pinned_minute, placement.is_in_by_hand = None, False
         placement.save()
+    importance.keep_two_first(topic=topic, meeting=meeting)
     touch(meeting=meeting)
     return placement
 
@@ -107,7 +82,7 @@ def gather(*, line: Line, now: dt.datetime) -> int:
             continue
         placement = place(topic=topic, now=now)
         if placement is not None and placement.is_late:
-            take_late(placement=placement, actor=None, now=now)
+            late_topics.take_late(placement=placement, actor=None, now=now)
         count += 1
     return count
 
@@ -139,6 +114,7 @@ def _pull_forward(meeting: Meeting, *, now: dt.datetime) -> int:
             Placement.objects.filter(pk=placement.pk).update(
                 meeting=meeting, pinned_minute=None, is_in_by_hand=False
             )
+            importance.keep_two_first(topic=placement.topic, meeting=meeting)
         else:
             # The place it had here before asks for time again.
             placement.musts.update(meeting=meeting, placement=before)

@@ -11,13 +11,14 @@ from django.db.models import Q
 
 from accounts.models import Person
 from oneonone.models import Interval, Line, Meeting, Placement, Proposal, Side
+from oneonone.selectors import calendar, coming, commitments, lines, margin, preparation, timeproposals
+from oneonone.selectors.commitments import CommitmentView
+from oneonone.selectors.timeproposals import WaitingTime
 
-from . import calendar, cards, coming, commitments, lines, margin, opening, order, preparation, timeproposals
-from .cards import TopicCard
-from .commitments import CommitmentView
+from . import opening, order_view, topic_cards
 from .opening import Told
-from .order import OrderView
-from .timeproposals import WaitingTime
+from .order_view import OrderView
+from .topic_cards import TopicCard
 
 # From when on starting the meeting is the act that the page offers first.
 NEAR = dt.timedelta(hours=2)
@@ -27,7 +28,8 @@ NEAR = dt.timedelta(hours=2)
 class Waiting:
     """A proposal that is open on the line, with the topic, commitment, interval or time that it is about.
 
-    ``start`` is the minute of the meeting at which a topic is asked to begin, if that was said.
+    ``start`` is the minute of the meeting at which a topic is asked to begin, if that was said; ``minutes``
+    how many are asked for one that has a place.
     """
 
     id: UUID
@@ -37,6 +39,7 @@ class Waiting:
     at: dt.datetime
     topic: TopicCard | None
     start: int | None
+    minutes: int | None
     action: str
     interval: Interval | None
     time: WaitingTime | None
@@ -107,7 +110,7 @@ def of(reader: Person, meeting: Meeting, *, now: dt.datetime, private: bool = Tr
     """
     above = head(reader, meeting)
     read = preparation.order_read(reader, meeting) if private else None
-    view, notes = order.of(reader, meeting, read=read, private=private)
+    view, notes = order_view.of(reader, meeting, read=read, private=private)
     line = above.line
     may_change = line.is_open and meeting.is_coming and meeting.given_up_at is None
     return Agenda(
@@ -115,7 +118,7 @@ def of(reader: Person, meeting: Meeting, *, now: dt.datetime, private: bool = Tr
         order=view,
         opening=opening.of(reader, meeting, now=now, private=private) if meeting.is_coming else (),
         offered=commitments.offered(reader, line, now=now, private=private) if may_change else (),
-        parked=cards.parked(reader, line) if may_change else (),
+        parked=topic_cards.parked(reader, line) if may_change else (),
         waiting=waiting(reader, meeting, _topics(view)) if may_change else (),
         margin=notes,
         next_id=None if meeting.is_coming else _next(line),
@@ -153,6 +156,7 @@ def waiting(reader: Person, meeting: Meeting, topics: Sequence[TopicCard]) -> tu
             at=row.at,
             topic=known.get(row.placement_id) if row.placement_id else None,
             start=row.start_minute,
+            minutes=None if row.minutes is None else row.minutes[0],
             action=row.commitment.action if row.commitment else "",
             interval=lines.proposed_interval(row) if row.kind == Proposal.Kind.INTERVAL else None,
             time=timeproposals.as_seen(row, reader) if row.kind in timeproposals.KINDS else None,

@@ -1,4 +1,4 @@
-"""Topics: added, edited, weighed, parked and withdrawn."""
+"""Topics: added, edited, marked as must-discuss, parked and withdrawn."""
 
 from __future__ import annotations
 
@@ -12,13 +12,15 @@ from django.db.models import F
 from django.utils.translation import gettext as _
 
 from accounts.models import Person
-from oneonone.models import Importance, Line, MustDiscuss, Placement, Side, Topic, TopicAfter
+from oneonone.models import Line, MustDiscuss, Placement, Side, Topic, TopicAfter
 from oneonone.models.base import TITLE, WORDS
 from oneonone.planner import Plan
+from oneonone.services import once
+from oneonone.services.limits import many_lines, one_line
+from oneonone.services.refusals import Circle, NotNow, OutOfRange, Stale, TooMany
 
-from . import agenda, once
-from .limits import many_lines, one_line
-from .refusals import Circle, NotNow, OutOfRange, Stale, TooMany
+from . import importance as importances
+from . import issuing, late_topics, order_versions, placing
 
 # Minutes by kind when none are given (design: the cycle); least useful is half of what is wanted.
 USUAL_MINUTES: dict[str, int] = {
@@ -30,6 +32,8 @@ USUAL_MINUTES: dict[str, int] = {
     Topic.Kind.FEEDBACK: 10,
     Topic.Kind.GROWTH: 15,
 }
+# What counts for a topic's place, beside its minutes and what it comes after.
+WEIGHED = ("kind", "is_sensitive")
 MOST_MINUTES = 240
 MOST_TOPICS = 60
 
@@ -115,21 +119,21 @@ def add(
     side = line.side_of(actor)
     if side is None or not line.is_open or line.start == Line.Start.ALONE:
         raise NotNow
-    columns = _checked(wording, longest=agenda.longest_topic(line=line, now=now))
+    columns = _checked(wording, longest=placing.longest_topic(line=line, now=now))
     _check_room(line)
     topic = Topic(line=line, raiser=actor, side=side, created_at=now, changed_at=now, **columns)
     # The constraints are the database's to hold; asking it first costs a query each.
     topic.full_clean(exclude=["line", "raiser"], validate_unique=False, validate_constraints=False)
     topic.save(force_insert=True)
     if importance:
-        set_importance(topic=topic, level=importance, actor=actor, now=now)
+        importances.set_importance(topic=topic, level=importance, actor=actor, now=now)
     if earlier_topics := list(after):
         _set_after(topic, earlier_topics)
-    placement = agenda.place(topic=topic, now=now)
+    placement = placing.place(topic=topic, now=now)
     if must and placement is not None:
         _set_must(placement, side)
     if placement is not None and placement.is_late:
-        agenda.take_late(placement=placement, actor=actor, now=now)
+        late_topics.take_late(placement=placement, actor=actor, now=now)
     once.done(actor=actor, client_key=client_key, act="topics.add", subject=topic.pk, now=now)
     return topic
 
@@ -143,15 +147,17 @@ def edit(
     actor: Person,
     now: dt.datetime,
     after: Iterable[Topic] | None = None,
-) -> Topic:
+) -> Plan | None:
     """Change a topic's words or minutes. Only its raiser does.
 
-    Refused when it has changed since ``version`` was read, with the current words; and once it is finished or
-    withdrawn. Minutes changed after the order was issued make a new version of the order.
+    In an issued order minutes are worked out again and places stay; minutes that push out another topic wait
+    for the other side's yes, and then this gives the order they lead to, else None. Refused when it has
+    changed since ``version`` was read, with the current words; and once it is finished or withdrawn.
     """
     if topic.raiser_id != actor.pk or topic.state not in (Topic.State.OPEN, Topic.State.PARKED):
         raise NotNow
-    columns = _checked(wording, longest=agenda.longest_topic(line=topic.line, now=now))
+    columns = _checked(wording, longest=placing.longest_topic(line=topic.line, now=now))
+    was = {name: getattr(topic, name) for name in WEIGHED}
     changed = Topic.objects.filter(pk=topic.pk, version=version).update(
         **columns, changed_at=now, version=F("version") + 1
     )
@@ -161,16 +167,21 @@ def edit(
     topic.refresh_from_db()
     if after is not None:
         _set_after(topic, list(after))
-    placement = topic.placements.filter(outcome=Placement.Outcome.UNDECIDED).first()
-    if placement is not None:
-        minutes = (topic.minutes_wanted, topic.minutes_least)
-        if (placement.minutes_wanted, placement.minutes_least) != minutes:
-            placement.minutes_wanted, placement.minutes_least = minutes
-            placement.save(update_fields=["minutes_wanted", "minutes_least"])
-            agenda.changed(meeting=placement.meeting, actor=actor, now=now, placement=placement)
-        else:
-            agenda.touch(meeting=placement.meeting)
-    return topic
+    placement = (
+        topic.placements.filter(outcome=Placement.Outcome.UNDECIDED).select_related("meeting__line").first()
+    )
+    if placement is None:
+        return None
+    wanted, least = topic.minutes_wanted, topic.minutes_least
+    if (placement.minutes_wanted, placement.minutes_least) != (wanted, least):
+        return late_topics.change_minutes(
+            placement=placement, wanted=wanted, least=least, actor=actor, now=now
+        )
+    if after is not None or any(columns[name] != was[name] for name in WEIGHED):
+        issuing.changed(meeting=placement.meeting, actor=actor, now=now, placement=placement)
+    else:
+        order_versions.touch(meeting=placement.meeting)
+    return None
 
 
 def _check_room(line: Line) -> None:
@@ -209,24 +220,6 @@ def _reaches(level: set[UUID], goal: UUID) -> bool:
 
 
 @transaction.atomic
-def set_importance(*, topic: Topic, level: str, actor: Person, now: dt.datetime) -> Topic:
-    """Say how much a topic matters to one's own side. *In turn* is what silence means, and keeps no row."""
-    side = topic.line.side_of(actor)
-    if side is None:
-        raise NotNow
-    if level not in Importance.Level.values:
-        raise OutOfRange(field="importance", accepted=_("One of: first, in turn, if time allows."))
-    if level == Importance.Level.IN_TURN:
-        Importance.objects.filter(topic=topic, side=side).delete()
-    else:
-        Importance.objects.update_or_create(topic=topic, side=side, defaults={"level": level})
-    placement = topic.placements.filter(outcome=Placement.Outcome.UNDECIDED).first()
-    if placement is not None:
-        agenda.changed(meeting=placement.meeting, actor=actor, now=now, placement=placement, reorder=True)
-    return topic
-
-
-@transaction.atomic
 def set_must(*, placement: Placement, must: bool, actor: Person, now: dt.datetime) -> Plan | None:
     """Mark the one topic a side wants discussed without fail, or take the mark away.
 
@@ -241,9 +234,10 @@ def set_must(*, placement: Placement, must: bool, actor: Person, now: dt.datetim
         _set_must(placement, side)
     else:
         MustDiscuss.objects.filter(placement=placement, side=side).delete()
-    agenda.touch(meeting=placement.meeting)
-    if must and agenda.is_without_place(placement=placement):
-        return agenda.bring_in(placement=placement, actor=actor, now=now)
+    if must and issuing.is_without_place(placement=placement):
+        order_versions.touch(meeting=placement.meeting)
+        return late_topics.bring_in(placement=placement, actor=actor, now=now)
+    issuing.changed(meeting=placement.meeting, actor=actor, now=now, placement=placement)
     return None
 
 
@@ -270,9 +264,9 @@ def unpark(*, topic: Topic, actor: Person, now: dt.datetime) -> Topic:
     if not changed:
         raise NotNow
     topic.refresh_from_db()
-    placement = agenda.place(topic=topic, now=now)
+    placement = placing.place(topic=topic, now=now)
     if placement is not None and placement.is_late:
-        agenda.take_late(placement=placement, actor=actor, now=now)
+        late_topics.take_late(placement=placement, actor=actor, now=now)
     return topic
 
 
@@ -289,7 +283,7 @@ def _leave(topic: Topic, *, to: Topic.State, actor: Person, now: dt.datetime) ->
     """Move a topic out of the agenda; a running topic and the other side's must-discuss stay."""
     placement = topic.placements.filter(outcome=Placement.Outcome.UNDECIDED).select_related("meeting").first()
     if placement is not None:
-        agenda.check_may_leave(placement=placement, actor=actor)
+        placing.check_may_leave(placement=placement, actor=actor)
     changed = (
         Topic.objects.filter(pk=topic.pk, state__in=(Topic.State.OPEN, Topic.State.PARKED))
         .exclude(state=to)
@@ -299,4 +293,4 @@ def _leave(topic: Topic, *, to: Topic.State, actor: Person, now: dt.datetime) ->
         raise NotNow
     topic.refresh_from_db()
     if placement is not None:
-        agenda.leave(placement=placement, actor=actor, now=now)
+        placing.leave(placement=placement, actor=actor, now=now)

@@ -9,8 +9,10 @@ from django.db.models import Count, Q
 
 from accounts.models import Person
 from oneonone.models import Meeting, Notice, Placement, Topic
-from oneonone.services import notices, topics
+from oneonone.services import notices
 from oneonone.services.refusals import NotNow
+
+from . import topics
 
 TIMES = 3
 

@@ -11,16 +11,19 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Placement, Side, Topic, TopicAfter
+from oneonone.selectors import margin
 
-from . import margin, plan
+from . import planner_input
 
 BOTH = "both"
 
 
 @dataclass(frozen=True)
 class TopicCard:
-    """One topic on a page. ``side`` is "manager", "report" or "both"; the levels are those of ``Importance``.
+    """One topic on a page. ``side`` is "manager", "report" or "both".
 
+    ``yours`` and ``theirs`` are levels of ``Importance``, empty for a side that has said nothing; the two
+    ``was_first`` say that *first* became *in turn*, because two other topics were first when it came back.
     ``unheard`` counts the held meetings that did not reach it. ``began_at`` is when the meeting took it up.
     ``after`` are the titles of topics it only makes sense after.
     """
@@ -35,6 +38,8 @@ class TopicCard:
     is_yours: bool
     yours: str
     theirs: str
+    yours_was_first: bool
+    theirs_was_first: bool
     must_yours: bool
     must_theirs: bool
     minutes_wanted: int
@@ -75,7 +80,7 @@ def of(
 ) -> tuple[TopicCard, ...]:
     """A card for each placement, in the order given."""
     ids = [row.topic_id for row in placements]
-    unheard = plan.times_unheard(ids)
+    unheard = planner_input.times_unheard(ids)
     after = _after(ids)
     side = line.side_for(reader)
     return tuple(
@@ -90,6 +95,12 @@ def of(
         )
         for row in placements
     )
+
+
+def titles_of(meeting: Meeting) -> dict[str, str]:
+    """The titles of a meeting's topics by the keys that the planner knows them by."""
+    rows = meeting.placements.order_by("added_at", "id").values_list("pk", "topic__title")
+    return {str(pk): title or _("(words removed)") for pk, title in rows}
 
 
 def parked(reader: Person, line: Line) -> tuple[TopicCard, ...]:
@@ -123,7 +134,8 @@ def _card(
     after: tuple[str, ...],
     note: margin.Note,
 ) -> TopicCard:
-    levels = plan.levels_of(topic)
+    said = {Side(row.side): row for row in topic.importances.all()}
+    yours, theirs = said.get(side), said.get(side.other)
     musts = {must.side for must in placement.musts.all()} if placement is not None else set()
     minutes = placement or topic
     return TopicCard(
@@ -135,8 +147,10 @@ def _card(
         outcome_wanted=topic.outcome_wanted,
         side=BOTH if topic.is_joint else topic.side,
         is_yours=topic.raiser_id == reader.pk,
-        yours=levels[side].value,
-        theirs=levels[side.other].value,
+        yours=yours.level if yours else "",
+        theirs=theirs.level if theirs else "",
+        yours_was_first=yours is not None and yours.was_first,
+        theirs_was_first=theirs is not None and theirs.was_first,
         must_yours=side.value in musts,
         must_theirs=side.other.value in musts,
         minutes_wanted=minutes.minutes_wanted,

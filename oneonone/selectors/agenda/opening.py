@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from accounts.models import Person
 from oneonone.models import Commitment, Meeting, Revision
+from oneonone.selectors import commitments
+from oneonone.selectors.commitments import CommitmentView
 
-from . import commitments, plan
-from .commitments import CommitmentView
+from . import frame
 
 
 @dataclass(frozen=True)
@@ -23,7 +24,7 @@ class Told:
 
 def of(reader: Person, meeting: Meeting, *, now: dt.datetime, private: bool = True) -> tuple[Told, ...]:
     """The open ones by date, then those that were settled since the last meeting."""
-    wanted = plan.due_or_changed(meeting)
+    wanted = frame.due_or_changed(meeting)
     if not wanted:
         return ()
     reasons = {

@@ -1,6 +1,6 @@
-"""Acts that are tried first: what they would make of the order is shown, and only a yes to that keeps them.
+"""What a change would do: an act on the order is tried, shown, and kept only after a yes to just that.
 
-The act itself is done and taken back, so that what is shown is what the act does and never a guess at it. A
+The act itself is done and taken back, so that what is shown is what it does. A
 yes names the very order it was given to, by a digest: whatever has changed since is shown again.
 """
 
@@ -9,16 +9,16 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.db import transaction
 
 from accounts.models import Person
+from oneonone import planner
 from oneonone.models import Meeting
-from oneonone.planner import Difference, Plan, difference
-from oneonone.selectors import order as orders
-from oneonone.selectors import plan as plans
-from oneonone.selectors.order import OrderView
+from oneonone.planner import Difference, Plan
+from oneonone.selectors.agenda import order_view, planning, topic_cards
+from oneonone.selectors.agenda.order_view import OrderView
 
 # The order an act leads to when the other side has to agree to that first, else None.
 LeadsTo = Plan | None
@@ -35,7 +35,7 @@ class Change:
 
     @property
     def difference(self) -> Difference:
-        return difference(self.before, self.after, ())
+        return planner.difference(self.before, self.after)
 
     @property
     def is_none(self) -> bool:
@@ -44,10 +44,10 @@ class Change:
 
     @property
     def costs(self) -> bool:
-        """Whether a topic is pushed out, has fewer minutes, or loses the start agreed for it."""
+        """Whether a topic is pushed out, has fewer minutes, or no longer stands where the hand put it."""
         told = self.difference
-        lifted = set(self.after.relaxed) - set(self.before.relaxed)
-        return bool(self.asks or told.pushed_out or told.trimmed or lifted)
+        given_up = set(self.after.given_up) - set(self.before.given_up)
+        return bool(self.asks or told.pushed_out or told.shortened or given_up)
 
     @property
     def token(self) -> str:
@@ -75,24 +75,22 @@ def attempt(
     again when it was not kept.
     """
     with transaction.atomic():
-        before = plans.standing(meeting)
+        before = planning.standing(meeting)
         waiting = act()
         meeting.refresh_from_db()
-        change = Change(before, waiting or plans.standing(meeting), asks=waiting is not None)
+        after = planning.standing(meeting, like=before)
+        if waiting is not None:
+            after = replace(after, plan=waiting)
+        change = Change(before.plan, after.plan, asks=waiting is not None)
         kept = taken == change.token or not ask_about(change)
         shown = None
         if not kept:
-            shown = orders.would_be(actor, meeting, change.after, before=change.before)
+            shown = order_view.would_be(actor, meeting, after, before=before.plan)
             transaction.set_rollback(True)
     if not kept:
         meeting.refresh_from_db()
-    return Outcome(kept, change, shown, _titles(meeting))
+    return Outcome(kept, change, shown, topic_cards.titles_of(meeting))
 
 
 def _boxes(plan: Plan) -> list[tuple[str, int, int]]:
     return [(slot.key, slot.start, slot.end) for slot in plan.slots]
-
-
-def _titles(meeting: Meeting) -> dict[str, str]:
-    rows = meeting.placements.order_by("added_at", "id").values_list("pk", "topic__title")
-    return {str(pk): title for pk, title in rows}
