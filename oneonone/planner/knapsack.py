@@ -46,7 +46,7 @@ class Choice:
     `pool` are those that may come in by themselves; what they need may come in only with one that needs it.
     `room` minutes are there in all. `fits` tells whether a set can be placed, None if minutes are all that
     counts; a set that cannot be placed has no larger one that can. `alike[i]` names topics that are
-    interchangeable in placing. With `clocked` topics that have a start take the time from it, not minutes.
+    interchangeable in placing. With `clocked` only topics with a start take minutes, those from it on; the last are decided first.
     """
 
     problem: Problem
@@ -82,10 +82,9 @@ class Choice:
         if not self.members:
             return frozenset()
         self.table = self._table()
-        start = 0 if self.clocked else self.room
         if self.fits is None:
-            return self._decoded(self.table[0][0][start])
-        return self._search(self.fits, start)
+            return self._decoded(self.table[0][0][self.room])
+        return self._search(self.fits)
 
     def _value(self, i: int) -> int:
         """Worth, then minutes the other way round, then a bit for the place in the static order, in one number."""
@@ -109,7 +108,7 @@ class Choice:
         """
         tied = [i for i in self.members if not self._kind(i)]
         if self.clocked:
-            tied.sort(key=lambda i: (self.problem.start[i] is None, self.problem.start[i] or 0, i))
+            tied.sort(key=lambda i: (self.problem.start[i] is None, -(self.problem.start[i] or 0), i))
             line = self._needers_first(tied, tied)
         else:
             line = self._needers_first(tied, self._grouped(tied))
@@ -151,7 +150,7 @@ class Choice:
         return done
 
     def _table(self) -> list[dict[int, Row]]:
-        """For each place and set still needed the best value of what comes, by minutes left (or the clock)."""
+        """For each place and set still needed the best value of what comes, by minutes left (or before which it has to be over)."""
         count = len(self.order)
         reached: list[set[int]] = [{0}]
         for k in range(count):
@@ -186,23 +185,21 @@ class Choice:
         start = self.problem.start[self.order[k]]
         if start is None:
             return [v + value for v in row]
-        at = start - self.problem.frame.opening
-        if at < 0 or at + minutes > self.room:
-            return [NEVER] * (self.room + 1)
-        return [row[at + minutes] + value if clock <= at else NEVER for clock in range(self.room + 1)]
+        end = start - self.problem.frame.opening + minutes
+        return [NEVER] * end + [row[end - minutes] + value] * (self.room + 1 - end)
 
     def _left(self, k: int, left: int) -> int:
-        """Minutes left (or the clock) once the topic at that place is in."""
+        """Minutes left (or before which it has to be over) once the topic at that place is in."""
         i = self.order[k]
         if not self.clocked:
             return left - self.minutes[i]
         start = self.problem.start[i]
-        return left if start is None else start - self.problem.frame.opening + self.minutes[i]
+        return left if start is None else start - self.problem.frame.opening
 
-    def _search(self, fits: Fits, start: int) -> frozenset[int]:
+    def _search(self, fits: Fits) -> frozenset[int]:
         """The first set that can be placed, sets taken by falling bound."""
         known: dict[tuple[object, ...], bool] = {}
-        heap = [(-self.table[0][0][start], 0, 0, start, frozenset[int](), 0)]
+        heap = [(-self.table[0][0][self.room], 0, 0, self.room, frozenset[int](), 0)]
         count = len(self.order)
         while heap:
             bound, k, needed, left, chosen, value = heappop(heap)
@@ -231,8 +228,7 @@ class Choice:
         start = self.problem.start[i]
         if not self.clocked or start is None:
             return self.clocked or left >= self.minutes[i]
-        at = start - self.problem.frame.opening
-        return left <= at and at + self.minutes[i] <= self.room
+        return start - self.problem.frame.opening + self.minutes[i] <= left
 
     def _placed(
         self, fits: Fits, inside: frozenset[int], needed: int, known: dict[tuple[object, ...], bool]

@@ -36,15 +36,17 @@ class Steps:
     def __post_init__(self) -> None:
         problem = self.problem
         self.placement = Placement(problem, cut(problem, ()) or ())
-        frame = problem.frame
         self.timed = frozenset(i for i in problem.topics if problem.start[i] is not None)
-        self.outside = frozenset(
-            i
-            for i in self.timed
-            if not frame.opening <= (problem.start[i] or 0) <= frame.end - problem.least[i]
-        )
+        self.outside = frozenset(i for i in self.timed if self._start_is_lost(i))
         self.came = dict[int, int]()
         self.step = 0
+
+    def _start_is_lost(self, i: int) -> bool:
+        """Whether an agreed start cannot be kept whatever else is in: outside the room, or before what it needs."""
+        problem, frame, start = self.problem, self.problem.frame, self.problem.start[i] or 0
+        return not frame.opening <= start <= frame.end - problem.least[i] or any(
+            (problem.start[j] or 0) + problem.least[j] > start for j in problem.needs_all[i] & self.timed
+        )
 
     def plan(self) -> Plan:
         """All steps, and what they come to."""
