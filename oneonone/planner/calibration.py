@@ -15,7 +15,7 @@ from fractions import Fraction
 from math import exp, log
 from statistics import fmean
 
-from oneonone.planner.refusals import OutOfRange
+from oneonone.planner.problem import OutOfRange
 
 SPREAD = 0.4
 """The standard deviation of log(actual / planned) of one topic that is assumed: a house figure."""
