@@ -111,6 +111,12 @@ def added_by_kind() -> dict[Topic.Kind, int]:
     }
 
 
+def base_worth() -> int:
+    """What every topic is worth within its rank, before anything is added."""
+    weight = planner.weigh(manager=None, report=None, raiser=None, kind=Topic.Kind.UPDATE.value)
+    return weight.worth - weight.kind
+
+
 def _told(row: Placement, side: Side, plan: Plan, wording: Wording, times: int) -> Account:
     key, topic = str(row.pk), row.topic
     slot = plan.slot(key)

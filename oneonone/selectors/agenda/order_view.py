@@ -80,6 +80,7 @@ class OrderView:
     place in it. ``short`` says by how much the must-discuss topics exceed the room. ``left`` are titles that
     were in the order the reader last read and are not in this one. ``newest`` is the number of the newest
     version, also while none is issued; ``unread`` are the moves by hand that the reader has not read.
+    ``can_be_put_anew`` says that places are kept, by issue or by hand, which the rule alone may not give.
     """
 
     number: int | None
@@ -102,6 +103,7 @@ class OrderView:
     read: int | None
     unread: int
     left: tuple[str, ...]
+    can_be_put_anew: bool
 
     @property
     def is_preview(self) -> bool:
@@ -222,6 +224,7 @@ def _view(
         read=None,
         unread=len(unread),
         left=changes.left(before, plan, meeting),
+        can_be_put_anew=meeting.state != Meeting.State.UNDER_WAY and bool(versions.kept_order),
     )
 
 

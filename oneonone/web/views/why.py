@@ -39,6 +39,7 @@ def rule(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     context = {
         "rows": account_wording.example(head, account.example(request.person, meeting)),
         "weights": account_wording.rule_rows(),
+        "base": account.base_worth(),
         "head": head,
         "meeting": meeting,
         "back": going.agenda_path(meeting),
