@@ -15,9 +15,11 @@ import pytest
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Commitment, Line, Meeting, Placement, Side, Topic
-from oneonone.selectors import coming, plan
+from oneonone.selectors import coming
 from oneonone.selectors import commitments as commitments_selector
-from oneonone.services import agenda, commitments, intervals, lines, meetings, record, topics
+from oneonone.selectors.agenda import planner_input
+from oneonone.services import commitments, intervals, lines, meetings, record
+from oneonone.services.agenda import issuing, topics
 
 MADE = dt.datetime(2026, 9, 7, 9, 0, tzinfo=dt.UTC)
 STARTS = dt.datetime(2026, 12, 3, 10, 0, tzinfo=dt.UTC)
@@ -174,7 +176,7 @@ def brought(line: Line, manager: Person, report: Person) -> Brought:
 @pytest.fixture
 def issued_meeting(meeting: Meeting, brought: Brought, manager: Person, now: dt.datetime) -> Meeting:
     """The meeting of 3 December with its order issued by Ines at ``now``."""
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     meeting.refresh_from_db()
     return meeting
 
@@ -287,7 +289,7 @@ def take_on(line: Line, actor: Person, now: dt.datetime, **changes: object) -> C
 
 def undecided_at(meeting: Meeting) -> set[str]:
     """The titles of the topics that still ask for time there."""
-    return {row.topic.title for row in plan.undecided(meeting)}
+    return {row.topic.title for row in planner_input.undecided(meeting)}
 
 
 def times_carried(commitment: Commitment, owner: Person, now: dt.datetime) -> int:

@@ -114,7 +114,11 @@ class TopicAfter(Row):
 
 
 class Importance(Row):
-    """How much a topic matters to one side, in words that both sides see. No row means *in turn*."""
+    """How much a topic matters to one side, in words that both sides see. A side without a row has said nothing.
+
+    ``was_first`` says that *first* became *in turn*, because the topic came onto an agenda where two other
+    topics were *first* to that side.
+    """
 
     class Level(models.TextChoices):
         FIRST = "first", _("first")
@@ -124,10 +128,14 @@ class Importance(Row):
     topic = models.ForeignKey(Topic, on_delete=models.CASCADE, related_name="importances")
     side = models.CharField(max_length=8, choices=Side)
     level = models.CharField(max_length=8, choices=Level)
+    was_first = models.BooleanField(default=False)
 
     class Meta:
         constraints: ClassVar[list[Any]] = [
-            models.UniqueConstraint(fields=["topic", "side"], name="importance_one_a_side")
+            models.UniqueConstraint(fields=["topic", "side"], name="importance_one_a_side"),
+            models.CheckConstraint(
+                condition=Q(was_first=False) | Q(level="in_turn"), name="importance_was_first_is_in_turn"
+            ),
         ]
 
 
@@ -137,7 +145,7 @@ class Placement(Row):
     ``minutes_planned`` are set as it is taken up: its box then, in minutes as they are asked, before what the
     line's history made of them. None of a topic that had no box. ``pinned_minute`` is the minute of the
     meeting at which somebody has set it to begin; ``is_in_by_hand`` that somebody has given it a place, which
-    it keeps as long as what must be discussed leaves room for it.
+    it keeps as long as what must be discussed, agreed starts and what is called *first* leave room for it.
     """
 
     class Outcome(models.TextChoices):
@@ -191,7 +199,8 @@ class Order(Row):
     """One version of a meeting's order. Versions are added, never changed.
 
     ``factors`` are what the line's history made of the minutes asked: hundredths, by kind. ``hand`` is what
-    was fixed by hand when it was made: the minute of each topic given a place, or None for any, by key.
+    was fixed by hand when it was made: the minute of each topic given a place, or None for any, by key. A move
+    by hand names its ``placement``, and the minute it began at before, None for one that had no place.
     """
 
     class Cause(models.TextChoices):
@@ -201,7 +210,7 @@ class Order(Row):
         UNDONE = "undone", _("a move undone")
         LATE = "late", _("a late topic")
         CHANGED = "changed", _("a topic changed")
-        REPLANNED = "replanned", _("planned anew")
+        REPLANNED = "replanned", _("put in order anew")
 
     meeting = models.ForeignKey(Meeting, on_delete=models.PROTECT, related_name="orders")
     number = models.PositiveIntegerField()
@@ -213,6 +222,10 @@ class Order(Row):
     plan = models.JSONField()
     factors = models.JSONField(default=dict)
     hand = models.JSONField(default=dict)
+    placement = models.ForeignKey(
+        Placement, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    was_minute = models.PositiveSmallIntegerField(null=True, blank=True)
 
     class Meta:
         ordering: ClassVar[list[str]] = ["number"]
@@ -225,10 +238,11 @@ class Proposal(Row):
     """Something one side asks of the other, waiting for an answer.
 
     ``lapses_at`` is when an answer would come too late, for those about a time. ``START`` is the key in
-    ``payload`` of the minute at which a late topic is to begin.
+    ``payload`` of the minute at which a late topic is to begin, ``WANTED`` and ``LEAST`` those of the minutes
+    that are asked for a topic that has a place.
     """
 
-    START = "start"
+    START, WANTED, LEAST = "start", "wanted", "least"
 
     class Kind(models.TextChoices):
         INTERVAL = "interval", _("another interval")
@@ -297,3 +311,10 @@ class Proposal(Row):
         """The minute of the meeting at which a late topic is asked to begin; None where that is left open."""
         minute: int | None = self.payload.get(self.START)
         return minute
+
+    @property
+    def minutes(self) -> tuple[int, int] | None:
+        """The minutes wanted and least useful that are asked for a topic with a place; None where none are."""
+        if self.WANTED not in self.payload:
+            return None
+        return int(self.payload[self.WANTED]), int(self.payload[self.LEAST])

@@ -62,8 +62,6 @@ class Line(Row):
     issue_working_days = models.PositiveSmallIntegerField(null=True, blank=True)
     prepare_working_days = models.PositiveSmallIntegerField(null=True, blank=True)
     record_working_days = models.PositiveSmallIntegerField(null=True, blank=True)
-    manager_floor_percent = models.PositiveSmallIntegerField(null=True, blank=True)
-    report_floor_percent = models.PositiveSmallIntegerField(null=True, blank=True)
     manager_uses_history = models.BooleanField(default=True)
     report_uses_history = models.BooleanField(default=True)
     version = models.PositiveIntegerField(default=1)

@@ -4,26 +4,25 @@ Pure functions over whole minutes: no clock, no database, no randomness. `plan` 
 is left of one under way. The same input gives the same answer, in whatever order topics are handed in.
 """
 
-from oneonone.planner.explain import (
-    Account,
-    Difference,
-    cost_of_order,
-    cost_of_start,
-    difference,
-    why_in,
-    why_out,
-)
-from oneonone.planner.model import Frame, Item, LeftOut, Plan, Slot
+from oneonone.planner.model import FIRST, IF_TIME, IN_TURN, Frame, Item, LeftOut, Plan, Slot
+from oneonone.planner.problem import PlannerRefusal
 from oneonone.planner.reasons import Reason
-from oneonone.planner.refusals import PlannerRefusal
-from oneonone.planner.solve import plan
+from oneonone.planner.replanning import (
+    Difference,
+    difference,
+    let_in,
+    next_minute,
+    other_start,
+    replan,
+)
+from oneonone.planner.rule import plan
 from oneonone.planner.stored import from_json, to_json
-from oneonone.planner.underway import Advice, going_on, replan
-from oneonone.planner.worth import worth
+from oneonone.planner.worth import Weight, weigh
 
 __all__ = [
-    "Account",
-    "Advice",
+    "FIRST",
+    "IF_TIME",
+    "IN_TURN",
     "Difference",
     "Frame",
     "Item",
@@ -32,15 +31,14 @@ __all__ = [
     "PlannerRefusal",
     "Reason",
     "Slot",
-    "cost_of_order",
-    "cost_of_start",
+    "Weight",
     "difference",
     "from_json",
-    "going_on",
+    "let_in",
+    "next_minute",
+    "other_start",
     "plan",
     "replan",
     "to_json",
-    "why_in",
-    "why_out",
-    "worth",
+    "weigh",
 ]

@@ -1,162 +1,219 @@
-"""The full account behind "why here?", "why not?" and "what would that cost?", each from solving again.
+"""What the steps came to, and the reason of each place, length and topic left out (codes in `reasons`)."""
 
-Nothing is said that has not been solved: at most two solves an account, one if the plan as it stands is
-handed in.
-"""
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from fractions import Fraction
+from oneonone.planner.gaps import Placement
+from oneonone.planner.model import FIRST, IF_TIME, IN_TURN, LeftOut, Slot
+from oneonone.planner.problem import Problem
+from oneonone.planner.reasons import Reason, reason
 
-from oneonone.planner.model import Frame, Item, Plan
-from oneonone.planner.refusals import UnknownKey
-from oneonone.planner.solve import plan
-
-
-@dataclass(frozen=True, slots=True)
-class Difference:
-    """What changes from one plan to another.
-
-    `pushed_out` and `brought_in` are topics, `trimmed` and `stretched` topics with minutes lost or gained;
-    `moved` counts pairs that change places; `worth` and `pushed_out_worth` are exact.
-    """
-
-    pushed_out: tuple[str, ...]
-    brought_in: tuple[str, ...]
-    trimmed: tuple[tuple[str, int], ...]
-    stretched: tuple[tuple[str, int], ...]
-    moved: int
-    worth: Fraction
-    pushed_out_worth: int
-
-    def __str__(self) -> str:
-        parts = [
-            *([f"pushes out {_and(self.pushed_out)}"] if self.pushed_out else []),
-            *([f"brings in {_and(self.brought_in)}"] if self.brought_in else []),
-            *([f"trims {_and([f'{key} by {n}' for key, n in self.trimmed])}"] if self.trimmed else []),
-            *([f"gives {_and([f'{key} {n} more' for key, n in self.stretched])}"] if self.stretched else []),
-            *([f"lets {self.moved} pairs change places"] if self.moved > 1 else []),
-            *(["lets one pair change places"] if self.moved == 1 else []),
-        ]
-        return _and(parts) if parts else "changes nothing"
+LAST_STEP = {FIRST: 2, IN_TURN: 5, IF_TIME: 7}
+"""The choice at which a topic of that rank has its last chance, counted from 0 for what must be discussed."""
 
 
-@dataclass(frozen=True, slots=True)
-class Account:
-    """A plan as it stands, the plan under one change, and the difference; `solves` is how many were made.
+@dataclass(frozen=True)
+class Outcome:
+    """What is in, at which step each came, the order of each gap, and pairs changed for a sensitive topic."""
 
-    When the change cannot be planned, `changed.infeasible` says why and there is no difference; what had to
-    give way for it stands in `changed.relaxed`.
-    """
+    problem: Problem
+    placement: Placement
+    came: Mapping[int, int]
+    lines: Sequence[Sequence[int]]
+    swapped: Mapping[int, int]
 
-    key: str
-    standing: Plan
-    changed: Plan
-    difference: Difference | None
-    solves: int
+    @property
+    def line(self) -> list[int]:
+        """The order of the whole meeting."""
+        return [i for line in self.lines for i in line]
+
+    @cached_property
+    def needed_by(self) -> Mapping[int, list[int]]:
+        """For each topic that is in, those that need it, directly or not."""
+        inside = sorted(self.placement.minutes)
+        return {i: [j for j in inside if i in self.problem.needs_all[j]] for i in inside}
+
+    @cached_property
+    def ranks(self) -> Mapping[int, int]:
+        """The highest rank of each topic that is in and of those that need it."""
+        rank = self.problem.rank
+        return {i: min([rank[i], *(rank[j] for j in by)]) for i, by in self.needed_by.items()}
+
+    @cached_property
+    def groups(self) -> Mapping[int, int]:
+        """Who has the minutes left: 0 rank FIRST; 1 agreed, by hand, what those need, and IN_TURN; 2 the rest."""
+        items = self.problem.items
+        lifted = {i for i in self.ranks if items[i].by_hand or items[i].start is not None}
+        return {
+            i: min(rank, 1) if lifted.intersection([i, *self.needed_by[i]]) else rank
+            for i, rank in self.ranks.items()
+        }
+
+    @property
+    def worth_by_rank(self) -> tuple[int, int, int]:
+        sums = [0, 0, 0]
+        for i, rank in self.ranks.items():
+            sums[rank] += self.problem.worth[i]
+        return sums[0], sums[1], sums[2]
+
+    @property
+    def given_up(self) -> tuple[tuple[str, str], ...]:
+        """The pairs of `Frame.order` that are in and stand the other way round."""
+        items = self.problem.items
+        place = {items[i].key: k for k, i in enumerate(self.line)}
+        order = [key for key in self.problem.frame.order if key in place]
+        return tuple(
+            (one, other)
+            for k, one in enumerate(order)
+            for other in order[k + 1 :]
+            if place[other] < place[one]
+        )
+
+    @cached_property
+    def slots(self) -> tuple[Slot, ...]:
+        """The slots in order."""
+        found = []
+        for gap, line in zip(self.placement.gaps, self.lines, strict=True):
+            clock = gap.start
+            for k, i in enumerate(line):
+                end = clock + self.placement.minutes[i]
+                key = self.problem.items[i].key
+                found.append(Slot(key, clock, end, self._place(line, k), self._length(line, i)))
+                clock = end
+        return tuple(found)
+
+    def _place(self, line: Sequence[int], k: int) -> Reason:
+        i = line[k]
+        item, key = self.problem.items[i], [item.key for item in self.problem.items]
+        if item.start is not None:
+            return reason("agreed", start=item.start)
+        if i in self.swapped:
+            return reason("sensitive" if item.sensitive else "for_sensitive", key[self.swapped[i]])
+        if item.must:
+            return reason("must")
+        lifting = self._lifting(i)
+        if lifting is not None:
+            return reason("needed", key[lifting])
+        if item.rank == FIRST:
+            return reason("first")
+        if item.by_hand:
+            return reason("by_hand")
+        return self._among_others(line, k, key)
+
+    def _lifting(self, i: int) -> int | None:
+        """A topic that needs this one and gives it a higher rank or group than its own."""
+        item = self.problem.items[i]
+        own = min(item.rank, 1) if item.by_hand else item.rank
+        if self.groups[i] == own:
+            return None
+        lifting = [j for j in self.needed_by[i] if self.groups[j] == self.groups[i]]
+        direct = [j for j in lifting if i in self.problem.needs[j]]
+        return (direct or lifting)[0]
+
+    def _among_others(self, line: Sequence[int], k: int, key: Sequence[str]) -> Reason:
+        """Why a topic stands before the next one of its gap, or after the one ahead."""
+        problem, minutes, worth = self.problem, self.placement.minutes, self.problem.worth
+        i, j = line[k], line[k + 1] if k + 1 < len(line) else None
+        if j is not None and self.ranks[i] >= self.ranks[j]:
+            here, there = worth[i] * minutes[j], worth[j] * minutes[i]
+            same = self.ranks[i] == self.ranks[j]
+            if same and here >= there:
+                return reason(
+                    "denser" if here > there else "as_dense",
+                    key[j],
+                    worth=worth[i],
+                    minutes=minutes[i],
+                    next_worth=worth[j],
+                    next_minutes=minutes[j],
+                )
+            if i in problem.needs_all[j]:
+                return reason("before", key[j])
+            if (i, j) in problem.pairs:
+                return reason("in_order", key[j])
+            return reason("together", key[j])
+        if k and line[k - 1] in problem.needs_all[i]:
+            return reason("after", key[line[k - 1]])
+        return reason("in_turn" if self.ranks[i] == IN_TURN else "if_time")
+
+    def _length(self, line: Sequence[int], i: int) -> Reason:
+        item, minutes = self.problem.items[i], self.placement.minutes
+        calibrated = item.asked is not None and item.asked != item.wanted
+        if minutes[i] == item.wanted:
+            if calibrated:
+                return reason("history", asked=item.asked or 0, minutes=minutes[i])
+            return reason("full", minutes=minutes[i])
+        if calibrated:
+            return reason("history_trimmed", asked=item.asked or 0, wanted=item.wanted, minutes=minutes[i])
+        gap = self.placement.gaps[self.placement.gap_of[i]]
+        more = item.wanted - minutes[i] - (gap.size - sum(minutes[j] for j in line))
+        for j in sorted(line, key=lambda j: (-self.came[j], self.problem.worth[j], -j)):
+            if j != i and self.came[j] >= self.came[i] and minutes[j] - more < self.problem.least[j]:
+                key = self.problem.items[j].key
+                return reason("trimmed_for", key, minutes=minutes[i], wanted=item.wanted)
+        return reason("trimmed", minutes=minutes[i], wanted=item.wanted)
+
+    @cached_property
+    def left_out(self) -> tuple[LeftOut, ...]:
+        """The topics left out, in the static order."""
+        inside = self.placement.minutes
+        return tuple(
+            [
+                LeftOut(item.key, self._outside(i))
+                for i, item in enumerate(self.problem.items)
+                if i not in inside
+            ]
+        )
+
+    def _outside(self, i: int) -> Reason:
+        problem, item, frame = self.problem, self.problem.items[i], self.problem.frame
+        if item.least > frame.room:
+            return reason("too_long", least=item.least, room=frame.room)
+        missing = [j for j in sorted(problem.needs_all[i]) if j not in self.placement.minutes]
+        if item.start is not None:
+            return self._start_not_kept(i, item.start, missing)
+        if missing:
+            direct = [j for j in missing if j in problem.needs[i]]
+            return reason("predecessor", problem.items[(direct or missing)[0]].key)
+        free = self.room_for(i)
+        if free >= item.least:
+            return reason("not_found")
+        return reason("no_room", least=item.least, free=free)
+
+    def _start_not_kept(self, i: int, start: int, missing: Sequence[int]) -> Reason:
+        problem, frame, least = self.problem, self.problem.frame, self.problem.least
+        if not frame.opening <= start <= frame.end - least[i]:
+            return reason("start_outside", start=start, least=least[i])
+        for j in sorted(self.placement.minutes):
+            other = problem.start[j]
+            if other is not None and start < other + least[j] and other < start + least[i]:
+                return reason("start_taken", problem.items[j].key, start=start, least=least[i])
+        if any(problem.start[j] is not None for j in missing):
+            needed = next(j for j in missing if problem.start[j] is not None)
+            return reason("predecessor", problem.items[needed].key)
+        return reason("start_no_room", start=start, least=least[i])
+
+    def room_for(self, i: int) -> int:
+        """The most minutes one gap has for a topic left out, beside those that came before it or with its rank.
+
+        Each of those counts with its keep, or with what it has if that is less.
+        """
+        problem, placement = self.problem, self.placement
+        free = [gap.size for gap in placement.gaps]
+        for j, g in placement.gap_of.items():
+            if self.came[j] <= LAST_STEP[problem.rank[i]]:
+                free[g] -= min(problem.keep[j], placement.minutes[j])
+        first = max([placement.gap_of[j] for j in problem.needs[i] if j in placement.gap_of], default=0)
+        return max(free[first:])
 
 
-def difference(before: Plan, after: Plan, items: Sequence[Item]) -> Difference:
-    """What `after` changes of `before`; `items` are the topics of both."""
-    worth = {item.key: item.worth for item in items}
-    old = {slot.key: slot.minutes for slot in before.slots}
-    new = {slot.key: slot.minutes for slot in after.slots}
-    out = tuple(key for key in before.keys if key not in new)
-    return Difference(
-        pushed_out=out,
-        brought_in=tuple(key for key in after.keys if key not in old),
-        trimmed=tuple(
-            (key, old[key] - new[key]) for key in before.keys if key in new and new[key] < old[key]
-        ),
-        stretched=tuple(
-            (key, new[key] - old[key]) for key in before.keys if key in new and new[key] > old[key]
-        ),
-        moved=moved(before, after),
-        worth=after.worth - before.worth,
-        pushed_out_worth=sum(worth.get(key, 0) for key in out),
-    )
-
-
-def moved(before: Plan, after: Plan) -> int:
-    """How many pairs of topics in both plans change places."""
-    place = {key: n for n, key in enumerate(before.keys)}
-    line = [place[key] for key in after.keys if key in place]
-    return sum(later < earlier for n, earlier in enumerate(line) for later in line[n + 1 :])
-
-
-def why_in(items: Sequence[Item], frame: Frame, key: str, standing: Plan | None = None) -> Account:
-    """What would be lost without a topic: it is left out, and the rest is planned again.
-
-    Topics that require it go with it. If one of them is must-discuss, so in effect is this one, and the
-    account has no difference.
-    """
-    _known(items, key)
-    gone = _requiring(items, key)
-    left = [item for item in items if item.key not in gone]
-    if any(item.must for item in items if item.key in gone):
-        now, solves = _standing(items, frame, standing)
-        return Account(key, now, now, None, solves)
-    return _account(items, frame, key, standing, left, frame)
-
-
-def why_out(items: Sequence[Item], frame: Frame, key: str, standing: Plan | None = None) -> Account:
-    """What would leave if a topic came in: it is made must-discuss, and all is planned again."""
-    _known(items, key)
-    forced = [replace(item, must=item.must or item.key == key) for item in items]
-    return _account(items, frame, key, standing, forced, frame)
-
-
-def cost_of_order(
-    items: Sequence[Item], frame: Frame, order: Sequence[str], standing: Plan | None = None
-) -> Account:
-    """What an order by hand would cost; its topics keep that order if they are in."""
-    changed = replace(frame, order=tuple(order))
-    return _account(items, frame, order[0] if order else "", standing, items, changed)
-
-
-def cost_of_start(
-    items: Sequence[Item], frame: Frame, key: str, start: int, standing: Plan | None = None
-) -> Account:
-    """What it would cost to have a topic in, from that minute."""
-    _known(items, key)
-    pinned = [
-        replace(item, start=start, not_before=None, by=None, must=True) if item.key == key else item
-        for item in items
-    ]
-    return _account(items, frame, key, standing, pinned, frame)
-
-
-def _account(
-    items: Sequence[Item],
-    frame: Frame,
-    key: str,
-    standing: Plan | None,
-    changed_items: Sequence[Item],
-    changed_frame: Frame,
-) -> Account:
-    now, solves = _standing(items, frame, standing)
-    changed = plan(changed_items, changed_frame, now)
-    told = None if changed.infeasible or now.infeasible else difference(now, changed, items)
-    return Account(key, now, changed, told, solves + 1)
-
-
-def _standing(items: Sequence[Item], frame: Frame, standing: Plan | None) -> tuple[Plan, int]:
-    return (plan(items, frame), 1) if standing is None else (standing, 0)
-
-
-def _known(items: Sequence[Item], key: str) -> None:
-    if all(item.key != key for item in items):
-        raise UnknownKey("key", "a topic of this meeting", key)
-
-
-def _requiring(items: Sequence[Item], key: str) -> set[str]:
-    """A topic and all that come after it, directly or not."""
-    after: Mapping[str, tuple[str, ...]] = {item.key: item.after for item in items}
-    gone = {key}
-    while more := {one for one, before in after.items() if one not in gone and gone & set(before)}:
-        gone |= more
-    return gone
-
-
-def _and(words: Sequence[str]) -> str:
-    return " and ".join(filter(None, [", ".join(words[:-1]), *words[-1:]]))
+def shortage(problem: Problem, musts: Collection[int], inside: Collection[int]) -> Reason | None:
+    """The shortage, when not all of what must be discussed is in."""
+    out = sorted(i for i in musts if i not in inside)
+    if not out:
+        return None
+    keys = [problem.items[i].key for i in out]
+    needed, room = sum(problem.least[i] for i in musts), problem.frame.room
+    if needed > room:
+        return reason("must_too_long", *keys, needed=needed, room=room, over=needed - room)
+    return reason("must_starts", *keys, least=sum(problem.least[i] for i in out))

@@ -1,219 +1,363 @@
-"""Between agreed starts: the ways to divide topics among the gaps.
+"""The gaps between agreed starts: which topics can be placed in them, where best, and how they lengthen.
 
-Agreed starts part a meeting into gaps, and a topic stands in one of them. Within a gap, topics that no other
-time binds only share its minutes. So gaps are filled one by one, the shortest first, as few sets of topics
-fit into it, and the longest takes what is left; a bound gives every minute to the topic where it is worth
-most, which is exact for minutes within gaps within the room (Federgruen & Groenevelt, Operations Research 34,
-1986).
+Gaps are settled as topics come in: what has a gap keeps it.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from heapq import heapify, heappop, heappush
 
-from oneonone.planner.floors import Floor
-from oneonone.planner.problem import Problem, bits
-from oneonone.planner.rules import FINE
-from oneonone.planner.times import Times
-
-MOST = 1000
-"""Ways to fill a gap; if there are more, it and those that are longer are left open."""
+from oneonone.planner.knapsack import Budget
+from oneonone.planner.problem import Problem
 
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """From an agreed start, that of topic `head`, or the opening if it is None, to the next or the end."""
+    """The minutes from an agreed start, or from the opening, to the next agreed start or the closing."""
 
-    place: int
-    first: int
-    last: int
-    head: int | None
-
-
-class Gaps:
-    """The gaps of one set of topics, at prices of the floors."""
-
-    def __init__(
-        self,
-        problem: Problem,
-        times: Times,
-        room: int,
-        floors: Sequence[Floor],
-        members: int,
-        prices: Sequence[int],
-    ) -> None:
-        self.problem, self.times, self.floors, self.members = problem, times, floors, members
-        topics = bits(members)
-        self.least = {i: problem.items[i].least for i in topics}
-        self.more = {i: len(problem.gain[i]) - 1 for i in topics}
-        self.spare = room - sum(self.least.values())
-        self.gaps = self._gaps(topics)
-        self.allowed = {i: self._allowed(i) for i in topics}
-        self.slope = {i: problem.slope[i] * FINE for i in topics}
-        self.base = sum(problem.gain[i][0] for i in topics) * FINE
-        for price, floor in zip(prices, floors, strict=True):
-            self.base += price * floor.short
-            for i in topics:
-                self.slope[i] += price * floor.weight(i)
-                self.base += price * floor.weight(i) * self.least[i]
-        self.ranked = sorted(topics, key=lambda i: (-self.slope[i], i))
-
-    def _gaps(self, topics: Sequence[int]) -> list[Gap]:
-        times = self.times
-        pins = sorted((times.earliest[i], i) for i in topics if times.earliest[i] == times.latest[i])
-        heads: list[tuple[int, int | None]] = [*pins]
-        if not pins or pins[0][0] > 0:
-            heads.insert(0, (0, None))
-        lasts = [*(first for first, _ in heads[1:]), times.span]
-        return [
-            Gap(place, first, last, head)
-            for place, ((first, head), last) in enumerate(zip(heads, lasts, strict=True))
-        ]
-
-    def _allowed(self, i: int) -> int:
-        """The gaps in which there is room for the least minutes of a topic, as a set."""
-        least, times, mask = self.least, self.times, 0
-        for gap in self.gaps:
-            if gap.head == i:
-                return 1 << gap.place
-            begin = gap.first + (least[gap.head] if gap.head is not None else 0)
-            if max(times.earliest[i], begin) + least[i] <= min(times.over[i], gap.last):
-                mask |= 1 << gap.place
-        return mask
+    start: int
+    end: int
+    agreed: int | None = None
 
     @property
-    def settled(self) -> bool:
-        """Whether nothing is gained by looking at gaps: no topic has two, or all lengths are given."""
-        return not any(mask & mask - 1 for mask in self.allowed.values()) or not any(self.more.values())
+    def size(self) -> int:
+        return self.end - self.start
 
-    def fillings(self, known: Callable[[], int]) -> Iterator[tuple[int, Times]]:
-        """The times of topics in every filling that may be worth more than is known, each with a bound."""
-        self.ahead = {
-            i: [j for j in self.least if j != i and self.problem.goes_first(j, i)] for i in self.least
-        }
-        self.twin = self._twins()
-        order = sorted(self.gaps, key=lambda gap: (gap.last - gap.first, gap.place))
-        yield from self._fill(order, {}, dict(self.allowed), known)
 
-    def _twins(self) -> dict[int, int]:
-        """For each topic, the last of those named before it that could change places with it; -1 for none."""
-        problem, times = self.problem, self.times
-        tied = {j for i in self.least for j in self.ahead[i]} | {i for i in self.least if self.ahead[i]}
-        last: dict[tuple[int, ...], int] = {}
-        found = dict.fromkeys(self.least, -1)
-        for i, least in self.least.items():
-            if i not in tied:
-                at = times.earliest[i], times.latest[i], times.over[i]
-                weights = [floor.weight(i) for floor in self.floors]
-                kind = (*at, least, self.more[i], problem.slope[i], *weights)
-                found[i] = last.get(kind, -1)
-                last[kind] = i
-        return found
+def cut(problem: Problem, agreed: Iterable[int]) -> tuple[Gap, ...] | None:
+    """The gaps that these agreed topics cut the room into; None if they collide or lie outside it.
 
-    def _fill(
-        self,
-        order: Sequence[Gap],
-        placed: Mapping[int, int],
-        allowed: Mapping[int, int],
-        known: Callable[[], int],
-    ) -> Iterator[tuple[int, Times]]:
-        """Fill the gaps in `order`; `placed` topics have one, `allowed` tells which ones others can have."""
-        if not order:
-            yield self._bound(placed, 0), self._within(placed)
-            return
-        gap, rest = order[0], order[1:]
-        remaining = sum(1 << other.place for other in rest)
-        contents = self._contents(gap, remaining, allowed)
-        if contents is None:
-            yield self._bound(placed, remaining | 1 << gap.place), self._within(placed)
-            return
-        trials = []
-        for content in contents:
-            now = {**placed, **dict.fromkeys(content, gap.place)}
-            left = self._left(now, allowed, remaining)
-            if left is not None:
-                bound = self._bound(now, remaining)
-                if bound > known():
-                    trials.append((-bound, content, now, left))
-        trials.sort(key=lambda trial: trial[:2])
-        for bound, _, now, left in trials:
-            if -bound > known():
-                yield from self._fill(rest, now, left, known)
+    The first gap is the one from the opening, empty if a topic starts there.
+    """
+    frame = problem.frame
+    starts = sorted((problem.start[i] or 0, i) for i in agreed)
+    edges = [frame.opening, *(start for start, _ in starts), frame.end]
+    heads = [None, *(i for _, i in starts)]
+    found = []
+    for head, start, end in zip(heads, edges, edges[1:], strict=False):
+        taken = 0 if head is None else problem.least[head]
+        if start + taken > end:
+            return None
+        found.append(Gap(start, end, head))
+    return tuple(found)
 
-    def _contents(self, gap: Gap, remaining: int, allowed: Mapping[int, int]) -> list[tuple[int, ...]] | None:
-        """The sets of topics that fit a gap and leave out none that has no other; None if too many."""
-        forced = tuple(i for i, mask in allowed.items() if not mask & remaining)
-        room = gap.last - gap.first - sum(self.least[i] for i in forced)
-        if room < 0:
-            return []
-        found = [(forced, room)]
-        for i, mask in allowed.items():
-            least, twin = self.least[i], self.twin[i]
-            if mask >> gap.place & 1 and mask & remaining:
-                found += [
-                    ((*content, i), left - least)
-                    for content, left in found
-                    if left >= least and (twin not in allowed or twin in content)
-                ]
-                if len(found) > MOST:
-                    return None
-        return [content for content, _ in found]
 
-    def _left(
-        self, placed: Mapping[int, int], allowed: Mapping[int, int], remaining: int
-    ) -> dict[int, int] | None:
-        """The gaps that others can still have; None if one has none, or one stands before what it follows."""
-        for i, place in placed.items():
-            if any(placed.get(j, 0) > place for j in self.ahead[i]):
-                return None
-        left = {}
-        for i, mask in allowed.items():
-            if i not in placed:
-                left[i] = mask & remaining
-                for j, place in placed.items():
-                    if j in self.ahead[i]:
-                        left[i] &= -1 << place
-                    elif i in self.ahead[j]:
-                        left[i] &= (2 << place) - 1
-                if not left[i]:
-                    return None
+@dataclass
+class Placement:
+    """The topics that are in, with their minutes, and their gaps once they have one."""
+
+    problem: Problem
+    gaps: tuple[Gap, ...]
+    minutes: dict[int, int] = field(default_factory=dict)
+    gap_of: dict[int, int] = field(default_factory=dict)
+
+    def free(self) -> list[int]:
+        """The minutes left in each gap."""
+        left = [gap.size for gap in self.gaps]
+        for i, g in self.gap_of.items():
+            left[g] -= self.minutes[i]
         return left
 
-    def _bound(self, placed: Mapping[int, int], remaining: int) -> int:
-        """The most that any lengths are worth, when gaps that remain to be filled are taken together."""
-        spare = [gap.last - gap.first for gap in self.gaps]
-        loose, total = (
-            sum(minutes for place, minutes in enumerate(spare) if remaining >> place & 1),
-            self.spare,
-        )
-        for i, least in self.least.items():
-            if i in placed:
-                spare[placed[i]] -= least
-            else:
-                loose -= least
-        if loose < 0:
-            return -1
-        value = self.base
-        for i in self.ranked:
-            if self.slope[i] <= 0 or not total:
-                break
-            place = placed.get(i)
-            more = min(self.more[i], total, loose if place is None else spare[place])
-            if more:
-                value += more * self.slope[i]
-                total -= more
-                if place is None:
-                    loose -= more
-                else:
-                    spare[place] -= more
-        return value // FINE
+    def heads(self, i: int) -> bool:
+        """Whether a topic begins its gap at an agreed start."""
+        return i in self.gap_of and self.gaps[self.gap_of[i]].agreed == i
 
-    def _within(self, placed: Mapping[int, int]) -> Times:
-        """The times of topics within their gaps."""
-        earliest, latest, over = list(self.times.earliest), list(self.times.latest), list(self.times.over)
-        for i, place in placed.items():
-            gap = self.gaps[place]
-            over[i] = min(over[i], gap.last)
-            if gap.head is not None and gap.head != i:
-                earliest[i] = max(earliest[i], gap.first + self.least[gap.head])
-            latest[i] = min(latest[i], over[i] - self.least[i])
-        return replace(self.times, earliest=tuple(earliest), latest=tuple(latest), over=tuple(over))
+    def windows(self, topics: Sequence[int], by_order: bool) -> "Windows | None":
+        """The gaps that each of these topics can be placed in, None if one has none.
+
+        By `after`, and with `by_order` also by the pairs of the order, over all that is in.
+        """
+        problem, gap_of = self.problem, self.gap_of
+        new = set(topics)
+        last = len(self.gaps) - 1
+        low, high = dict.fromkeys(topics, 0), dict.fromkeys(topics, last)
+        ahead: dict[int, set[int]] = {i: set() for i in topics}
+        pairs = [(j, i) for i in (*topics, *gap_of) for j in problem.needs[i]]
+        if by_order:
+            pairs.extend(problem.pairs)
+        for one, other in pairs:
+            if one in new and other in new:
+                ahead[other].add(one)
+            elif other in new and one in gap_of:
+                low[other] = max(low[other], gap_of[one])
+            elif one in new and other in gap_of:
+                high[one] = min(high[one], gap_of[other] - self.heads(other))
+            elif one in gap_of and other in gap_of and not self._stands(one, other):
+                return None
+        return _propagated(topics, low, high, ahead)
+
+    def _stands(self, one: int, other: int) -> bool:
+        """Whether one can come before the other where they are."""
+        return self.gap_of[one] < self.gap_of[other] or (
+            self.gap_of[one] == self.gap_of[other] and not self.heads(other)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Windows:
+    """First and last gap of each topic, and those among them that have to stand in no later one."""
+
+    low: Mapping[int, int]
+    high: Mapping[int, int]
+    ahead: Mapping[int, set[int]]
+
+
+def _propagated(
+    topics: Sequence[int], low: dict[int, int], high: dict[int, int], ahead: dict[int, set[int]]
+) -> Windows | None:
+    """The windows with what follows from each other's."""
+    if any(ahead.values()):
+        line = _in_line(topics, ahead, {})
+        for i in line:
+            low[i] = max([low[i], *(low[j] for j in ahead[i])])
+        for i in reversed(line):
+            for j in ahead[i]:
+                high[j] = min(high[j], high[i])
+    if any(low[i] > high[i] for i in topics):
+        return None
+    return Windows(low, high, ahead)
+
+
+def _in_line(topics: Sequence[int], ahead: Mapping[int, set[int]], weight: Mapping[int, float]) -> list[int]:
+    """Each topic behind those ahead of it; else the greater weight first."""
+    left = sorted(topics, key=lambda i: (-weight.get(i, 0), i))
+    if not any(ahead.values()):
+        return left
+    done: dict[int, None] = {}
+    while left:
+        step = next(i for i in left if ahead[i] <= done.keys())
+        left.remove(step)
+        done[step] = None
+    return list(done)
+
+
+def can_place(
+    placement: Placement,
+    topics: Sequence[int],
+    minutes: Sequence[int],
+    budget: Budget,
+    by_order: bool = False,
+) -> dict[int, int] | None:
+    """A gap for each of these topics at these minutes, longest first; None if there is none."""
+    windows = placement.windows(topics, by_order)
+    if windows is None:
+        return None
+    free = placement.free()
+    if min(free) < 0:
+        return None
+    line = _in_line(topics, windows.ahead, {i: float(minutes[i]) for i in topics})
+    failed = set[tuple[object, ...]]()
+    needed_behind = [
+        [i for i in line[:k] if any(i in windows.ahead[j] for j in line[k:])] for k in range(len(line) + 1)
+    ]
+    gap_of: dict[int, int] = {}
+
+    def fill(k: int) -> bool:
+        if k == len(line):
+            return True
+        state = (k, tuple(free), tuple([gap_of[i] for i in needed_behind[k]]))
+        if state in failed or not budget.spend(1):
+            return False
+        i = line[k]
+        first = max([windows.low[i], *(gap_of[j] for j in windows.ahead[i])])
+        for g in range(first, windows.high[i] + 1):
+            if free[g] >= minutes[i]:
+                free[g] -= minutes[i]
+                gap_of[i] = g
+                if fill(k + 1):
+                    return True
+                free[g] += minutes[i]
+                del gap_of[i]
+        failed.add(state)
+        return False
+
+    return gap_of if fill(0) else None
+
+
+State = tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]
+"""Minutes free in each gap; minutes free there if all had their keep; gaps of topics that others wait for."""
+
+Label = tuple[int, int, int, tuple[int, ...]]
+"""Minutes missing towards keep, worth times first minutes, gaps in the static order in one number; gaps so far."""
+
+BEAM = 40
+"""States that go on from each topic in the first pass."""
+
+
+@dataclass
+class Placing:
+    """The best gaps for a chosen set: topic by topic, every way to fill the gaps once, with bounds.
+
+    `chosen` are placed for good; `later` only have to fit beside them at these minutes. Fewest minutes are
+    missing towards keep in the gaps, then worth times the gap's first free minute is least, then topics stand
+    in earlier gaps by the static order. A way is dropped if it cannot end below the best known.
+    """
+
+    placement: Placement
+    chosen: Sequence[int]
+    later: Sequence[int]
+    minutes: Sequence[int]
+    windows: Windows
+    budget: Budget
+
+    def __post_init__(self) -> None:
+        problem = self.placement.problem
+        weight = {i: problem.worth[i] / self.minutes[i] for i in (*self.chosen, *self.later)}
+        self.line = _in_line((*self.chosen, *self.later), self.windows.ahead, weight)
+        self.costed = set(self.chosen)
+        self.free = tuple(self.placement.free())
+        self.firsts = [
+            gap.start if gap.agreed is None else gap.start + self.placement.minutes[gap.agreed]
+            for gap in self.placement.gaps
+        ]
+        self.steps = [b - a for a, b in zip(self.firsts, self.firsts[1:], strict=False)]
+        spare = [gap.size for gap in self.placement.gaps]
+        for i, g in self.placement.gap_of.items():
+            spare[g] -= problem.keep[i]
+        self.missing = sum(-s for s in spare if s < 0)
+        self.spare = tuple(spare)
+        total = sum(spare) - sum(problem.keep[i] for i in self.chosen)
+        self.least_missing = max(self.missing, -total)
+        self.waited_for = [
+            [i for i in self.line[:k] if any(i in self.windows.ahead[j] for j in self.line[k:])]
+            for k in range(len(self.line) + 1)
+        ]
+        self.tables = self._tables()
+
+    def _tables(self) -> list[tuple[int, list[int]]]:
+        """For what is left from each place on: its worth, and the most of it that so many minutes can hold."""
+        worth, room = self.placement.problem.worth, sum(self.free)
+        total, row = 0, [0] * (room + 1)
+        found = [(total, row)]
+        for i in reversed(self.line):
+            if i in self.costed:
+                size, value = self.minutes[i], worth[i]
+                total += value
+                row = list(map(max, row, [0] * min(size, room + 1) + [v + value for v in row]))
+            found.append((total, row))
+        return found[::-1]
+
+    def best(self) -> tuple[dict[int, int] | None, bool]:
+        """The gaps, and whether they are proven best; None without a way to place the topics."""
+        first, cut_short = self._pass(None, BEAM)
+        if not cut_short:
+            return self._told(first), True
+        full, cut_short = self._pass(first, None)
+        if not cut_short:
+            return self._told(full or first), True
+        if first is not None:
+            missing, cost = self.least_missing, self._bound(0, self.free)
+            short, found = (missing, first[0]) if first[0] > missing else (cost, first[1])
+            self.budget.miss(Fraction(found - short, found) if found > short else Fraction(1, 1 << 40))
+        return self._told(first), False
+
+    def _told(self, label: Label | None) -> dict[int, int] | None:
+        return None if label is None else dict(zip(self.line, label[3], strict=True))
+
+    def _pass(self, known: Label | None, width: int | None) -> tuple[Label | None, bool]:
+        """The best label of a pass over all topics, and whether ways were left out of it unseen."""
+        cut_short = False
+        layer: dict[State, Label] = {(self.free, self.spare, ()): (self.missing, 0, 0, ())}
+        for k in range(len(self.line)):
+            following: dict[State, Label] = {}
+            if width is None and not self.budget.spend(len(layer)):
+                return None, True
+            for state, label in layer.items():
+                self._grow(k, state, label, following, known)
+            if width is not None and len(following) > width:
+                cut_short = True
+                ranked = sorted(following.items(), key=lambda entry: self._ahead(k + 1, *entry))
+                following = dict(ranked[:width])
+            layer = following
+        return min(layer.values(), default=None), cut_short
+
+    def _ahead(self, k: int, state: State, label: Label) -> tuple[int, int]:
+        """The least missing and cost that this way can end with."""
+        return max(label[0], self.least_missing), label[1] + self._bound(k, state[0])
+
+    def _bound(self, k: int, free: Sequence[int]) -> int:
+        """The least worth times first minute of what is left: the most worth in the earliest gaps."""
+        total, held = self.tables[k]
+        cost, room = self.firsts[0] * total, 0
+        for g, step in enumerate(self.steps):
+            room += free[g]
+            cost += step * (total - held[room])
+        return cost
+
+    def _grow(
+        self, k: int, state: State, label: Label, following: dict[State, Label], known: Label | None
+    ) -> None:
+        """The ways to place the next topic."""
+        free, spare, _ = state
+        i = self.line[k]
+        problem = self.placement.problem
+        place = dict(zip(self.line, label[3], strict=False))
+        first = max([self.windows.low[i], *(place[j] for j in self.windows.ahead[i])])
+        costed = i in self.costed
+        keep = problem.keep[i] if costed else 0
+        base = len(self.placement.gaps)
+        digit = base ** (len(problem.items) - 1 - i) if costed else 0
+        for g in range(first, self.windows.high[i] + 1):
+            if free[g] < self.minutes[i]:
+                continue
+            room = (*free[:g], free[g] - self.minutes[i], *free[g + 1 :])
+            left = (*spare[:g], spare[g] - keep, *spare[g + 1 :])
+            missing = label[0] + max(0, -left[g]) - max(0, -spare[g])
+            cost = label[1] + (problem.worth[i] * self.firsts[g] if costed else 0)
+            grown = (missing, cost, label[2] + g * digit, (*label[3], g))
+            place[i] = g
+            new = (room, left, tuple([place[j] for j in self.waited_for[k + 1]]))
+            if known is not None and self._ahead(k + 1, new, grown) > known[:2]:
+                continue
+            old = following.get(new)
+            if old is None or grown < old:
+                following[new] = grown
+
+
+def place(
+    placement: Placement,
+    chosen: Sequence[int],
+    later: Sequence[int],
+    minutes: Sequence[int],
+    budget: Budget,
+) -> dict[int, int]:
+    """The gaps of a chosen set, keeping all pairs of the order if everything that is in can, else none.
+
+    The set must have a place. If the budget ends first, any place that is found.
+    """
+    if not chosen and not later:
+        return {}
+    if len(placement.gaps) == 1:
+        return dict.fromkeys(chosen, 0)
+    for by_order in (True, False) if placement.problem.pairs else (False,):
+        windows = placement.windows((*chosen, *later), by_order)
+        if windows is None:
+            continue
+        found, _ = Placing(placement, chosen, later, minutes, windows, budget).best()
+        if found is None:
+            found = can_place(placement, (*chosen, *later), minutes, Budget(5_000), by_order)
+        if found is not None:
+            return {i: found[i] for i in chosen}
+    raise AssertionError("a chosen set has a place")
+
+
+def lengthen(placement: Placement, topics: Iterable[int], target: Sequence[int]) -> None:
+    """Lengthen topics together towards their targets, as far as their gaps have room.
+
+    One minute at a time goes to the topic with the smallest share of its target, then of the higher worth,
+    then by the static order. Shares are compared as floats: those of whole minutes up to a day are told apart.
+    """
+    problem, minutes = placement.problem, placement.minutes
+    free = placement.free()
+    heap = [(minutes[i] / target[i], -problem.worth[i], i) for i in topics if minutes[i] < target[i]]
+    heapify(heap)
+    while heap:
+        _, worth, i = heappop(heap)
+        g = placement.gap_of[i]
+        if free[g] <= 0:
+            continue
+        free[g] -= 1
+        minutes[i] += 1
+        if minutes[i] < target[i]:
+            heappush(heap, (minutes[i] / target[i], worth, i))

@@ -1,23 +1,26 @@
-"""What goes into the planner and what comes out: topics, the meeting's frame, and the boxed order."""
+"""What goes into the planner and what comes out: topics, the meeting around them, and the boxed order."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil
 
 from oneonone.planner.reasons import Reason
 
 SIDES = ("manager", "report")
+
+FIRST, IN_TURN, IF_TIME = 0, 1, 2
+"""The three ranks, highest first."""
 
 
 @dataclass(frozen=True, slots=True)
 class Item:
     """A topic that may be discussed.
 
-    Minutes are whole and count from the meeting's start. `wanted` and `least` are the most and the fewest
-    minutes it is boxed for; `asked` is what its raiser asked before calibration, if that differs. `side` is
-    "manager", "report" or None for both. `after` names topics that must be chosen and come earlier. `start`
-    pins its first minute; `not_before` and `by` bound its first and last. Checked by `plan`, not here.
+    `wanted` and `least` are whole minutes, already multiplied by the calibrated factor; `asked` are those wanted
+    before that, for reasons only. `side` is "manager", "report" or None for both. `rank` is FIRST, IN_TURN or
+    IF_TIME; a topic that `must` be discussed counts as FIRST. `worth` compares topics of one rank. `by_hand`:
+    somebody put it on the agenda by hand. `after` are the keys of topics it needs: they have to be in, and
+    earlier. `start` is the first minute that both agreed on, counted from the meeting's first. Of equal
+    topics the one with the smaller `tiebreak`, then the smaller key, is earlier. Checked by `plan`, not here.
     """
 
     key: str
@@ -25,34 +28,33 @@ class Item:
     wanted: int
     least: int
     worth: int
+    rank: int = IN_TURN
     must: bool = False
+    by_hand: bool = False
     after: tuple[str, ...] = ()
-    not_before: int | None = None
-    by: int | None = None
     start: int | None = None
     sensitive: bool = False
+    tiebreak: int = 0
     asked: int | None = None
+
+    @property
+    def keep(self) -> int:
+        """The minutes it takes to discuss it properly: four fifths of those wanted, rounded up, or `least`."""
+        return max(self.least, -(-4 * self.wanted // 5))
 
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """The meeting around the topics.
+    """The meeting around the topics, in whole minutes.
 
-    `opening` and `closing` minutes at its ends hold no topic, and `slack` minutes (rounded up) stay free.
-    `floors` gives a side its least share of the minutes discussed. `beta` is the part of its worth a topic
-    has at its least useful minutes. Topics named in `order` keep that order, whatever it costs. `kappa` is
-    the worth of keeping a topic that was in the previous plan, `mu` the cost of two topics changing places.
+    The `opening` and `closing` minutes at its ends hold no topic. Topics whose keys stand in `order` keep that
+    order among those that are in, as far as possible.
     """
 
     minutes: int
     opening: int = 0
     closing: int = 0
-    slack: int | Fraction = 0
-    floors: Mapping[str, Fraction] | None = None
-    beta: Fraction = Fraction(7, 10)
     order: tuple[str, ...] = ()
-    kappa: int = 0
-    mu: int = 0
 
     @property
     def end(self) -> int:
@@ -61,13 +63,13 @@ class Frame:
 
     @property
     def room(self) -> int:
-        """The minutes that topics can fill: all but opening, closing and slack."""
-        return self.minutes - self.opening - self.closing - ceil(self.slack)
+        """The minutes that topics can fill."""
+        return self.end - self.opening
 
 
 @dataclass(frozen=True, slots=True)
 class Slot:
-    """A topic's place: first minute, the minute it is over, why there (`reason`) and why that long."""
+    """A topic's place: its first minute, the minute it is over, why it is there and why it is that long."""
 
     key: str
     start: int
@@ -82,7 +84,7 @@ class Slot:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """A topic kept for next time, and the constraint that kept it out."""
+    """A topic kept for next time, and what kept it out."""
 
     key: str
     reason: Reason
@@ -92,26 +94,23 @@ class LeftOut:
 class Plan:
     """The boxed order.
 
-    `worth` is exact and holds nothing for keeping topics of a previous plan. `cost` is the sum of each
-    topic's worth times the minute it is over, and `mu` for each pair that changed places. A gap is 0 when
-    the choice or the order is proven best, else (bound - found) / found for the set and (found - bound) /
-    bound for the order. `infeasible` is None or a sentence; then `shortage` and `ways_out` say it in parts.
+    `worth` are the sums of the worth of all that is in, by rank. `unproven` is 0 when every step is proven
+    best, else the sum of the shares that the other steps might still gain. `given_up` are pairs of keys that
+    stand the other way round than `Frame.order` asked. `infeasible` is None, or the shortage when topics that
+    must be discussed are left out; then `ways_out` are the cheapest ways to get all of them in.
     """
 
     slots: tuple[Slot, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
-    worth: Fraction = Fraction(0)
-    cost: int = 0
-    set_gap: Fraction = Fraction(0)
-    order_gap: Fraction = Fraction(0)
-    relaxed: tuple[Reason, ...] = ()
-    infeasible: str | None = None
-    shortage: Reason | None = None
-    ways_out: tuple[Reason, ...] = field(default=())
+    worth: tuple[int, int, int] = (0, 0, 0)
+    unproven: Fraction = Fraction(0)
+    given_up: tuple[tuple[str, str], ...] = ()
+    infeasible: Reason | None = None
+    ways_out: tuple[Reason, ...] = ()
 
     @property
     def keys(self) -> tuple[str, ...]:
-        """The chosen topics in order."""
+        """The topics that are in, in order."""
         return tuple(slot.key for slot in self.slots)
 
     def slot(self, key: str) -> Slot | None:

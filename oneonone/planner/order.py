@@ -1,107 +1,180 @@
-"""The order of chosen topics, when no topic is bound to a time: least worth times the minute it is over.
+"""The order of the topics of one gap: least worth times end minute, of rank 0 first, then of rank 1, then 2.
 
-Putting a before b costs a's minutes times b's worth (Smith, Naval Research Logistics Quarterly 3, 1956), so
-an order's cost is a sum over pairs (see `blocks`). A sensitive topic stands neither first nor last where that
-can be helped: then pairs of ends are tried, those that could cost least first.
+Without ties that is rank, then worth a minute (Smith, Naval Research Logistics Quarterly 3, 1956). With ties
+topics fall into composite jobs of falling worth a minute (Sidney, Operations Research 23, 1975; Horn, SIAM
+Journal on Applied Mathematics 23, 1972), and each is ordered by going through the sets that can stand first
+(Held & Karp, Journal of the Society for Industrial and Applied Mathematics 10, 1962).
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from itertools import product
+from dataclasses import dataclass
+from fractions import Fraction
 
-from oneonone.planner.blocks import Answer, ordered
-from oneonone.planner.pairs import Pairs, closed, pairs
-from oneonone.planner.problem import Problem
-from oneonone.planner.strings import Strings
+from oneonone.planner.knapsack import Budget
+from oneonone.planner.problem import bits
+
+RANK_SHIFT = 60
+"""Bits between the weights of two ranks: more than worth times minutes of a whole meeting can have."""
+
+MOST_SETS = 5_000
+"""Sets that are gone through for one group of tied topics at most."""
 
 
 @dataclass(frozen=True, slots=True)
-class Sequencing:
-    """Topics in order, the cost of that order, and a lower bound on it (equal when proven)."""
+class Composite:
+    """Topics that stand next to each other in this order in a best order, and what they weigh."""
 
     line: tuple[int, ...]
-    cost: int
-    bound: int
+    weight: int
+    minutes: int
 
 
-def sequence(problem: Problem, minutes: Mapping[int, int]) -> Sequencing:
-    """The cheapest order among those with the fewest sensitive topics first or last."""
-    table = pairs(problem, minutes)
-    sensitive = sum(1 << a for a, i in enumerate(table.topics) if problem.items[i].sensitive)
-    best = ordered(table, table.everything)
-    if sensitive and len(table.topics) > 1 and sensitive != table.everything:
-        best = _guarded(table, sensitive, best)
-    line = tuple(table.topics[a] for a in best.line)
-    return Sequencing(line, table.alone + best.cost, table.alone + best.bound)
+@dataclass
+class Sequencing:
+    """One gap's topics with their minutes and ranks; `ahead[i]` are those that have to stand before i."""
 
+    topics: Sequence[int]
+    minutes: Mapping[int, int]
+    worth: Sequence[int]
+    rank: Mapping[int, int]
+    ahead: Mapping[int, set[int]]
+    budget: Budget
 
-def ends_allowed(behind: Sequence[int], sensitive: int) -> tuple[list[int], list[int]]:
-    """The positions that may stand first and last: not sensitive ones, unless the rules leave no other."""
-    preceded = 0
-    for mask in behind:
-        preceded |= mask
-    starts = [a for a in range(len(behind)) if not preceded >> a & 1]
-    ends = [a for a in range(len(behind)) if not behind[a]]
-    return (
-        [a for a in starts if not sensitive >> a & 1] or starts,
-        [a for a in ends if not sensitive >> a & 1] or ends,
-    )
+    def __post_init__(self) -> None:
+        self.weight = {i: self.worth[i] << RANK_SHIFT * (2 - self.rank[i]) for i in self.topics}
 
+    def best(self) -> list[int]:
+        """The best order; of equal ones that with the earlier topic in the static order first."""
+        if not any(self.ahead[i] for i in self.topics):
+            return self._merged([Composite((i,), self.weight[i], self.minutes[i]) for i in self.topics])
+        found: list[Composite] = []
+        waiting = self._components(set(self.topics))
+        while waiting:
+            component = waiting.pop()
+            first = self._first(component)
+            found.append(first)
+            waiting.extend(self._components(component - set(first.line)))
+        return self._merged(found)
 
-def _guarded(table: Pairs, sensitive: int, free: Answer) -> Answer:
-    """The cheapest order whose ends are as seldom sensitive as the rules allow."""
-    starts, ends = ends_allowed(table.behind, sensitive)
-    if not free.line or (free.line[0] in starts and free.line[-1] in ends):
-        return free
-    couples = _couples(table, starts, ends)
-    if not couples:
-        return _one_end_sensitive(table, starts, ends, free)
-    best: Answer | None = None
-    bound = None
-    inner: dict[int, Strings] = {}
-    for least, a, b, middle, fixed in couples:
-        if best is not None:
-            if least >= best.cost:
-                break
-            if b not in inner:
-                inner[b] = Strings(table, table.everything & ~(1 << b))
-            if fixed + inner[b].least(middle) >= best.cost:
+    def _merged(self, composites: Sequence[Composite]) -> list[int]:
+        """Composites by falling weight a minute; of equal ones that may come next the one that begins earliest."""
+        left = sorted(composites, key=lambda one: (Fraction(-one.weight, one.minutes), one.line[0]))
+        done: dict[int, None] = {}
+        while left:
+            for one in left:
+                if all(self.ahead[i] <= done.keys() | set(one.line) for i in one.line):
+                    break
+            left.remove(one)
+            done.update(dict.fromkeys(one.line))
+        return list(done)
+
+    def _components(self, topics: set[int]) -> list[set[int]]:
+        """Groups of topics that are tied to each other."""
+        near: dict[int, set[int]] = {i: self.ahead[i] & topics for i in topics}
+        for i in topics:
+            for j in self.ahead[i] & topics:
+                near[j] = near[j] | {i}
+        found, left = [], set(topics)
+        while left:
+            group, edge = set[int](), {min(left)}
+            while edge:
+                group |= edge
+                edge = set[int]().union(*(near[i] for i in edge)) - group
+            left -= group
+            found.append(group)
+        return found
+
+    def _first(self, component: set[int]) -> Composite:
+        """The smallest set of the highest weight a minute that can stand first, in its best order."""
+        if len(component) == 1:
+            (i,) = component
+            return Composite((i,), self.weight[i], self.minutes[i])
+        members = sorted(component)
+        place = {i: k for k, i in enumerate(members)}
+        before = [sum(1 << place[j] for j in self.ahead[i] & component) for i in members]
+        size = [self.minutes[i] for i in members]
+        load = [self.weight[i] for i in members]
+        sets = self._sets(before, size, load)
+        if sets is None:
+            return self._guessed(component)
+        best, best_weight, best_minutes = 0, 0, 1
+        for one, (weight, minutes) in sets.items():
+            if one:
+                gain = weight * best_minutes - best_weight * minutes
+                if gain > 0 or (gain == 0 and one.bit_count() < best.bit_count()):
+                    best, best_weight, best_minutes = one, weight, minutes
+        line = self._ordered(best, sets, before, size, load)
+        return Composite(tuple(members[k] for k in line), best_weight, best_minutes)
+
+    def _sets(
+        self, before: Sequence[int], size: Sequence[int], load: Sequence[int]
+    ) -> dict[int, tuple[int, int]] | None:
+        """Every set that can stand first, with its weight and minutes; None if there are too many."""
+        found = {0: (0, 0)}
+        layer = [0]
+        while layer:
+            following = []
+            for one in layer:
+                weight, minutes = found[one]
+                for k, needed in enumerate(before):
+                    if not one >> k & 1 and needed & ~one == 0:
+                        grown = one | 1 << k
+                        if grown not in found:
+                            found[grown] = (weight + load[k], minutes + size[k])
+                            following.append(grown)
+            if len(found) > MOST_SETS or not self.budget.spend(len(following)):
+                return None
+            layer = following
+        return found
+
+    def _ordered(
+        self,
+        whole: int,
+        sets: Mapping[int, tuple[int, int]],
+        before: Sequence[int],
+        size: Sequence[int],
+        load: Sequence[int],
+    ) -> list[int]:
+        """The best order of one such set, by what each smaller one leaves to be done."""
+        inside = sorted((one for one in sets if one & ~whole == 0), key=int.bit_count, reverse=True)
+        rest: dict[int, int] = {}
+        step: dict[int, int] = {}
+        for one in inside:
+            if one == whole:
+                rest[one] = 0
                 continue
-        part = ordered(table, middle)
-        found = Answer((a, *part.line, b), fixed + part.cost, fixed + part.bound)
-        bound = found.bound if bound is None else min(bound, found.bound)
-        if best is None or found.cost < best.cost:
-            best = found
-    if best is None or bound is None:
-        return free
-    return Answer(best.line, best.cost, min(bound, best.cost))
+            minutes = sets[one][1]
+            costs = [
+                (load[k] * (minutes + size[k]) + rest[one | 1 << k], k)
+                for k in bits(whole & ~one)
+                if before[k] & ~one == 0
+            ]
+            rest[one], step[one] = min(costs)
+        line, one = [], 0
+        while one != whole:
+            line.append(step[one])
+            one |= 1 << step[one]
+        return line
 
+    def _guessed(self, component: set[int]) -> Composite:
+        """A good first part where there are too many sets: the topic that is worth most with all it waits for."""
 
-def _couples(
-    table: Pairs, starts: Sequence[int], ends: Sequence[int]
-) -> list[tuple[int, int, int, int, int]]:
-    """What an order costs at least between two ends, the ends, what is between, and what the ends cost."""
-    found, cost, cheaper = [], table.cost, table.cheaper
-    before, behind = [sum(row) for row in cost], [sum(column) for column in zip(*cost, strict=True)]
-    beside = [sum(row) for row in cheaper]
-    everywhere = sum(beside) // 2
-    for a, b in product(starts, ends):
-        if a != b:
-            middle = table.everything & ~(1 << a) & ~(1 << b)
-            fixed = before[a] + behind[b] - cost[a][b]
-            between = everywhere - beside[a] - beside[b] + cheaper[a][b]
-            found.append((fixed + between, a, b, middle, fixed))
-    return sorted(found)
+        def with_ahead(i: int) -> set[int]:
+            found, edge = set[int](), {i}
+            while edge:
+                found |= edge
+                edge = set[int]().union(*(self.ahead[j] & component for j in edge)) - found
+            return found
 
+        def ratio(group: set[int]) -> Fraction:
+            return Fraction(sum(self.weight[i] for i in group), sum(self.minutes[i] for i in group))
 
-def _one_end_sensitive(table: Pairs, starts: Sequence[int], ends: Sequence[int], free: Answer) -> Answer:
-    """The only topic that is not sensitive could stand at either end: the cheaper one."""
-    if starts != ends:
-        return free
-    alone = starts[0]
-    first = list(table.behind)
-    first[alone] = table.everything & ~(1 << alone)
-    last = [mask | (1 << alone if a != alone else 0) for a, mask in enumerate(table.behind)]
-    found = [ordered(replace(table, behind=closed(behind)), table.everything) for behind in (first, last)]
-    best = min(found, key=lambda answer: (answer.cost, answer.line))
-    return Answer(best.line, best.cost, min(answer.bound for answer in found))
+        group = max((with_ahead(i) for i in sorted(component)), key=ratio)
+        done: dict[int, None] = {}
+        while len(done) < len(group):
+            free = [i for i in group - done.keys() if self.ahead[i] & component <= done.keys()]
+            done[max(free, key=lambda i: (Fraction(self.weight[i], self.minutes[i]), -i))] = None
+        top = max(Fraction(self.weight[i], self.minutes[i]) for i in component)
+        share = ratio(component) / top
+        self.budget.miss(max(1 - share, Fraction(1, 1 << 40)))
+        return Composite(tuple(done), sum(self.weight[i] for i in group), sum(self.minutes[i] for i in group))

@@ -1,107 +1,172 @@
-"""The meeting as the solvers see it: topics by number in a static order, worth as whole numbers.
+"""Topics and meeting as the steps read them: checked, numbered in the static order, needs and order closed.
 
-The static order (worth a minute wanted, then worth, then key) makes every answer independent of the order
-in which topics are handed in, and settles ties.
+Each refusal names the field, the topic and what would be accepted.
 """
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
-from math import lcm
+from functools import cached_property
 
-from oneonone.planner.model import Frame, Item
+from oneonone.planner.model import FIRST, IF_TIME, SIDES, Frame, Item
+
+LONGEST = 24 * 60
+"""Minutes a meeting, and so a topic, can have at most: one day."""
+
+HIGHEST_WORTH = 10**6
+"""More than any rule of worth needs, and small enough to stay exact and quick."""
 
 
-@dataclass(frozen=True, slots=True)
+class PlannerRefusal(ValueError):
+    """Input that cannot be planned. `field` is at fault, `key` its topic, `accepted` would do."""
+
+    def __init__(self, field: str, accepted: str, key: str | None = None) -> None:
+        self.field = field
+        self.accepted = accepted
+        self.key = key
+        where = field if key is None else f"{field} of topic {key!r}"
+        super().__init__(f"{where}: {accepted}")
+
+
+class OutOfRange(PlannerRefusal):
+    """A number or word outside what the field takes."""
+
+
+class LeastAboveWanted(PlannerRefusal):
+    """The least useful minutes exceed the minutes wanted."""
+
+
+class DuplicateKey(PlannerRefusal):
+    """A key that must be unique stands twice."""
+
+
+class UnknownKey(PlannerRefusal):
+    """A key that names no topic of this meeting."""
+
+
+class CircleOfAfter(PlannerRefusal):
+    """Topics that would each have to come after the other. `circle` holds their keys in order."""
+
+    def __init__(self, circle: tuple[str, ...]) -> None:
+        self.circle = circle
+        around = " after ".join((*circle, circle[0]))
+        super().__init__("after", f"topics in no circle; found {around}")
+
+
+@dataclass(frozen=True)
 class Problem:
-    """Numbered topics; sets of topics are bit masks.
+    """Checked topics, numbered in the static order: by `tiebreak`, then by key.
 
-    `gain[i][k]` is the scaled worth of topic i at `least + k` minutes, with `keep[i]` (scaled kappa) inside.
-    `before[i]` holds every topic that i requires, directly or not; `direct[i]` those no other implies;
-    `upward` are all topics, each after those it requires.
-    `earliest`, `latest` and `over` are the first and last minute of its start and the last of its end.
+    `needs[i]` are the topics that i names in `after`, `needs_all[i]` those and all that they need in turn.
+    `pairs` are those (one, other) of `Frame.order` in which one has to come before the other. `rank` is FIRST
+    for whatever must be discussed.
     """
 
     items: tuple[Item, ...]
     frame: Frame
-    scale: int
-    gain: tuple[tuple[int, ...], ...]
-    slope: tuple[int, ...]
-    keep: tuple[int, ...]
-    before: tuple[int, ...]
-    direct: tuple[tuple[int, ...], ...]
-    upward: tuple[int, ...]
-    must: int
-    earliest: tuple[int, ...]
-    latest: tuple[int, ...]
-    over: tuple[int, ...]
-    hand: tuple[int | None, ...]
-    issued: tuple[int | None, ...]
+    needs: tuple[frozenset[int], ...]
+    needs_all: tuple[frozenset[int], ...]
+    pairs: frozenset[tuple[int, int]]
 
-    @property
-    def size(self) -> int:
-        return len(self.items)
+    @cached_property
+    def topics(self) -> range:
+        return range(len(self.items))
 
-    @property
-    def timed(self) -> bool:
-        """Whether any topic is bound to a time of its own."""
-        opening, end = self.frame.opening, self.frame.end
-        return any(
-            self.earliest[i] > opening or self.over[i] < end or self.latest[i] < end - item.least
-            for i, item in enumerate(self.items)
-        )
+    @cached_property
+    def number(self) -> Mapping[str, int]:
+        return {item.key: i for i, item in enumerate(self.items)}
 
-    def worth(self, number: int, minutes: int) -> int:
-        """The scaled worth of a topic at that many minutes."""
-        return self.gain[number][minutes - self.items[number].least]
+    @cached_property
+    def least(self) -> tuple[int, ...]:
+        return tuple([item.least for item in self.items])
 
-    def goes_first(self, one: int, other: int) -> bool:
-        """Whether `after` or the order by hand puts one before the other, when both are in."""
-        if self.before[other] >> one & 1:
-            return True
-        mine, theirs = self.hand[one], self.hand[other]
-        return mine is not None and theirs is not None and mine < theirs
+    @cached_property
+    def keep(self) -> tuple[int, ...]:
+        return tuple([item.keep for item in self.items])
 
+    @cached_property
+    def wanted(self) -> tuple[int, ...]:
+        return tuple([item.wanted for item in self.items])
 
-def in_static_order(items: Sequence[Item]) -> tuple[Item, ...]:
-    """Most worth a minute first, then most worth, then by key."""
-    common = lcm(*(item.wanted for item in items))
-    return tuple(sorted(items, key=lambda i: (-i.worth * (common // i.wanted), -i.worth, i.key)))
+    @cached_property
+    def worth(self) -> tuple[int, ...]:
+        return tuple([item.worth for item in self.items])
+
+    @cached_property
+    def rank(self) -> tuple[int, ...]:
+        return tuple([FIRST if item.must else item.rank for item in self.items])
+
+    @cached_property
+    def start(self) -> tuple[int | None, ...]:
+        return tuple([item.start for item in self.items])
+
+    def with_needs(self, topics: Sequence[int]) -> frozenset[int]:
+        """Those topics and all that they need."""
+        return frozenset(topics).union(*(self.needs_all[i] for i in topics))
 
 
-def read(items: Sequence[Item], frame: Frame, issued: Sequence[str] = ()) -> Problem:
-    """The problem of checked items; `issued` is the order of the previous plan."""
-    topics = in_static_order(items)
-    beta = Fraction(frame.beta)
-    scale = beta.denominator * lcm(*{max(1, t.wanted - t.least) for t in topics})
-    before = _closure(topics)
-    hand, rank = _places(topics, frame.order), _places(topics, issued)
-    keep = tuple([0 if place is None else frame.kappa * scale for place in rank])
-    share = beta.numerator * (scale // beta.denominator)
-    gain = tuple([_gains(t, scale, share, kept) for t, kept in zip(topics, keep, strict=True)])
-    windows = [_window(t, frame.opening, frame.end) for t in topics]
-    earliest, latest, over = zip(*windows, strict=True) if windows else ((), (), ())
-    return Problem(
-        items=topics,
-        frame=frame,
-        scale=scale,
-        gain=gain,
-        slope=tuple([g[1] - g[0] if len(g) > 1 else 0 for g in gain]),
-        keep=keep,
-        before=before,
-        direct=tuple([_direct(before, mask) if mask else () for mask in before]),
-        upward=tuple(sorted(range(len(topics)), key=[mask.bit_count() for mask in before].__getitem__)),
-        must=_with_required(sum([1 << i for i, t in enumerate(topics) if t.must]), before),
-        earliest=earliest,
-        latest=latest,
-        over=over,
-        hand=hand,
-        issued=rank,
-    )
+def read(items: Sequence[Item], frame: Frame) -> Problem:
+    """The problem of these topics; `PlannerRefusal` for the first fault found. Unknown keys are ignored."""
+    _check(items, frame)
+    topics = tuple(sorted(items, key=lambda item: (item.tiebreak, item.key)))
+    number = {item.key: i for i, item in enumerate(topics)}
+    needs = tuple(frozenset([number[key] for key in item.after if key in number]) for item in topics)
+    circle = _circle(needs)
+    if circle:
+        raise CircleOfAfter(tuple(topics[i].key for i in circle))
+    order = [number[key] for key in frame.order if key in number]
+    return Problem(topics, frame, needs, _needs_all(needs), _pairs(topics, needs, order))
+
+
+def _needs_all(needs: Sequence[frozenset[int]]) -> tuple[frozenset[int], ...]:
+    found: dict[int, frozenset[int]] = {}
+
+    def close(i: int) -> frozenset[int]:
+        if i not in found:
+            found[i] = needs[i].union(*(close(j) for j in needs[i]))
+        return found[i]
+
+    return tuple(close(i) for i in range(len(needs)))
+
+
+def _pairs(
+    topics: Sequence[Item], needs: Sequence[frozenset[int]], order: Sequence[int]
+) -> frozenset[tuple[int, int]]:
+    """Each topic of the order with those before it, nearest first, but for pairs that cannot hold.
+
+    A pair is dropped if it closes a circle with `after` and the pairs kept so far, or if the starts agreed for
+    its two topics stand the other way round.
+    """
+    behind = [0] * len(topics)
+    ahead = [0] * len(topics)
+    kept = set[tuple[int, int]]()
+
+    def join(one: int, other: int) -> None:
+        """Note that one comes before the other, with all that follows from it."""
+        if behind[one] >> other & 1:
+            return
+        before, later = ahead[one] | 1 << one, behind[other] | 1 << other
+        for i in bits(before):
+            behind[i] |= later
+        for i in bits(later):
+            ahead[i] |= before
+
+    if order:
+        for i, needed in enumerate(needs):
+            for j in needed:
+                join(j, i)
+    for place, other in enumerate(order):
+        for one in reversed(order[:place]):
+            first, second = topics[one].start, topics[other].start
+            contradicts = first is not None and second is not None and first > second
+            if not contradicts and not behind[other] >> one & 1:
+                join(one, other)
+                kept.add((one, other))
+    return frozenset(kept)
 
 
 def bits(mask: int) -> list[int]:
-    """The topics of a set, in the static order."""
+    """The places of the bits that are set."""
     found = []
     while mask:
         low = mask & -mask
@@ -110,64 +175,57 @@ def bits(mask: int) -> list[int]:
     return found
 
 
-def _gains(item: Item, scale: int, share: int, keep: int) -> tuple[int, ...]:
-    """`share` of `scale` (beta) of the worth at the least minutes, rising evenly to all at those wanted."""
-    span = item.wanted - item.least
-    full = item.worth * scale + keep
-    if not span:
-        return (full,)
-    step = item.worth * (scale - share) // span
-    return tuple(range(full - step * span, full + 1, step)) if step else (full,) * (span + 1)
+def _check(items: Sequence[Item], frame: Frame) -> None:
+    _whole("minutes", frame.minutes, 1, LONGEST)
+    _whole("opening", frame.opening, 0, frame.minutes)
+    _whole("closing", frame.closing, 0, frame.minutes - frame.opening)
+    _no_duplicates("key", [item.key for item in items])
+    for item in items:
+        _check_item(item)
+    _no_duplicates("order", frame.order)
 
 
-def _places(topics: Sequence[Item], keys: Sequence[str]) -> tuple[int | None, ...]:
-    """Where each topic stands among some keys, if it does."""
-    if not keys:
-        return (None,) * len(topics)
-    place = {key: k for k, key in enumerate(keys)}
-    return tuple([place.get(t.key) for t in topics])
-
-
-def _closure(topics: Sequence[Item]) -> tuple[int, ...]:
-    """For each topic, all that it requires, directly or through others."""
-    required = [0] * len(topics)
-    tied = [i for i, t in enumerate(topics) if t.after]
-    if not tied:
-        return tuple(required)
-    number = {t.key: i for i, t in enumerate(topics)}
-    known = set[int]()
-
-    def reach(i: int) -> int:
-        if i not in known:
-            known.add(i)
-            for key in topics[i].after:
-                required[i] |= 1 << number[key] | reach(number[key])
-        return required[i]
-
-    for i in tied:
-        reach(i)
-    return tuple(required)
-
-
-def _direct(before: Sequence[int], required: int) -> tuple[int, ...]:
-    """Of those that a topic requires, the ones that no other of them implies."""
-    further = 0
-    for j in bits(required):
-        further |= before[j]
-    return tuple(bits(required & ~further))
-
-
-def _with_required(chosen: int, before: Sequence[int]) -> int:
-    for i in bits(chosen):
-        chosen |= before[i]
-    return chosen
-
-
-def _window(item: Item, opening: int, end: int) -> tuple[int, int, int]:
-    earliest = opening if item.not_before is None else max(opening, item.not_before)
-    over = end if item.by is None else min(end, item.by)
-    latest = over - item.least
+def _check_item(item: Item) -> None:
+    key = item.key
+    if not isinstance(key, str) or not key:
+        raise OutOfRange("key", "a text that is not empty")
+    if item.side is not None and item.side not in SIDES:
+        raise OutOfRange("side", "'manager', 'report' or None for both", key)
+    _whole("wanted", item.wanted, 1, LONGEST, key)
+    _whole("least", item.least, 1, LONGEST, key)
+    if item.least > item.wanted:
+        raise LeastAboveWanted("least", f"at most the minutes wanted, {item.wanted}", key)
+    _whole("worth", item.worth, 1, HIGHEST_WORTH, key)
+    _whole("rank", item.rank, FIRST, IF_TIME, key)
+    _whole("tiebreak", item.tiebreak, -(10**15), 10**15, key)
     if item.start is not None:
-        latest = item.start if earliest <= item.start <= latest else -1
-        earliest = max(earliest, item.start)
-    return earliest, latest, over
+        _whole("start", item.start, 0, LONGEST, key)
+    if item.asked is not None:
+        _whole("asked", item.asked, 1, LONGEST, key)
+
+
+def _whole(field: str, value: object, low: int, high: int, key: str | None = None) -> None:
+    if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+        raise OutOfRange(field, f"a whole number from {low} to {high}", key)
+
+
+def _no_duplicates(field: str, keys: Sequence[str]) -> None:
+    if len(set(keys)) < len(keys):
+        twice = min(key for key, times in Counter(keys).items() if times > 1)
+        raise DuplicateKey(field, "each topic once", twice)
+
+
+def _circle(needs: Sequence[frozenset[int]]) -> tuple[int, ...]:
+    """The topics of one circle, each after the next, or nothing."""
+    left = {i: needed for i, needed in enumerate(needs) if needed}
+    while free := [i for i, needed in left.items() if left.keys().isdisjoint(needed)]:
+        for i in free:
+            del left[i]
+    if not left:
+        return ()
+    walk = [min(left)]
+    while True:
+        step = min(j for j in left[walk[-1]] if j in left)
+        if step in walk:
+            return tuple(walk[walk.index(step) :])
+        walk.append(step)

@@ -1,145 +1,126 @@
-"""Why a topic stands where it stands, is as long as it is, or was left out.
+"""Why a topic stands where it stands, is as long as it is, or was left out: codes, apart from words.
 
 A reason is a code with the numbers and keys that fill its sentence, so that a face can say it in any
-language; `str` says it in English. Every code below states a constraint that bound, or a difference that a
-solve has computed: no reason is guessed.
+language; `str` says it in English. Each follows from the rule and is checked before it is given.
 
 Place in the order (`Slot.reason`), the first that is true:
 
 | code | numbers | keys | meaning |
 |---|---|---|---|
 | `running` | | | under way when the plan was made; it keeps its place |
-| `agreed_slot` | `start` | | its start was agreed |
-| `by_hand` | | neighbour | the order by hand puts it beside this topic; without it they would change places |
-| `after` | | predecessor | it has to come after this topic, right before it and worth less a minute |
-| `before` | | successor | the topic right behind it has to come after it, and is worth more a minute |
-| `not_before` | `start` | | its slot begins at the earliest minute agreed for it |
-| `by` | `end` | | it has to be over by this minute, or it would stand later |
-| `sensitive` | | | a sensitive topic stands neither first nor last where that can be helped |
-| `for_sensitive` | | sensitive topic | it stands at an end so that this sensitive topic need not |
-| `kept` | | next topic | it stood before this topic in the order already issued |
-| `kept_after` | | topic ahead | worth more a minute, it stood behind this topic in the order issued |
-| `denser` | `worth`, `minutes`, `next_worth`, `next_minutes` | next topic | worth more a minute |
-| `last` | | | the topic ahead is worth at least as much a minute |
-| `only` | | | the only topic |
-| `best_found` | | | in its place the whole order costs least of those compared |
+| `agreed` | `start` | | its start was agreed |
+| `sensitive` | | the other topic | a sensitive topic that would open or end the meeting; it changed places |
+| `for_sensitive` | | sensitive topic | it changed places with this sensitive topic |
+| `must` | | | it must be discussed |
+| `needed` | | needing topic | it comes before this topic, which needs it, and takes over its rank |
+| `first` | | | somebody called it first |
+| `by_hand` | | | somebody put it here by hand |
+| `denser` | `worth`, `minutes`, `next_worth`, `next_minutes` | next topic | more worth a minute, same rank |
+| `as_dense` | the same | next topic | as much worth a minute, same rank; it was here earlier |
+| `before` | | next topic | the next topic needs it |
+| `in_order` | | next topic | the order given puts it before this topic |
+| `together` | | next topic | together with what comes after it, it is worth more a minute |
+| `after` | | topic ahead | it needs the topic right before it |
+| `in_turn` | | | its turn among the topics in turn |
+| `if_time` | | | there was time for it |
 
 Length (`Slot.length`):
 
-| code | numbers | meaning |
-|---|---|---|
-| `full` | `minutes` | all the minutes wanted |
-| `trimmed` | `minutes`, `wanted` | fewer than wanted, at least the least useful |
-| `history` | `asked`, `minutes` | all the minutes wanted, which are those asked times this line's history |
-| `history_trimmed` | `asked`, `wanted`, `minutes` | the same, and trimmed |
-| `overrun` | `minutes`, `planned` | the running topic has outrun its box |
-| `running_box` | `minutes` | the running topic keeps its box |
+| code | numbers | keys | meaning |
+|---|---|---|---|
+| `full` | `minutes` | | all it asked |
+| `history` | `asked`, `minutes` | | all it asked times how topics of its kind have run |
+| `trimmed_for` | `minutes`, `wanted` | topic | fewer than wanted; with all of them this topic would not fit |
+| `trimmed` | `minutes`, `wanted` | | fewer than wanted; the others need the rest |
+| `history_trimmed` | `asked`, `wanted`, `minutes` | | the same, and times how topics of its kind have run |
+| `overrun` | `minutes`, `planned` | | the running topic has outrun its box |
+| `running_box` | `minutes` | | the running topic keeps its box |
 
 Left out (`LeftOut.reason`):
 
 | code | numbers | keys | meaning |
 |---|---|---|---|
 | `too_long` | `least`, `room` | | its least useful minutes exceed all the minutes there are |
-| `slot_outside` | `least` | | its agreed times lie outside the minutes for topics |
-| `predecessor` | | predecessor | what it has to come after is left out |
-| `no_minutes` | `least`, `free` | | it needs more minutes than the chosen topics leave free |
-| `no_gap` | `least`, `free` | | minutes are free, but not together where it could stand |
-| `floor` | `share` | side | with it the minutes of this side would fall below what both agreed |
-| `not_found` | | | the search ended at its cap before it could be placed |
-| `infeasible` | | | nothing can be planned until the shortage is settled |
+| `start_outside` | `start`, `least` | | its agreed start is not in the minutes for topics, or has passed |
+| `start_taken` | `start`, `least` | topic | its agreed minutes meet those of this topic |
+| `start_no_room` | `start`, `least` | | at its agreed start it leaves too little room for topics that come before it |
+| `predecessor` | | needed topic | it needs this topic, which is left out |
+| `no_room` | `least`, `free` | | so many minutes were left, beside what came before it, where it could stand |
+| `not_found` | | | the search ended before a place was found |
 
-Relaxed (`Plan.relaxed`), infeasible (`Plan.shortage`) and ways out of it (`Plan.ways_out`):
+Shortage (`Plan.infeasible`) and ways out of it (`Plan.ways_out`):
 
 | code | numbers | keys | meaning |
 |---|---|---|---|
-| `floor_short` | `minutes`, `share` | side | the minutes of this side fall short of the floor by this many |
-| `slot_lifted` | | topic | must-discuss, and its agreed times cannot be kept |
-| `slot_passed` | `start` | topic | its agreed start has passed |
-| `must_too_long` | `needed`, `room`, `over` | topics | must-discuss topics need more minutes than there are |
-| `not_must` | `minutes` | topic | if this topic were not must-discuss, it would fit |
-| `lengthen` | `minutes` | | so many more minutes would do |
-| `use_slack` | `minutes` | | so many minutes of the slack would do |
+| `must_too_long` | `needed`, `room`, `over` | left out | what must be discussed needs more minutes than there are |
+| `must_starts` | `least` | left out | agreed starts leave no room for these, which need so many minutes |
+| `lengthen` | `minutes` | | with so many minutes more all of it fits |
+| `not_must` | `minutes` | topics | without these, of least worth, all the rest fits; they need so many minutes |
+| `lift_start` | `start` | topic | with another start for this topic all of it fits |
 """
 
 from dataclasses import dataclass
-from fractions import Fraction
-from functools import lru_cache
-
-Number = int | Fraction
 
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """A code, the numbers of its sentence by name, in a fixed order, and the topics or sides it names."""
+    """A code, the numbers of its sentence by name, in a fixed order, and the topics it names."""
 
     code: str
-    numbers: tuple[tuple[str, Number], ...] = ()
+    numbers: tuple[tuple[str, int], ...] = ()
     keys: tuple[str, ...] = ()
 
     def __str__(self) -> str:
-        words: dict[str, object] = {name: _plain(number) for name, number in self.numbers}
-        for place, key in enumerate(self.keys):
-            words[f"key{place}"] = key
+        words: dict[str, object] = dict(self.numbers)
         words["keys"] = ", ".join(self.keys)
         return ENGLISH[self.code].format(**words)
 
-    def number(self, name: str) -> Number:
+    def number(self, name: str) -> int:
         """The number of that name; KeyError if the code carries none."""
         return dict(self.numbers)[name]
 
 
-@lru_cache(maxsize=1024)
-def reason(code: str, *keys: str, **numbers: Number) -> Reason:
+def reason(code: str, *keys: str, **numbers: int) -> Reason:
     """A reason, with its code checked against those documented above."""
     if code not in ENGLISH:
         raise KeyError(code)
     return Reason(code, tuple(numbers.items()), keys)
 
 
-def _plain(number: Number) -> str:
-    """Integers as they are, fractions to one decimal, rounded half up."""
-    if isinstance(number, int) or number.denominator == 1:
-        return str(int(number))
-    tenths = (number * 20 + 1) // 2
-    return f"{'-' if tenths < 0 else ''}{abs(tenths) // 10}.{abs(tenths) % 10}"
-
-
 ENGLISH = {
     "running": "Under way now.",
-    "agreed_slot": "Agreed to start at minute {start}.",
-    "by_hand": "Placed by hand beside {key0}.",
-    "after": "Comes after {key0}.",
-    "before": "{key0} comes after it.",
-    "not_before": "Agreed not to start before minute {start}.",
-    "by": "Has to be over by minute {end}.",
-    "sensitive": "Sensitive: neither first nor last.",
-    "for_sensitive": "Here so that {key0}, which is sensitive, is neither first nor last.",
-    "kept": "Kept before {key0}, as in the order already issued.",
-    "kept_after": "Kept after {key0}, as in the order already issued.",
-    "denser": "Matters more a minute than {key0}.",
-    "last": "The topic before it matters at least as much a minute.",
-    "only": "The only topic.",
-    "best_found": "The best order of those compared.",
-    "full": "All {minutes} minutes wanted.",
-    "trimmed": "{minutes} of the {wanted} minutes wanted.",
-    "history": "Asked {asked}, boxed {minutes} by how topics of this kind have run.",
-    "history_trimmed": "Asked {asked}, {wanted} by the history of this kind, boxed {minutes}.",
+    "agreed": "Agreed to start at minute {start}.",
+    "sensitive": "Changed places with {keys}, so that a sensitive topic does not open or end the meeting.",
+    "for_sensitive": "Changed places with {keys}, which is sensitive and would open or end the meeting.",
+    "must": "Must be discussed.",
+    "needed": "Comes before {keys}, which needs it.",
+    "first": "Called first.",
+    "by_hand": "Put here by hand.",
+    "denser": "Matters more for its length than {keys}.",
+    "as_dense": "Matters as much for its length as {keys}, and was here earlier.",
+    "before": "Comes before {keys}, which needs it.",
+    "in_order": "Stays before {keys}, as in the order given.",
+    "together": "Together with {keys} it is worth more here.",
+    "after": "Comes after {keys}, which it needs.",
+    "in_turn": "In turn.",
+    "if_time": "There is time for it.",
+    "full": "All {minutes} minutes it asked.",
+    "history": "Asked {asked}; topics of its kind usually take {minutes}.",
+    "trimmed_for": "{minutes} of {wanted} minutes, so that {keys} fits.",
+    "trimmed": "{minutes} of {wanted} minutes; the others need the rest.",
+    "history_trimmed": "Asked {asked}, which usually takes {wanted}; it has {minutes}.",
     "overrun": "Has taken {minutes} minutes instead of {planned}.",
     "running_box": "Has its {minutes} minutes.",
     "too_long": "Needs at least {least} minutes; topics have {room} in all.",
-    "slot_outside": "Needs at least {least} minutes, and its agreed times leave it fewer in this meeting.",
-    "predecessor": "Comes after {key0}, which is left out.",
-    "no_minutes": "Needs at least {least} minutes; {free} are left.",
-    "no_gap": "Needs at least {least} minutes together; {free} are left, but not where it could stand.",
-    "floor": "With it the share agreed for the {key0} would not be kept.",
+    "start_outside": "Needs {least} minutes from minute {start}, which is not possible any more.",
+    "start_taken": "Its agreed start, minute {start}, meets {keys}.",
+    "start_no_room": "Its agreed start, minute {start}, leaves too little room for others that come before it.",
+    "predecessor": "Needs {keys}, which is left out.",
+    "no_room": "Needs {least} minutes, {free} were left.",
     "not_found": "No place was found for it before the search ended.",
-    "infeasible": "Nothing is planned until the must-discuss topics fit.",
-    "floor_short": "The {key0} gets {minutes} minutes fewer than the share agreed.",
-    "slot_lifted": "The times agreed for {key0} cannot be kept.",
-    "slot_passed": "The start agreed for {key0}, minute {start}, has passed.",
-    "must_too_long": "The must-discuss topics need at least {needed} minutes; there are {room}: "
-    "{over} too many.",
-    "not_must": "Let {key0} be left out, which frees {minutes} minutes.",
+    "must_too_long": "The must-discuss topics need at least {needed} minutes; there are {room}: {over} too many.",
+    "must_starts": "The agreed starts leave no room for {keys}, which must be discussed: {least} minutes.",
     "lengthen": "Make the meeting {minutes} minutes longer.",
-    "use_slack": "Use {minutes} minutes of the slack.",
+    "not_must": "Let {keys} be left out: {minutes} minutes.",
+    "lift_start": "Agree on another start than minute {start} for {keys}.",
 }

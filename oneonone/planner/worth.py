@@ -1,23 +1,28 @@
-"""From what people say of a topic to the integer worth that the planner weighs.
+"""From what people say of a topic to its rank and its worth within the rank.
 
-The rule is the same for both sides, and is shown to whoever asks:
+The rank is the highest that either side said; a raiser who says nothing counts as *in turn*, so that the other's
+*if time allows* does not sink a topic alone. A topic that must be discussed, or was not reached in two meetings
+that were held, is *first*: long topics would otherwise starve behind short ones.
 
-    worth = 2 x (manager's importance + report's importance) + kind + times kept + must
+The worth compares topics of one rank: 4, and
 
-=============  ===========================================================================
-importance     first 6, in turn 3 (silence means this), if time allows 1
-kind           obstacle 2; question, feedback, growth and achievement 1; idea and update 0
-times kept     1 for each time it was left unheard in a meeting that was held, at most 4
-must           4 when a side says it must be discussed; that it is discussed is a constraint
-               of its own, this only draws it forward in the order
-=============  ===========================================================================
+===============  =======================================================================
+kind             obstacle 2; question, feedback, growth, achievement 1; idea, update 0
+skipped          1 for each meeting that was held without reaching it, at most 4
+both said so     2 when both sides said the rank that the topic has
+===============  =======================================================================
 
-So worths run from 4 to 34, a topic kept once comes before an equal new one, and neither side's word counts
-for more. The numbers are a convention of this project (common practice, no source); what they do is compared
-with other orders by the simulation.
+So worths run from 4 to 12. The numbers are a convention of this project (common practice, no source).
 """
 
-IMPORTANCE = {"first": 6, "in_turn": 3, "if_time": 1}
+from dataclasses import dataclass
+
+from oneonone.planner.model import FIRST, IF_TIME, IN_TURN
+
+RANKS = {"first": FIRST, "in_turn": IN_TURN, "if_time": IF_TIME}
+"""What a side can say of a topic, and the rank it means."""
+
+BASE = 4
 KIND = {
     "obstacle": 2,
     "question": 1,
@@ -27,15 +32,55 @@ KIND = {
     "idea": 0,
     "update": 0,
 }
-MOST_KEPT = 4
-MUST = 4
+MOST_SKIPPED = 4
+BOTH_SAID = 2
+
+SKIPPED_COMES_FIRST = 2
+"""A topic skipped in so many meetings that were held is *first*."""
+
+MOST_FIRST = 2
+"""Topics of one agenda that a side may call *first*, beside its one must-discuss."""
 
 
-def worth(*, manager: str, report: str, kind: str, kept: int = 0, must: bool = False) -> int:
-    """The worth of a topic, from 4 to 34.
+@dataclass(frozen=True, slots=True)
+class Weight:
+    """A topic's rank, what gave it (`must`, `said`, `skipped` or `silent`), and its worth in parts."""
 
-    ``manager`` and ``report`` are the importances of the two sides, ``kept`` how often the topic was left
-    unheard. KeyError for an importance or a kind that is not in the tables above.
+    rank: int
+    rank_from: str
+    kind: int
+    skipped: int
+    both_said: int
+
+    @property
+    def worth(self) -> int:
+        return BASE + self.kind + self.skipped + self.both_said
+
+
+def weigh(
+    *,
+    manager: str | None,
+    report: str | None,
+    raiser: str | None,
+    kind: str,
+    skipped: int = 0,
+    must: bool = False,
+) -> Weight:
+    """The rank and worth of a topic.
+
+    `manager` and `report` are "first", "in_turn", "if_time" or None for a side that said nothing; `raiser` is
+    "manager", "report" or None for both; `skipped` are the held meetings that did not reach it. KeyError for
+    a word that is not in the tables above.
     """
-    said = IMPORTANCE[manager] + IMPORTANCE[report]
-    return 2 * said + KIND[kind] + min(kept, MOST_KEPT) + (MUST if must else 0)
+    said = {"manager": manager, "report": report}
+    ranks = [RANKS[word] for word in said.values() if word is not None]
+    raisers = said.values() if raiser is None else (said[raiser],)
+    silent = [IN_TURN] if None in raisers else []
+    rank = min([*ranks, *silent])
+    rank_from = "said" if rank in ranks else "silent"
+    if rank != FIRST and skipped >= SKIPPED_COMES_FIRST:
+        rank, rank_from = FIRST, "skipped"
+    if must:
+        rank, rank_from = FIRST, "must"
+    both = len(ranks) == 2 and ranks[0] == ranks[1] == rank
+    return Weight(rank, rank_from, KIND[kind], min(skipped, MOST_SKIPPED), BOTH_SAID if both else 0)

@@ -11,7 +11,7 @@ from django.db.models import Q
 from accounts.models import Person
 from oneonone.models import Interval, Line, Meeting, Move, Pause, Proposal, Side
 from oneonone.selectors import calendar, coming
-from oneonone.selectors import history as histories
+from oneonone.selectors.agenda import history as histories
 from oneonone.selectors.standing import Standing, of_line, of_lines
 
 

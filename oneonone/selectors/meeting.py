@@ -7,13 +7,14 @@ from dataclasses import dataclass
 
 from accounts.models import Person
 from oneonone.models import Meeting
+from oneonone.selectors.agenda import opening, order_view, page
 
-from . import agenda, calendar, commitments, margin, opening, order, record
-from .agenda import Head, Waiting
-from .cards import TopicCard
+from . import calendar, commitments, margin, record
+from .agenda.opening import Told
+from .agenda.order_view import Box, OrderView
+from .agenda.page import Head, Waiting
+from .agenda.topic_cards import TopicCard
 from .commitments import CommitmentView
-from .opening import Told
-from .order import Box, OrderView
 from .record import Line
 
 ARRIVING, AT_TOPIC, READING_BACK = "arriving", "topic", "reading back"
@@ -52,8 +53,8 @@ class Live:
 
 def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> Live:
     """The meeting under way for ``reader``. The queries do not grow with topics or lines."""
-    above = agenda.head(reader, meeting)
-    view, notes = order.of(reader, meeting)
+    above = page.head(reader, meeting)
+    view, notes = order_view.of(reader, meeting)
     stage = _stage(meeting, view)
     box = next((box for box in view.boxes if box.topic.placement_id == meeting.current_id), None)
     every = [*(box.topic for box in view.boxes), *(kept.topic for kept in view.kept), *view.late]
@@ -76,7 +77,7 @@ def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> Live:
         made=made,
         opening=opening.of(reader, meeting, now=now) if stage == ARRIVING else (),
         offered=commitments.offered(reader, above.line, now=now),
-        waiting=agenda.waiting(reader, meeting, every) if stage == ARRIVING else (),
+        waiting=page.waiting(reader, meeting, every) if stage == ARRIVING else (),
         margin=notes,
         today=today,
     )

@@ -9,11 +9,12 @@ from uuid import UUID
 
 from accounts.models import Person
 from oneonone.models import Meeting, Placement, RecordAddition, RecordLine, Seen, Side
+from oneonone.selectors.agenda import page, topic_cards
 
-from . import agenda, calendar, cards, commitments, margin
+from . import calendar, commitments, margin
 from . import coming as coming_selector
-from .agenda import Head
-from .cards import TopicCard
+from .agenda.page import Head
+from .agenda.topic_cards import TopicCard
 from .commitments import CommitmentView
 
 _LAST = dt.datetime.max.replace(tzinfo=dt.UTC)
@@ -106,10 +107,10 @@ def can_be_written(meeting: Meeting, *, now: dt.datetime) -> bool:
 
 def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> RecordView:
     """The record of a closed meeting for ``reader``. The queries do not grow with topics or lines."""
-    above = agenda.head(reader, meeting)
-    placements = cards.placements_of(meeting)
+    above = page.head(reader, meeting)
+    placements = topic_cards.placements_of(meeting)
     notes = margin.beside(reader, meeting=meeting, topic_ids=[row.topic_id for row in placements])
-    every = cards.of(reader, above.line, placements, notes=notes)
+    every = topic_cards.of(reader, above.line, placements, notes=notes)
     made = commitments.made_in(reader, meeting, now=now)
     lines = lines_of(reader, meeting, made=made)
     discussed = _discussed(every, lines)

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 from accounts.models import Person
 from oneonone.models import Meeting, Side
+from oneonone.selectors.agenda import page
 
-from . import agenda
-from .agenda import Agenda
+from .agenda.page import Agenda
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> Theirs:
         other, meeting = _as_joined(reader, meeting, side)
     elif not Meeting.objects.visible_to(other).filter(pk=meeting.pk).exists():
         return Theirs(name=name, joined=True, agenda=None)
-    shown = agenda.of(other, meeting, now=now, private=False)
+    shown = page.of(other, meeting, now=now, private=False)
     return Theirs(name=name, joined=line.person_on(side) is not None, agenda=shown)
 
 

@@ -13,7 +13,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from oneonone.models import Carry, Commitment, Line, Meeting
 from oneonone.selectors import coming
-from oneonone.services import thirdtime
+from oneonone.services.agenda import third_time
 
 _OVER = (Meeting.State.CLOSED, Meeting.State.CALLED_OFF, Meeting.State.NOT_HELD)
 
@@ -59,7 +59,7 @@ def carry(*, meeting: Meeting, now: dt.datetime) -> bool:
         ignore_conflicts=True,
     )
     if cause == Carry.Cause.CLOSED:
-        thirdtime.ask(meeting=meeting, now=now)
+        third_time.ask(meeting=meeting, now=now)
     return True
 
 
@@ -132,5 +132,5 @@ def recount(*, meeting: Meeting, now: dt.datetime) -> int:
         .exclude(cause=Carry.Cause.CLOSED)
         .update(cause=Carry.Cause.CLOSED)
     )
-    thirdtime.ask(meeting=meeting, now=now)
+    third_time.ask(meeting=meeting, now=now)
     return changed

@@ -15,8 +15,9 @@ from accounts.models import Person
 from oneonone import cadence
 from oneonone.models import HeldClaim, Line, Meeting, Move, Side
 from oneonone.selectors import calendar
+from oneonone.services.agenda import placing
 
-from . import agenda, carry, coming, once, record
+from . import carry, coming, once, record
 from .refusals import NotNow, OutOfRange, PastDate
 from .transitions import UNSTARTED, touch
 
@@ -25,7 +26,7 @@ def hold(
     *, meeting: Meeting, day: dt.date, actor: Person, now: dt.datetime, ended_at: dt.datetime | None
 ) -> None:
     """A meeting was held on a day: what it left is kept for the next one, and its record by reference."""
-    agenda.let_go(meeting=meeting, now=now)
+    placing.let_go(meeting=meeting, now=now)
     touch(
         meeting,
         states=(*UNSTARTED, Meeting.State.UNDER_WAY, Meeting.State.NOT_HELD),
@@ -39,7 +40,7 @@ def hold(
     record.snapshot(meeting=meeting, actor=actor, now=now)
     carry.recount(meeting=meeting, now=now)
     coming.ensure(line=meeting.line, now=now)
-    agenda.gather(line=meeting.line, now=now)
+    placing.gather(line=meeting.line, now=now)
 
 
 def _record_at(meeting: Meeting, day: dt.date, now: dt.datetime) -> dt.datetime:
@@ -86,7 +87,7 @@ def we_met(
         meeting.save(force_insert=True)
     elif meeting.state not in (*UNSTARTED, Meeting.State.UNDER_WAY, Meeting.State.NOT_HELD):
         raise NotNow
-    agenda.hear(meeting=meeting, placements=discussed, actor=actor, now=now)
+    placing.hear(meeting=meeting, placements=discussed, actor=actor, now=now)
     local = meeting.starts_at.astimezone(ZoneInfo(meeting.zone))
     if local.date() != day:
         held = cadence.start_instant(day, local.time(), meeting.zone)
@@ -126,13 +127,13 @@ def give_up(*, meeting: Meeting, now: dt.datetime) -> Meeting:
     A meeting that was never started becomes *not held*, which "we met" can still reverse. One left under
     way stays so, and gives up its undecided topics and open commitments.
     """
-    agenda.let_go(meeting=meeting, now=now)
+    placing.let_go(meeting=meeting, now=now)
     if meeting.state == Meeting.State.UNDER_WAY:
         touch(meeting, states=(Meeting.State.UNDER_WAY,), given_up_at=now, current=None)
     else:
         touch(meeting, states=UNSTARTED, state=Meeting.State.NOT_HELD, given_up_at=now)
     coming.ensure(line=meeting.line, now=now)
-    agenda.gather(line=meeting.line, now=now)
+    placing.gather(line=meeting.line, now=now)
     return meeting
 
 

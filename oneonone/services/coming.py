@@ -15,8 +15,9 @@ from oneonone import cadence
 from oneonone.models import Carry, Interval, Line, Meeting, Pause
 from oneonone.models.owed import Notice
 from oneonone.selectors import calendar
+from oneonone.services.agenda import placing
 
-from . import agenda, notices, telling
+from . import notices, telling
 from .refusals import NotNow
 from .transitions import UNSTARTED, touch
 
@@ -43,7 +44,7 @@ def ensure(*, line: Line, now: dt.datetime) -> Meeting | None:
     if occurrence is None or occurrence.day is None:
         return None
     meeting = _make(line, interval, occurrence, occurrence.day, now)
-    agenda.gather(line=line, now=now)
+    placing.gather(line=line, now=now)
     return meeting
 
 
@@ -217,7 +218,7 @@ def leave_out_paused(*, line: Line, pause: Pause, actor: Person, now: dt.datetim
             rest(meeting=meeting, actor=actor, now=now)
             telling.both(meeting=meeting, kind=Notice.Kind.CALLED_OFF, now=now, but=actor, at_once=True)
     ensure(line=line, now=now)
-    agenda.gather(line=line, now=now)
+    placing.gather(line=line, now=now)
 
 
 @transaction.atomic
@@ -248,12 +249,12 @@ def take_back_in(
         meeting.refresh_from_db()
         notices.cancel(kind=Notice.Kind.CALLED_OFF, subject=meeting.pk, now=now)
         telling.both(meeting=meeting, kind=Notice.Kind.MOVED, now=now, but=actor, at_once=True)
-    agenda.gather(line=line, now=now)
+    placing.gather(line=line, now=now)
 
 
 def rest(*, meeting: Meeting, actor: Person | None, now: dt.datetime) -> None:
     """Take a meeting that has not begun off the calendar; its topics and commitments live on."""
-    agenda.let_go(meeting=meeting, now=now)
+    placing.let_go(meeting=meeting, now=now)
     touch(
         meeting,
         states=UNSTARTED,

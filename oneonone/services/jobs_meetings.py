@@ -8,7 +8,8 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from oneonone import cadence
 from oneonone.models import Interval, Line, Meeting, Notice, Pause, Placement, Seen, Side, Topic
-from oneonone.services import agenda, claims, coming, meetings, notices
+from oneonone.services import claims, coming, meetings, notices
+from oneonone.services.agenda import issuing, placing
 from oneonone.services.jobs_queue import Job
 
 UNSTARTED = (Meeting.State.PLANNED, Meeting.State.ISSUED)
@@ -66,7 +67,7 @@ def to_issue(now: dt.datetime) -> QuerySet[Meeting]:
 
 
 def issue(meeting: Meeting, now: dt.datetime) -> None:
-    agenda.issue(meeting=meeting, actor=None, now=now)
+    issuing.issue(meeting=meeting, actor=None, now=now)
 
 
 def _told(kind: Notice.Kind, **more: object) -> Exists:
@@ -204,7 +205,7 @@ def lines_with_resting_topics(now: dt.datetime) -> QuerySet[Line]:
 
 
 def gather(line: Line, now: dt.datetime) -> bool:
-    return agenda.gather(line=line, now=now) > 0
+    return placing.gather(line=line, now=now) > 0
 
 
 COMING = Job("coming", lines_without_coming, make_coming)

@@ -8,7 +8,8 @@ from __future__ import annotations
 import datetime as dt
 
 from oneonone.models import ClientKey, Deferral, Tick
-from oneonone.services import busytimes, history
+from oneonone.services import busytimes
+from oneonone.services.agenda import history
 
 TICKS_KEPT = dt.timedelta(days=2)
 KEYS_KEPT = dt.timedelta(days=30)

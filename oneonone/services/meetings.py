@@ -12,10 +12,11 @@ from django.utils.translation import gettext as _
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Move, Placement
 from oneonone.models.owed import Notice
-from oneonone.selectors import calendar, history
-from oneonone.selectors import plan as plans
+from oneonone.selectors import calendar
+from oneonone.selectors.agenda import history, orders
+from oneonone.services.agenda import issuing, order_versions, placing
 
-from . import agenda, claims, coming, once, telling
+from . import claims, coming, once, telling
 from .intervals import LONGEST, SHORTEST
 from .limits import one_line
 from .refusals import AlreadyStarted, NotNow, OutOfRange, PastDate, PastNextMeeting
@@ -67,7 +68,7 @@ def move(*, meeting: Meeting, starts_at: dt.datetime, actor: Person, now: dt.dat
         del changes["issue_at"]
     touch(meeting, states=UNSTARTED, **changes)
     Move.objects.create(meeting=meeting, from_start=before, to_start=starts_at, by=actor, at=now)
-    agenda.gather(line=meeting.line, now=now)
+    placing.gather(line=meeting.line, now=now)
     telling.both(meeting=meeting, kind=Notice.Kind.MOVED, now=now, but=actor, at_once=True, was=before)
     return meeting
 
@@ -93,7 +94,7 @@ def call_off(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting | 
     """Call a meeting off. Its topics and commitments go to the next one, which is returned."""
     if meeting.state not in UNSTARTED:
         raise NotNow
-    agenda.let_go(meeting=meeting, now=now)
+    placing.let_go(meeting=meeting, now=now)
     touch(
         meeting,
         states=UNSTARTED,
@@ -104,7 +105,7 @@ def call_off(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting | 
     )
     telling.both(meeting=meeting, kind=Notice.Kind.CALLED_OFF, now=now, but=actor, at_once=True)
     following = coming.ensure(line=meeting.line, now=now)
-    agenda.gather(line=meeting.line, now=now)
+    placing.gather(line=meeting.line, now=now)
     return following
 
 
@@ -130,7 +131,7 @@ def extra(
     check_extra(starts_at=meeting.starts_at, minutes=minutes, now=now)
     meeting.confirmed_at = now
     meeting.save(force_insert=True)
-    agenda.gather(line=line, now=now)
+    placing.gather(line=line, now=now)
     telling.both(meeting=meeting, kind=Notice.Kind.EXTRA, now=now, but=actor, at_once=True)
     once.done(actor=actor, client_key=client_key, act="meetings.extra", subject=meeting.pk, now=now)
     return meeting
@@ -153,7 +154,7 @@ def start(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting:
     if meeting.state not in UNSTARTED:
         raise NotNow
     if meeting.state == Meeting.State.PLANNED:
-        agenda.issue(meeting=meeting, actor=actor, now=now, by_starting=True)
+        issuing.issue(meeting=meeting, actor=actor, now=now, by_starting=True)
     try:
         with transaction.atomic():
             touch(
@@ -202,9 +203,9 @@ def go_on(
         raise NotNow
     if left is not None:
         outcome = Placement.Outcome.CONTINUES if continues else Placement.Outcome.DISCUSSED
-        agenda.settle(placement=left, outcome=outcome, now=now)
+        placing.settle(placement=left, outcome=outcome, now=now)
     if to is not None:
-        planned = history.planned_minutes(plans.latest_order(meeting), str(to.pk))
+        planned = history.planned_minutes(orders.latest(meeting), str(to.pk))
         waiting = Placement.objects.filter(pk=to.pk, outcome=Placement.Outcome.UNDECIDED)
         waiting.filter(began_at__isnull=True).update(began_at=now, minutes_planned=planned)
         if not waiting.exists():
@@ -222,12 +223,12 @@ def close(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting:
     is kept by reference; the next meeting is made if it is missing.
     """
     # Holds the row: whoever goes on in the same moment is seen here, or is told that it is closed.
-    agenda.touch(meeting=meeting)
+    order_versions.touch(meeting=meeting)
     meeting.refresh_from_db(fields=["state", "current"])
     if meeting.state != Meeting.State.UNDER_WAY:
         raise NotNow
     if meeting.current is not None:
-        agenda.settle(placement=meeting.current, outcome=Placement.Outcome.DISCUSSED, now=now)
+        placing.settle(placement=meeting.current, outcome=Placement.Outcome.DISCUSSED, now=now)
     began = meeting.began_at or now
     claims.hold(
         meeting=meeting, day=calendar.local_day(began, meeting.zone), actor=actor, now=now, ended_at=now

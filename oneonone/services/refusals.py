@@ -23,6 +23,7 @@ __all__ = [
     "Stale",
     "TooLong",
     "TooMany",
+    "TwoFirst",
     "UnderHold",
 ]
 
@@ -110,10 +111,19 @@ class ListNotKept(Refusal):
 
 
 class NoRoom(Refusal):
-    """What must be discussed and what has a place by hand leave no room for a topic."""
+    """What comes in before a topic that is put in by hand leaves no room for it."""
 
-    text = _("There is no room for it beside what must be discussed and what was given a place by hand.")
-    accepted = _("Take one of those back first, or ask fewer minutes for it.")
+    text = _(
+        "There is no room for it beside what must be discussed, agreed starts, what is called first, and what "
+        "was put in by hand."
+    )
+    accepted = _("Say first for it, take one of those back, or ask fewer minutes for it.")
+
+
+class TwoFirst(Refusal):
+    """A third topic of one agenda called *first* by one side. ``accepted`` names the two."""
+
+    text = _("Each of you can call two topics of one agenda first.")
 
 
 class TooMany(Refusal):

@@ -2,9 +2,9 @@
 
 from django import template
 
-from oneonone.models import Interval, Line, Meeting, Side
-from oneonone.selectors.history import History
-from oneonone.web import floorwords, historywords, wording
+from oneonone.models import Interval, Meeting
+from oneonone.selectors.agenda.history import History
+from oneonone.web import historywords, wording
 
 register = template.Library()
 
@@ -34,9 +34,3 @@ def state_words(state: str) -> str:
 @register.filter
 def how_kinds_run(history: History) -> list[str]:
     return historywords.rows(history)
-
-
-@register.filter
-def share_of(line: Line, reader: str) -> str:
-    """Whether shares of the time are kept on a line, as one side reads it."""
-    return floorwords.state(line, Side(reader))

@@ -12,9 +12,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
 from oneonone.models import Meeting
-from oneonone.selectors.agenda import Agenda
+from oneonone.selectors.agenda.page import Agenda
+from oneonone.selectors.agenda.third_time import Asked
 from oneonone.selectors.commitments import CommitmentView
-from oneonone.selectors.thirdtime import Asked
 from oneonone.web.waitingwords import WaitingRow
 
 SHOWN = 2
@@ -80,7 +80,9 @@ def _state(page: Agenda) -> Iterator[StripRow]:
 def _not_joined(page: Agenda) -> Iterator[StripRow]:
     if page.head.other_joined or not page.may_change:
         return
-    words = _("%(other)s has been invited and has not joined yet. What you write here is shared all the same;")
+    words = _(
+        "%(other)s has been invited and has not joined yet. What you write here is shared all the same;"
+    )
     words = f"{words} {_('your margin is not.')}"
     yield StripRow(_("They see this when they join"), words % {"other": page.head.other})
 
@@ -92,8 +94,8 @@ def _third(one: Asked) -> StripRow:
         _("Both of you are asked. It is yours, so letting it go withdraws it.")
         if one.is_yours
         else _(
-            "Both of you are asked. It is not yours to withdraw: parked it stays on the list without asking for"
-            " time."
+            "Both of you are asked. It is not yours to withdraw: parked it stays on the list without asking"
+            " for time."
         )
     )
     words = _("“%(title)s” was on three agendas and not reached. Drop it?") % {"title": one.title}
@@ -102,16 +104,15 @@ def _third(one: Asked) -> StripRow:
 
 
 def _waiting(row: WaitingRow) -> StripRow:
-    waiting, acts = row.waiting, ()
-    kind = _("Waits for an answer")
+    waiting, kind = row.waiting, _("Waits for an answer")
     if not waiting.by_you:
         url = reverse("proposal-answer", args=[waiting.id])
         acts = (Act(row.yes, url, "answer", "accept"), Act(row.no, url, "answer", "decline", is_quiet=True))
         return StripRow(kind, row.words, row.effect, acts)
-    if row.takes_back:
-        url = reverse("proposal-withdraw", args=[waiting.id])
-        acts = (Act(_("Take it back"), url, is_quiet=True),)
-    return StripRow(kind, row.words, "", acts)
+    if not row.takes_back:
+        return StripRow(kind, row.words)
+    url = reverse("proposal-withdraw", args=[waiting.id])
+    return StripRow(kind, row.words, acts=(Act(_("Take it back"), url, is_quiet=True),))
 
 
 def _offered(page: Agenda, one: CommitmentView, here: str) -> StripRow:

@@ -10,9 +10,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext, pgettext
 
 from oneonone.models import Meeting, Order, Side
-from oneonone.selectors.agenda import Agenda, Head
-from oneonone.selectors.order import OrderView
-from oneonone.selectors.plan import ARRIVE_MINUTES, MINUTES_A_COMMITMENT
+from oneonone.selectors.agenda.frame import ARRIVE_MINUTES, MINUTES_A_COMMITMENT
+from oneonone.selectors.agenda.order_view import OrderView
+from oneonone.selectors.agenda.page import Agenda, Head
 from oneonone.web import wording
 
 State = Meeting.State
@@ -61,7 +61,9 @@ def order_state(page: Agenda, *, private: bool = True) -> str:
     """
     meeting, order = page.head.meeting, page.order
     if meeting.state == State.PLANNED:
-        said = _("The order is issued by itself on %(when)s.") % {"when": moment(meeting.issue_at, meeting)}
+        said = _("The order is issued automatically on %(when)s.") % {
+            "when": moment(meeting.issue_at, meeting)
+        }
         return f"{said} {_certainty(meeting)}".strip()
     if meeting.state not in (State.ISSUED, State.UNDER_WAY) or order.at is None:
         return ""
@@ -79,10 +81,16 @@ def _version(page: Agenda) -> str:
     facts = {"when": when, "by": order.by}
     if order.number == 1 or order.cause in (Order.Cause.ISSUED, Order.Cause.STARTED):
         if not order.by:
-            return _("Order issued %(when)s, by itself.") % facts
+            return _("Order issued %(when)s, automatically.") % facts
         if order.by_you:
             return _("Order issued %(when)s, by you.") % facts
         return _("Order issued %(when)s, by %(by)s.") % facts
+    if order.cause == Order.Cause.REPLANNED and order.by:
+        return (
+            _("Put in order anew %(when)s, by you.")
+            if order.by_you
+            else _("Put in order anew %(when)s, by %(by)s.")
+        ) % facts
     if order.by_you:
         return _("Order last changed %(when)s, by you.") % facts
     if order.by:
@@ -106,14 +114,14 @@ def _since_read(page: Agenda) -> str:
 
 
 def invitation(page: Agenda) -> str:
-    """Who has asked for topics, or when both are asked by themselves."""
+    """Who has asked for topics, or when both are asked automatically."""
     meeting = page.head.meeting
     both = page.head.other_joined
     if meeting.invited_at is None:
         asked = (
-            _("Topics can be added now. Both of you are asked for them on %(when)s, by itself.")
+            _("Topics can be added now. Both of you are asked for them automatically on %(when)s.")
             if both
-            else _("Topics can be added now. You are asked for them on %(when)s, by itself.")
+            else _("Topics can be added now. You are asked for them automatically on %(when)s.")
         )
         return asked % {"when": moment(meeting.invite_at, meeting)}
     by = meeting.invited_by

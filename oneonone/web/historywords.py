@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from oneonone.selectors.history import History
+from oneonone.selectors.agenda.history import History
 from oneonone.web import reasons
 
 

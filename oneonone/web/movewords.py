@@ -8,8 +8,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from oneonone.models import Meeting
-from oneonone.selectors.order import Box
-from oneonone.services.trial import Change
+from oneonone.selectors.agenda.order_view import Box
+from oneonone.services.agenda.change_preview import Change
 from oneonone.web import reasons
 
 Titles = Mapping[str, str]
@@ -31,9 +31,8 @@ def sentences(meeting: Meeting, change: Change, titles: Titles, key: str) -> lis
             )
             % {"names": reasons.listed(out)}
         )
-    said += [_fewer(titles.get(one, ""), n) for one, n in told.trimmed if one != key]
-    said += _lifted(change, titles, key)
-    said += [_more(titles.get(one, ""), n) for one, n in told.stretched if one != key]
+    said += [_fewer(titles.get(one, ""), n) for one, n in told.shortened if one != key]
+    said += [_more(titles.get(one, ""), n) for one, n in told.lengthened if one != key]
     came = [titles.get(one, "") for one in told.brought_in if one != key]
     if came:
         said.append(
@@ -72,16 +71,9 @@ def _more(title: str, minutes: int) -> str:
     return text % {"title": title, "n": minutes}
 
 
-def _lifted(change: Change, titles: Titles, key: str) -> list[str]:
-    """Starts that were set and cannot be kept any more."""
-    new = [one for one in change.after.relaxed if one not in change.before.relaxed]
-    gone = [one.keys[0] for one in new if one.code == "slot_lifted" and one.keys[0] != key]
-    return [_("The start set for “%(title)s” is given up.") % {"title": titles.get(one, "")} for one in gone]
-
-
 def _elsewhere(change: Change, titles: Titles, key: str) -> list[str]:
     """One sentence for others that only begin at another minute, so that nothing changes unsaid."""
-    if change.difference.moved == 0 or key in change.after.keys:
+    if not change.difference.moved or key in change.after.keys:
         return []
     return [_("Topics change places; the order below shows which.")]
 

@@ -6,13 +6,11 @@ import datetime as dt
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
-from django.utils.translation import gettext as _
-
 from oneonone.models import Meeting
-from oneonone.selectors.agenda import Head
-from oneonone.selectors.cards import TopicCard
+from oneonone.selectors.agenda.order_view import Box, OrderView
+from oneonone.selectors.agenda.page import Head
+from oneonone.selectors.agenda.topic_cards import TopicCard
 from oneonone.selectors.margin import NOTHING, Note
-from oneonone.selectors.order import Box, OrderView
 from oneonone.templatetags.elements.rail import LONGEST_CLASS_MINUTES
 from oneonone.web import reasons, topicwords
 from oneonone.web.forms.margin import NoteForm
@@ -29,7 +27,8 @@ MOST_NOTE_LINES = 24
 
 @dataclass(frozen=True)
 class Row:
-    """One stretch of the rail, ``at`` minutes after the start. ``kind``: "opening", "topic", "free", "closing".
+    """One stretch of the rail, from ``at`` minutes after the start. ``kind``: "opening", "topic", "free" or
+    "closing".
 
     ``change`` says what is different at the topic, ``mark`` the same in a word. ``now_at`` are the minutes of
     it that are over, on the row where the clock stands while the meeting runs. ``note`` is the reader's, and
@@ -134,6 +133,7 @@ def _with_room_for_notes(found: tuple[Row, ...], least: int) -> tuple[Row, ...]:
 def topic_row(head: Head, box: Box, clock: reasons.Clock, mark: Mark = since_read) -> Row:
     """A topic in its box, with the reason in a line."""
     topic = box.topic
+    moved = topicwords.moved_by_hand(box.trace, clock(box.minute), clock)
     return Row(
         kind="topic",
         starts_at=box.starts_at,
@@ -141,34 +141,29 @@ def topic_row(head: Head, box: Box, clock: reasons.Clock, mark: Mark = since_rea
         at=box.minute,
         box=box,
         about=_about(topic, head.other),
-        reason=reasons.in_short(box.place if box.length.code == "full" else box.length, clock),
+        reason=reasons.in_short(box.place, box.length, clock),
         whose=topicwords.whose(topic, head.other),
         beside=topicwords.beside(topic, head.other),
-        change=mark(box),
-        mark=topicwords.change_in_a_word(box.change),
+        change=_changed(box, moved, mark),
+        mark=topicwords.change_in_a_word(box.change, moved),
         became=topicwords.became(topic),
         note=topic.note,
     )
 
 
 def account(head: Head, box: Box) -> tuple[str, ...]:
-    """Why a topic has its place and its minutes, in full sentences."""
-    clock = reasons.clock_of(head.meeting)
-    place, length = reasons.sentence(box.place, clock), reasons.sentence(box.length, clock)
-    return (place, length, *_weights(box.topic.yours, box.topic.theirs, head.other))
+    """The answer to "Why here?"."""
+    return tuple(reasons.why_here(box.place, box.length, reasons.clock_of(head.meeting)))
+
+
+def _changed(box: Box, moved: str, mark: Mark) -> str:
+    """A move by hand is said instead of "moved", and beside other minutes."""
+    said = "" if moved and box.change is not None and box.change.kind == "moved" else mark(box)
+    return " ".join(one for one in (moved, said) if one)
 
 
 def _about(topic: TopicCard, other: str) -> str:
     return f"{topicwords.about(topic)} {topicwords.own_level(topic, other)}".strip()
-
-
-def _weights(yours: str, theirs: str, other: str) -> tuple[str, ...]:
-    said = _("How much it matters: to you %(yours)s, to %(other)s %(theirs)s.") % {
-        "yours": topicwords.level(yours),
-        "theirs": topicwords.level(theirs),
-        "other": other,
-    }
-    return (said, _("Both sides’ words weigh the same. Topics that were not reached before weigh more."))
 
 
 def kept_rows(head: Head, order: OrderView) -> tuple[KeptRow, ...]:

@@ -1,7 +1,8 @@
 """The planner's reasons in the reader's language: topics by their titles, moments by the clock.
 
-The codes, and what each of them means, stand in ``oneonone.planner.reasons``. A code that has no sentence
-here is a fault, and a test holds the two lists equal.
+The codes, and what each of them means, stand in ``oneonone.planner.reasons``; "skipped" is for a topic that
+is *first* because it was not reached twice. A code that has no sentence here is a fault, and a test holds the
+two lists equal.
 """
 
 from __future__ import annotations
@@ -17,75 +18,82 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext, pgettext
 
 from oneonone.models import Meeting
-from oneonone.selectors.order import Why
+from oneonone.selectors.agenda.order_view import BOTH, Why
 
 # Filled from the numbers and names of a reason: see ``_words``.
 SENTENCES = {
     "running": gettext_lazy("Under way now."),
-    "agreed_slot": gettext_lazy("Set by hand to begin at %(start)s."),
-    "by_hand": gettext_lazy("Next to “%(name)s”, as in the order last moved by hand."),
-    "after": gettext_lazy("Has to come after “%(name)s”."),
-    "before": gettext_lazy("Comes first because “%(name)s” has to come after it."),
-    "not_before": gettext_lazy("Agreed not to begin before %(start)s."),
-    "by": gettext_lazy("Has to be over by %(end)s."),
-    "sensitive": gettext_lazy("Neither first nor last, because it is marked as delicate."),
-    "for_sensitive": gettext_lazy("Here so that “%(name)s”, which is delicate, is neither first nor last."),
-    "kept": gettext_lazy("Before “%(name)s”, as in the order before this one."),
-    "kept_after": gettext_lazy("After “%(name)s”, as in the order before this one."),
-    "denser": gettext_lazy("Before “%(name)s”, because it matters more for each minute it takes."),
-    "last": gettext_lazy("The topic before it matters at least as much for each minute it takes."),
-    "only": gettext_lazy("The only topic."),
-    "best_found": gettext_lazy("The best place among the orders that were compared."),
-    "full": gettext_lazy("It has all the %(minutes)s asked."),
-    "trimmed": gettext_lazy("Asked %(wanted)d, boxed %(minutes_number)d: the others need the rest."),
-    "history": gettext_lazy("Asked %(asked)d, boxed %(minutes_number)d: %(ran)s."),
+    "agreed": gettext_lazy("Agreed for %(start)s."),
+    "sensitive": gettext_lazy(
+        "Changed places with “%(name)s”, because it is delicate and would open or end the meeting."
+    ),
+    "for_sensitive": gettext_lazy(
+        "Changed places with “%(name)s”, which is delicate and would open or end the meeting."
+    ),
+    "must": gettext_lazy("Must be discussed."),
+    "needed": gettext_lazy("Comes before “%(name)s”, which needs it."),
+    "first": gettext_lazy("Called first."),
+    "skipped": gettext_lazy("Skipped %(times)d times, so it comes first."),
+    "by_hand": gettext_lazy("Put here by hand."),
+    "denser": gettext_lazy("Matters more for its length than “%(name)s”."),
+    "as_dense": gettext_lazy("Matters as much for its length as “%(name)s”, and was added earlier."),
+    "before": gettext_lazy("Comes before “%(name)s”, which needs it."),
+    "in_order": gettext_lazy("Stays before “%(name)s”, as in the order before."),
+    "together": gettext_lazy("Together with what comes after it, it matters more here than “%(name)s”."),
+    "after": gettext_lazy("Comes after “%(name)s”, which it needs."),
+    "in_turn": gettext_lazy("Comes in turn."),
+    "if_time": gettext_lazy("There is time for it."),
+    "full": gettext_lazy("It has all the %(minutes)s it asked."),
+    "history": gettext_lazy("Asked %(asked)d, has %(minutes_number)d: %(ran)s."),
+    "trimmed_for": gettext_lazy("It has %(minutes_number)d of %(wanted)d minutes, so that “%(name)s” fits."),
+    "trimmed": gettext_lazy("It has %(minutes_number)d of %(wanted)d minutes: the others need the rest."),
     "history_trimmed": gettext_lazy(
-        "Asked %(asked)d, which would be %(wanted)d: %(ran)s."
-        " Boxed %(minutes_number)d: the others need the rest."
+        "Asked %(asked)d, which would be %(wanted)d: %(ran)s. It has %(minutes_number)d: the others need the"
+        " rest."
     ),
     "overrun": gettext_lazy("Has taken %(minutes)s instead of %(planned)d."),
     "running_box": gettext_lazy("It keeps its %(minutes)s."),
     "too_long": gettext_lazy("It needs at least %(least_minutes)s; topics have %(room)d in all."),
-    "slot_outside": gettext_lazy(
-        "It needs at least %(least_minutes)s, and the times agreed for it leave fewer."
+    "start_outside": gettext_lazy(
+        "It is agreed for %(start)s and needs at least %(least_minutes)s. That is not possible: agree on"
+        " another start."
     ),
-    "predecessor": gettext_lazy("It has to come after “%(name)s”, which is kept too."),
-    "no_minutes": gettext_lazy("It needs at least %(least_minutes)s, with %(free_minutes)s left."),
-    "no_gap": gettext_lazy(
-        "It needs at least %(least_minutes)s together; there are %(free)d, but not in one piece."
+    "start_taken": gettext_lazy("It is agreed for %(start)s, when “%(name)s” is on. Agree on another start."),
+    "start_no_room": gettext_lazy(
+        "It is agreed for %(start)s. That leaves too little room for what comes before it: agree on another"
+        " start."
     ),
-    "floor": gettext_lazy("With it %(name)s would have fewer minutes than both of you agreed."),
+    "predecessor": gettext_lazy("It needs “%(name)s”, which is kept for next time too."),
+    "no_room": gettext_lazy("It needs at least %(least_minutes)s; %(free_minutes)s were left."),
     "not_found": gettext_lazy("No place was found for it before the search ended."),
-    "infeasible": gettext_lazy("Nothing fits until the topics that must be discussed do."),
-    "floor_short": gettext_lazy("%(name)s has %(minutes)s fewer than both of you agreed."),
-    "slot_lifted": gettext_lazy("The times agreed for “%(name)s” cannot be kept."),
-    "slot_passed": gettext_lazy("The start agreed for “%(name)s”, %(start)s, has passed."),
     "must_too_long": gettext_lazy(
         "What must be discussed needs at least %(needed_minutes)s; there are %(room)d: %(over)d too many."
     ),
-    "not_must": gettext_lazy("Take “must be discussed” off “%(name)s”: that frees %(minutes)s."),
-    "lengthen": gettext_lazy("Meet %(minutes)s longer."),
-    "use_slack": gettext_lazy("Use %(minutes)s of those held free."),
-}
-
-# What fits into one line of a box; the sentences above, which name the neighbour, stand behind "Why here?".
-IN_SHORT = {
-    "by_hand": gettext_lazy("As in the order last moved by hand."),
-    "kept": gettext_lazy("Where it was in the order before this one."),
-    "kept_after": gettext_lazy("Where it was in the order before this one."),
-    "denser": gettext_lazy("Matters more per minute than the next."),
-    "last": gettext_lazy("The one before it matters as much or more per minute."),
-    "best_found": gettext_lazy("The best place of those compared."),
-    "trimmed": gettext_lazy("Asked %(wanted)d, boxed %(minutes_number)d."),
-    "history_trimmed": gettext_lazy(
-        "Asked %(asked)d, boxed %(minutes_number)d: %(ran)s, but others need the time."
+    "must_starts": gettext_lazy(
+        "The starts that were agreed leave no room for %(listed)s, which must be discussed."
     ),
+    "not_must": gettext_lazy("Take “must be discussed” off %(listed)s: that frees %(minutes)s."),
+    "lengthen": gettext_lazy("Meet %(minutes)s longer."),
+    "lift_start": gettext_lazy("Agree on another start than %(start)s for “%(name)s”."),
 }
 
-# The same codes where their numbers say something that the sentence above would not.
-NONE_LEFT = gettext_lazy("It needs at least %(least_minutes)s, and none are left.")
-AS_DENSE = gettext_lazy("Before “%(name)s”: both matter as much for each minute they take.")
-AS_DENSE_IN_SHORT = gettext_lazy("Matters as much per minute as the next.")
+# The same where it is known who it was.
+BY_SOMEBODY = {
+    "must": gettext_lazy("Must be discussed, says %(by)s."),
+    "first": gettext_lazy("Called first by %(by)s."),
+    "by_hand": gettext_lazy("Put here by %(by)s."),
+}
+BY_BOTH = {
+    "must": gettext_lazy("Must be discussed, you both say."),
+    "first": gettext_lazy("Called first by both of you."),
+}
+
+# What a box says by itself: what its reader cannot see on the agenda. The rest stands behind "Why here?".
+PLACES_SAID = frozenset({"by_hand", "needed", "sensitive", "for_sensitive", "before", "after"})
+LENGTHS_SAID = frozenset({"history", "trimmed_for", "trimmed", "history_trimmed", "overrun"})
+
+# The same code where its numbers say something that the sentence above would not.
+NONE_LEFT = gettext_lazy("It needs at least %(least_minutes)s, and none were left.")
 
 KINDS = {
     "update": gettext_lazy("updates"),
@@ -96,25 +104,26 @@ KINDS = {
     "feedback": gettext_lazy("feedback"),
     "growth": gettext_lazy("growth"),
 }
-# How topics of a kind have run in this line, for "asked 10, boxed 13: ...".
-RUN_OVER = {
-    "update": gettext_lazy("updates here run %(times)s times over"),
-    "idea": gettext_lazy("ideas here run %(times)s times over"),
-    "question": gettext_lazy("questions here run %(times)s times over"),
-    "obstacle": gettext_lazy("obstacles here run %(times)s times over"),
-    "achievement": gettext_lazy("achievements here run %(times)s times over"),
-    "feedback": gettext_lazy("feedback here runs %(times)s times over"),
-    "growth": gettext_lazy("growth here runs %(times)s times over"),
+# How long topics of a kind usually take in this line, for "asked 10, has 13: ...".
+TAKE_LONGER = {
+    "update": gettext_lazy("updates here usually take %(percent)d %% longer than asked"),
+    "idea": gettext_lazy("ideas here usually take %(percent)d %% longer than asked"),
+    "question": gettext_lazy("questions here usually take %(percent)d %% longer than asked"),
+    "obstacle": gettext_lazy("obstacles here usually take %(percent)d %% longer than asked"),
+    "achievement": gettext_lazy("achievements here usually take %(percent)d %% longer than asked"),
+    "feedback": gettext_lazy("feedback here usually takes %(percent)d %% longer than asked"),
+    "growth": gettext_lazy("growth here usually takes %(percent)d %% longer than asked"),
 }
-RUN_SHORT = {
-    "update": gettext_lazy("updates here take %(times)s of what is asked"),
-    "idea": gettext_lazy("ideas here take %(times)s of what is asked"),
-    "question": gettext_lazy("questions here take %(times)s of what is asked"),
-    "obstacle": gettext_lazy("obstacles here take %(times)s of what is asked"),
-    "achievement": gettext_lazy("achievements here take %(times)s of what is asked"),
-    "feedback": gettext_lazy("feedback here takes %(times)s of what is asked"),
-    "growth": gettext_lazy("growth here takes %(times)s of what is asked"),
+TAKE_LESS = {
+    "update": gettext_lazy("updates here usually take %(percent)d %% less than asked"),
+    "idea": gettext_lazy("ideas here usually take %(percent)d %% less than asked"),
+    "question": gettext_lazy("questions here usually take %(percent)d %% less than asked"),
+    "obstacle": gettext_lazy("obstacles here usually take %(percent)d %% less than asked"),
+    "achievement": gettext_lazy("achievements here usually take %(percent)d %% less than asked"),
+    "feedback": gettext_lazy("feedback here usually takes %(percent)d %% less than asked"),
+    "growth": gettext_lazy("growth here usually takes %(percent)d %% less than asked"),
 }
+TAKE_AS_ASKED = gettext_lazy("they usually take as long as asked")
 
 Clock = Callable[[int], str]
 
@@ -138,32 +147,43 @@ def minutes_words(minutes: int) -> str:
 def sentence(why: Why, clock: Clock) -> str:
     """A reason as one sentence. KeyError for a code that has none."""
     text = SENTENCES[why.code]
-    if why.code == "no_minutes" and not why.numbers["free"]:
+    if why.code == "no_room" and not why.numbers["free"]:
         text = NONE_LEFT
-    elif is_as_dense(why):
-        text = AS_DENSE
+    elif why.by == BOTH:
+        text = BY_BOTH.get(why.code, text)
+    elif why.by:
+        text = BY_SOMEBODY.get(why.code, text)
     return str(text) % _words(why, clock)
 
 
-def in_short(why: Why, clock: Clock) -> str:
-    """The same, short enough for a line."""
-    if is_as_dense(why):
-        return str(AS_DENSE_IN_SHORT)
-    if why.code not in IN_SHORT:
-        return sentence(why, clock)
-    return str(IN_SHORT[why.code]) % _words(why, clock)
+def why_here(place: Why, length: Why, clock: Clock) -> tuple[str, ...]:
+    """The answer to "Why here?": why there, and why that long where it has not all it asked."""
+    said = (sentence(place, clock),)
+    return said if length.code == "full" else (*said, sentence(length, clock))
 
 
-def is_as_dense(why: Why) -> bool:
-    """Whether a topic stands before one that is worth exactly as much for each minute."""
-    if why.code != "denser":
-        return False
-    numbers = why.numbers
-    return numbers["worth"] * numbers["next_minutes"] == numbers["next_worth"] * numbers["minutes"]
+def in_short(place: Why, length: Why, clock: Clock) -> str:
+    """What a box says by itself: the reasons that its reader cannot see on the agenda."""
+    said = [sentence(place, clock)] if place.code in PLACES_SAID else []
+    said += [sentence(length, clock)] if length.code in LENGTHS_SAID else []
+    return " ".join(said)
+
+
+def given_up(pairs: Sequence[tuple[str, str]]) -> list[str]:
+    """What an order by hand asked for and the order does not have, a sentence each."""
+    return [
+        _("“%(one)s” stands after “%(other)s”, not before it as it was put by hand.")
+        % {"one": one, "other": other}
+        for one, other in pairs
+    ]
 
 
 def _words(why: Why, clock: Clock) -> dict[str, object]:
-    words: dict[str, object] = {"name": why.names[0] if why.names else "", "names": listed(why.names)}
+    words: dict[str, object] = {
+        "name": why.names[0] if why.names else "",
+        "listed": listed(why.names),
+        "by": why.by,
+    }
     for name, number in why.numbers.items():
         whole = _whole(number)
         words[name] = clock(whole) if name in ("start", "end") else whole
@@ -178,15 +198,17 @@ def _words(why: Why, clock: Clock) -> dict[str, object]:
 
 def _ran(why: Why) -> str:
     factor = why.numbers.get("factor")
-    if factor is None or why.kind not in RUN_OVER:
+    if factor is None or why.kind not in TAKE_LONGER:
         return _("so topics of its kind have run here")
     return run(why.kind, factor)
 
 
 def run(kind: str, factor: int | Fraction) -> str:
-    """ "obstacles here run 1.3 times over": how topics of a kind have run, to two decimals at most."""
-    table = RUN_SHORT if factor < 1 else RUN_OVER
-    return str(table[kind]) % {"times": decimal(factor)}
+    """ "obstacles here usually take 30 % longer than asked": how topics of a kind have run, in whole percent."""
+    percent = _whole(abs(Fraction(factor) - 1) * 100)
+    if not percent:
+        return str(TAKE_AS_ASKED)
+    return str((TAKE_LONGER if factor > 1 else TAKE_LESS)[kind]) % {"percent": percent}
 
 
 def decimal(number: int | Fraction, places: int = 2) -> str:

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from oneonone.models import Importance, Placement, Topic
-from oneonone.selectors.cards import TopicCard
-from oneonone.selectors.changes import Change
+from oneonone.selectors.agenda.changes import Change
+from oneonone.selectors.agenda.order_view import Trace
+from oneonone.selectors.agenda.topic_cards import TopicCard
 
 Level = Importance.Level
+Clock = Callable[[int], str]
+
+# Skipped in so many held meetings a topic comes first.
+TIMES_TO_FIRST = 2
 
 
 def kind(card: TopicCard) -> str:
@@ -36,7 +43,9 @@ def outcome_wanted(card: TopicCard) -> str:
 
 
 def level(value: str) -> str:
-    """An importance in the words both sides use."""
+    """An importance in the words both sides use; of a side that has said nothing, that."""
+    if not value:
+        return _("nothing said")
     return {
         Level.FIRST: _("first"),
         Level.IN_TURN: _("in turn"),
@@ -49,10 +58,17 @@ def about(card: TopicCard) -> str:
     said = [_("%(kind)s, %(outcome)s.") % {"kind": kind(card), "outcome": outcome_wanted(card)}]
     if card.must_yours or card.must_theirs:
         said.append(_("Must be discussed."))
-    if card.unheard:
+    if card.unheard >= TIMES_TO_FIRST:
         said.append(
-            ngettext("Not reached once.", "Not reached %(n)d times.", card.unheard) % {"n": card.unheard}
+            ngettext(
+                "Skipped %(n)d time, so it comes first.",
+                "Skipped %(n)d times, so it comes first.",
+                card.unheard,
+            )
+            % {"n": card.unheard}
         )
+    elif card.unheard:
+        said.append(ngettext("Skipped once.", "Skipped %(n)d times.", card.unheard) % {"n": card.unheard})
     if card.every_nth:
         said.append(
             ngettext("Comes back at every one-on-one.", "Comes back every %(n)d one-on-ones.", card.every_nth)
@@ -88,21 +104,45 @@ def beside(card: TopicCard, other: str) -> str:
 
 
 def own_level(card: TopicCard, other: str) -> str:
-    """What the side that raised it says, where that is more than silence."""
-    said = card.yours if card.is_yours else card.theirs
-    return "" if said == Level.IN_TURN else _says(said, by_you=card.is_yours, other=other)
+    """What the side that raised it says; nothing where it has said nothing."""
+    said, was_first = (
+        (card.yours, card.yours_was_first) if card.is_yours else (card.theirs, card.theirs_was_first)
+    )
+    return _says(said, was_first, by_you=card.is_yours, other=other)
 
 
 def others_level(card: TopicCard, other: str) -> str:
-    """What the side that did not raise it says, where that is more than silence."""
-    said = card.theirs if card.is_yours else card.yours
-    return "" if said == Level.IN_TURN else _says(said, by_you=not card.is_yours, other=other)
+    """What the side that did not raise it says; nothing where it has said nothing."""
+    said, was_first = (
+        (card.theirs, card.theirs_was_first) if card.is_yours else (card.yours, card.yours_was_first)
+    )
+    return _says(said, was_first, by_you=not card.is_yours, other=other)
 
 
-def _says(said: str, *, by_you: bool, other: str) -> str:
-    if by_you:
-        return _("You say: %(level)s.") % {"level": level(said)}
-    return _("%(other)s says: %(level)s.") % {"other": other, "level": level(said)}
+def _says(said: str, was_first: bool, *, by_you: bool, other: str) -> str:
+    if not said:
+        return ""
+    facts = {"other": other, "level": level(said)}
+    if was_first and by_you:
+        return _("You said first. Two other topics are first to you already, so it comes in turn.")
+    if was_first:
+        return (
+            _("%(other)s said first. Two other topics are first to %(other)s already, so it comes in turn.")
+            % facts
+        )
+    return (_("You say: %(level)s.") if by_you else _("%(other)s says: %(level)s.")) % facts
+
+
+def moved_by_hand(trace: Trace | None, now: str, clock: Clock) -> str:
+    """ "Ines moved this from 10:20 to 10:05." Said to the other side until they have read the order."""
+    if trace is None:
+        return ""
+    if trace.was_minute is None:
+        return _("%(by)s put this in.") % {"by": trace.by}
+    was = clock(trace.was_minute)
+    if was == now:
+        return _("%(by)s moved this; it begins at %(now)s.") % {"by": trace.by, "now": now}
+    return _("%(by)s moved this from %(was)s to %(now)s.") % {"by": trace.by, "was": was, "now": now}
 
 
 def change(found: Change | None) -> str:
@@ -117,10 +157,10 @@ def change(found: Change | None) -> str:
     }[found.kind] % {"n": found.minutes}
 
 
-def change_in_a_word(found: Change | None) -> str:
-    """The same beside the minutes, where a box has room for a word."""
+def change_in_a_word(found: Change | None, moved: str) -> str:
+    """The same beside the minutes, where a box has room for a word; ``moved`` is a move by hand, if any."""
     if found is None:
-        return ""
+        return _("moved") if moved else ""
     return {"new": _("new"), "moved": _("moved"), "longer": _("longer"), "shorter": _("shorter")}[found.kind]
 
 

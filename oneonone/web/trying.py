@@ -11,8 +11,8 @@ from django.shortcuts import redirect, render
 
 from accounts.refusals import Refusal
 from oneonone.models import Meeting
-from oneonone.selectors import agenda as agendas
-from oneonone.services import trial
+from oneonone.selectors.agenda import page as agendas
+from oneonone.services.agenda import change_preview
 from oneonone.web import going, headwords, movewords, rail, reasons, stale
 from oneonone.web.policy import PersonRequest
 
@@ -24,8 +24,8 @@ UNSENT = frozenset({"csrfmiddlewaretoken", TAKEN, AGAIN})
 class Question:
     """How an act is asked about. ``key`` is the topic's in the order; ``back`` the page of it.
 
-    ``said`` is what stands before the sentences about the order once it is done, ``typed`` whether there is a
-    form to go back to with what was typed, and ``landing`` another place to come back to.
+    ``said`` is what stands before the sentences about the order once it is done, and ``typed`` whether there
+    is a form to go back to with what was typed.
     """
 
     title: str
@@ -33,15 +33,14 @@ class Question:
     back: str
     said: str = ""
     typed: bool = False
-    landing: Callable[[trial.Outcome], str] | None = None
 
 
-def costs(change: trial.Change) -> bool:
+def costs(change: change_preview.Change) -> bool:
     """Worth asking about when it pushes something out, shortens something, or needs the other side."""
     return change.costs
 
 
-def changes(change: trial.Change) -> bool:
+def changes(change: change_preview.Change) -> bool:
     """Worth asking about when any topic gets other minutes, comes or goes."""
     return not change.is_none
 
@@ -49,22 +48,23 @@ def changes(change: trial.Change) -> bool:
 def answer(
     request: PersonRequest,
     meeting: Meeting,
-    act: trial.Act,
+    act: change_preview.Act,
     question: Question,
     *,
-    ask_about: Callable[[trial.Change], bool],
+    ask_about: Callable[[change_preview.Change], bool],
 ) -> HttpResponse:
     """Do the act and say what it did, or show what it would do. Refusals of the act are the caller's.
 
     412 when a yes was sent to an order that the act no longer makes: the new one is shown.
     """
     yes = request.POST.get(TAKEN, "")
-    tried = trial.attempt(meeting=meeting, act=act, actor=request.person, taken=yes, ask_about=ask_about)
+    tried = change_preview.attempt(
+        meeting=meeting, act=act, actor=request.person, taken=yes, ask_about=ask_about
+    )
     if tried.kept:
         told = movewords.sentences(meeting, tried.change, tried.titles, question.key)
         messages.success(request, " ".join([question.said, *told]).strip())
-        where = question.back if question.landing is None else question.landing(tried)
-        return redirect(going.back_path(request, where))
+        return redirect(going.back_path(request, question.back))
     return render(
         request,
         "pages/order_change.html",
@@ -76,10 +76,10 @@ def answer(
 def answer_or_say(
     request: PersonRequest,
     meeting: Meeting,
-    act: trial.Act,
+    act: change_preview.Act,
     question: Question,
     *,
-    ask_about: Callable[[trial.Change], bool],
+    ask_about: Callable[[change_preview.Change], bool],
 ) -> HttpResponse:
     """As ``answer``, for acts that have no form of their own: a refusal is said on the page it came from."""
     try:
@@ -90,7 +90,7 @@ def answer_or_say(
 
 
 def _shown(
-    request: PersonRequest, meeting: Meeting, tried: trial.Outcome, question: Question
+    request: PersonRequest, meeting: Meeting, tried: change_preview.Outcome, question: Question
 ) -> dict[str, object]:
     head, order, clock = agendas.head(request.person, meeting), tried.order, reasons.clock_of(meeting)
     if order is None:

@@ -4,7 +4,6 @@ from django.urls import path
 
 from oneonone.web.views import (
     accounts,
-    floors,
     history,
     home,
     lines,
@@ -28,7 +27,6 @@ urlpatterns = [
     path("lines/<uuid:line_id>/resume/", lines.resume, name="line-resume"),
     path("lines/<uuid:line_id>/end/", lines.end, name="line-end"),
     path("lines/<uuid:line_id>/invitation/", lines.invite_again, name="line-invite-again"),
-    path("lines/<uuid:line_id>/share/", floors.own, name="line-floor"),
     path("lines/<uuid:line_id>/minutes/", history.use, name="line-history"),
     path("lines/<uuid:line_id>/we-met/", met.we_met, name="line-we-met"),
     path("lines/<uuid:line_id>/extra/", met.extra, name="line-extra"),

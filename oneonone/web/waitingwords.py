@@ -11,7 +11,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from oneonone.models import Proposal
-from oneonone.selectors.agenda import Head, Waiting
+from oneonone.selectors.agenda.page import Head, Waiting
 from oneonone.selectors.timeproposals import WaitingTime
 from oneonone.web import reasons, wording
 
@@ -66,7 +66,9 @@ def _row(head: Head, waiting: Waiting) -> WaitingRow | None:
         "other": head.other,
         "title": waiting.topic.title if waiting.topic else "",
         "action": waiting.action,
-        "minutes": reasons.minutes_words(waiting.topic.minutes_wanted) if waiting.topic else "",
+        "minutes": reasons.minutes_words(waiting.minutes or waiting.topic.minutes_wanted)
+        if waiting.topic
+        else "",
         "interval": _interval(waiting),
         "clock": "" if waiting.start is None else reasons.clock_of(head.meeting)(waiting.start),
     }
@@ -147,6 +149,12 @@ def _texts(waiting: Waiting) -> tuple[str, str, str, str] | None:
 
 
 def _late(waiting: Waiting) -> str:
+    if waiting.minutes is not None:
+        return (
+            _("You ask for %(minutes)s for “%(title)s”; that waits for %(other)s’s yes.")
+            if waiting.by_you
+            else _("%(by)s asks for %(minutes)s for “%(title)s”, after the order was issued.")
+        )
     if waiting.start is None:
         return (
             _("Your late topic “%(title)s” (%(minutes)s) waits for %(other)s’s yes.")

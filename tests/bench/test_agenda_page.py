@@ -26,8 +26,9 @@ from accounts.models import Person
 from oneonone import planner
 from oneonone import urls as base
 from oneonone.models import Line, Meeting
-from oneonone.selectors import plan
-from oneonone.services import agenda, margin, topics
+from oneonone.selectors.agenda import planning
+from oneonone.services import margin
+from oneonone.services.agenda import issuing, topics
 from oneonone.web.forms.margin import NoteForm
 from oneonone.web.forms.topics import ImportanceForm
 from oneonone.web.policy import SIGNED_IN, PersonRequest, view
@@ -130,8 +131,8 @@ def test_forty_topics_cost_at_most_three_times_forty_fixed_rows(
     meeting = coming_of(long_line)
     client, where = client_for(report), reverse("meeting", args=[meeting.pk])
     floor, before = medians(lambda: client.get("/fixed/"), lambda: client.get(where))
-    (planned,) = medians(lambda: plan.preview(meeting))
-    agenda.issue(meeting=meeting, actor=manager, now=MADE)
+    (planned,) = medians(lambda: planning.preview(meeting))
+    issuing.issue(meeting=meeting, actor=manager, now=MADE)
     floor, issued = medians(lambda: client.get("/fixed/"), lambda: client.get(where))
     assert client.get(where).content.count(b"data-move-item") == 40
     with queries() as made:
@@ -154,7 +155,7 @@ def test_the_page_of_an_issued_order_plans_nothing(
 ) -> None:
     fill(long_line, (manager, report), 4)
     meeting = coming_of(long_line)
-    agenda.issue(meeting=meeting, actor=manager, now=MADE)
+    issuing.issue(meeting=meeting, actor=manager, now=MADE)
 
     def refuse(*_args: object, **_more: object) -> None:
         raise AssertionError("the planner was asked")

@@ -11,7 +11,7 @@ from playwright.sync_api import Page, expect
 
 from accounts.models import Person
 from oneonone.models import Line, Meeting
-from oneonone.services import agenda
+from oneonone.services.agenda import issuing
 from tests.browser.conftest import Desk
 from tests.browser.test_pages import OUTSIDE, WCAG_22_AA
 from tests.scene import Brought, make_topic, placement_of
@@ -177,7 +177,7 @@ def test_what_a_drop_costs_is_asked_first_and_the_page_that_asks_is_accessible(
 ) -> None:
     stiff(line, report, "The roster", 25)
     dock = stiff(line, manager, "The dock", 10)
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     page = desk.window(manager, width=width, dark=dark)
     page.goto(reverse("placement-move", args=[placement_of(dock).pk]))
     page.get_by_label("Start at").fill("10:20")

@@ -13,7 +13,8 @@ from playwright.sync_api import Page
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Line, Meeting, Organisation
-from oneonone.services import agenda, busytimes, meetings, profile, record, timeproposals
+from oneonone.services import busytimes, meetings, profile, record, timeproposals
+from oneonone.services.agenda import issuing
 from tests.browser.conftest import Desk
 from tests.scene import Brought, TakenOn, placement_of
 
@@ -72,7 +73,6 @@ class TestPages:
         of_line = [
             "line",
             "line-interval",
-            "line-floor",
             "line-pause",
             "line-end",
             "line-we-met",
@@ -201,6 +201,6 @@ class TestPages:
 @pytest.fixture
 def issue(meeting: Meeting, manager: Person) -> Callable[[], None]:
     def act() -> None:
-        agenda.issue(meeting=meeting, actor=manager, now=clock.now())
+        issuing.issue(meeting=meeting, actor=manager, now=clock.now())
 
     return act

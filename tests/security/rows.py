@@ -164,7 +164,6 @@ ROWS: tuple[Row, ...] = (
     Row("line-resume", "line_id", "line", POST, KEEPERS),
     Row("line-end", "line_id", "line", BOTH, KEEPERS),
     Row("line-invite-again", "line_id", "line", POST, KEEPERS),
-    Row("line-floor", "line_id", "line", BOTH, WRITE, {"percent": 40}),
     Row("line-history", "line_id", "line", POST, WRITE, {"uses": "0"}),
     Row("line-we-met", "line_id", "line", BOTH, WRITE, {"day": "2026-11-05", "which": "no"},
         post={"new": 422, ELSE: 302}),

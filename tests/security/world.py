@@ -256,7 +256,7 @@ def _closed(world: World, name: str) -> None:
     before = begin - dt.timedelta(days=2)
     first = make_topic(line, manager, f"Sunday boats {word}", now=before)
     _notes_at(world, name, meeting, before)
-    agenda.issue(meeting=meeting, actor=manager, now=before)
+    issuing.issue(meeting=meeting, actor=manager, now=before)
     preparation.mark_read(meeting=meeting, number=1, actor=manager, now=before, today=before.date())
     meetings.start(meeting=meeting, actor=manager, now=begin)
     here = placement_of(first)
@@ -333,9 +333,9 @@ def _coming(world: World, name: str) -> None:
 def _peer_order(world: World) -> None:
     """Maja's meeting is issued, and the first topic of its order moved one place by hand."""
     meeting, manager = coming_of(world.lines["peer"]), world.people["manager"]
-    order = agenda.issue(meeting=meeting, actor=manager, now=NOW)
+    order = issuing.issue(meeting=meeting, actor=manager, now=NOW)
     first = meeting.placements.get(pk=order.plan["slots"][0]["key"])
-    agenda.move(placement=first, places=1, actor=manager, now=NOW)
+    placement_by_hand.move(placement=first, places=1, actor=manager, now=NOW)
     # Told a day after, so that its record is closed by now.
     day, told = dt.date(2026, 11, 4), dt.datetime(2026, 11, 5, 9, 0, tzinfo=dt.UTC)
     met = claims.we_met(

@@ -12,8 +12,9 @@ from accounts.models import Person
 from oneonone.models import KindFactor, Line, Meeting, Order, Placement, Topic
 from oneonone.planner import Plan, Slot, to_json
 from oneonone.planner.reasons import reason
-from oneonone.selectors import history, plan
-from oneonone.services import agenda, claims, meetings
+from oneonone.selectors.agenda import history, orders, planner_input, planning
+from oneonone.services import claims, meetings
+from oneonone.services.agenda import issuing
 from tests.scene import coming_of, make_topic, placement_of
 
 OBSTACLE = Topic.Kind.OBSTACLE
@@ -55,7 +56,7 @@ def test_three_held_meetings_of_obstacles_that_run_over_give_the_next_more_minut
     # the factor is exp(0.265) = 1.30.
     thrice(line, manager, Ran(OBSTACLE, 9, 14), Ran(OBSTACLE, 9, 14))
     topic = make_topic(line, manager, "Crane slot", kind=OBSTACLE, minutes=10)
-    sheet, made = plan.preview(coming_of(line))
+    sheet, made = planning.preview(coming_of(line))
     slot = made.slot(str(placement_of(topic).pk))
     assert sheet.factors == {"obstacle": Fraction(13, 10)}
     assert slot is not None
@@ -67,7 +68,7 @@ def test_switched_off_by_either_minutes_are_those_asked(line: Line, manager: Per
     thrice(line, manager, Ran(OBSTACLE, 9, 14), Ran(OBSTACLE, 9, 14))
     topic = make_topic(line, manager, "Crane slot", kind=OBSTACLE, minutes=10)
     Line.objects.filter(pk=line.pk).update(**{field: False})
-    sheet, made = plan.preview(coming_of(line))
+    sheet, made = planning.preview(coming_of(line))
     slot = made.slot(str(placement_of(topic).pk))
     assert sheet.factors == {}
     assert slot is not None
@@ -162,7 +163,7 @@ def test_minutes_planned_are_the_box_in_minutes_as_asked() -> None:
 def test_a_topic_is_never_made_longer_than_there_is_room_for(line: Line, manager: Person) -> None:
     thrice(line, manager, Ran(OBSTACLE, 9, 14), Ran(OBSTACLE, 9, 14))
     topic = make_topic(line, manager, "All of it", kind=OBSTACLE, minutes=40)
-    sheet = plan.sheet(coming_of(line))
+    sheet = planner_input.of(coming_of(line))
     item = next(item for item in sheet.items if item.key == str(placement_of(topic).pk))
     assert (item.asked, item.wanted, item.least) == (40, sheet.frame.room, 26)
 
@@ -171,12 +172,12 @@ def test_the_factors_of_an_issued_order_stand(line: Line, manager: Person, repor
     thrice(line, manager, Ran(OBSTACLE, 9, 14), Ran(OBSTACLE, 9, 14))
     meeting, topic = coming_of(line), make_topic(line, manager, "Slot", kind=OBSTACLE, minutes=10)
     now = meeting.starts_at - dt.timedelta(days=2)
-    order = agenda.issue(meeting=meeting, actor=manager, now=now)
+    order = issuing.issue(meeting=meeting, actor=manager, now=now)
     assert order.factors == {"obstacle": 130}
     Line.objects.filter(pk=line.pk).update(report_uses_history=False)
     Placement.objects.filter(topic=topic).update(minutes_wanted=20, minutes_least=10)
-    agenda.changed(meeting=coming_of(line), actor=manager, now=now)
-    latest = plan.latest_order(meeting)
+    issuing.changed(meeting=coming_of(line), actor=manager, now=now)
+    latest = orders.latest(meeting)
     assert latest is not None
     assert latest.factors == {"obstacle": 130}
     length = latest.plan["slots"][0]["length"]

@@ -10,7 +10,7 @@ from accounts.models import Person
 from oneonone.models import Line, Meeting, Order, Side, Topic
 from oneonone.planner import LeftOut, Plan, Slot, to_json
 from oneonone.planner.reasons import Reason
-from oneonone.selectors import order
+from oneonone.selectors.agenda import order_view as order
 from tests.scene import Brought, make_topic, placement_of
 
 

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from accounts.models import Person
 from oneonone.models import LogbookEntry, MarginNote, Meeting
 from oneonone.selectors import ownwords
-from oneonone.services import agenda, keys, lines, margin, topics
+from oneonone.services import keys, lines, margin
+from oneonone.services.agenda import issuing, topics
 from tests.cast import queries
 from tests.scene import Brought, make_topic
 
@@ -244,7 +245,7 @@ def test_neither_the_words_nor_the_notes_are_logged(
     now: dt.datetime,
     caplog: pytest.LogCaptureFixture,
 ) -> None:
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     note(report, "Spliced the halyard", now, topic=brought.crane)
     caplog.set_level(logging.DEBUG)
     with queries() as made:

@@ -9,8 +9,10 @@ import pytest
 
 from accounts.models import Person
 from oneonone.models import Commitment, Line, Meeting, Side, Topic
-from oneonone.selectors import coming, plan
-from oneonone.services import agenda, claims, commitments, duedates, meetings, topics
+from oneonone.selectors import coming
+from oneonone.selectors.agenda import frame, orders, planner_input, planning
+from oneonone.services import claims, commitments, duedates, meetings
+from oneonone.services.agenda import issuing, topics
 from tests.cast import queries
 from tests.scene import (
     AFTER,
@@ -27,36 +29,36 @@ from tests.scene import (
 
 @pytest.mark.parametrize(("minutes", "closing"), [(10, 3), (30, 3), (31, 4), (50, 5), (240, 24)])
 def test_the_closing_is_a_tenth_rounded_up_and_at_least_three(minutes: int, closing: int) -> None:
-    assert plan.closing_minutes(minutes) == closing
+    assert frame.closing_minutes(minutes) == closing
 
 
 def test_the_opening_is_four_minutes_and_a_quarter_of_a_short_meeting(
     meeting: Meeting, manager: Person, peer: Person
 ) -> None:
-    assert plan.opening_minutes(meeting) == 4
+    assert frame.opening_minutes(meeting) == 4
     short = coming_of(make_line(manager, peer, terms=replace(QUARTERLY, minutes=10)))
-    assert plan.opening_minutes(short) == 2
-    assert plan.longest_topic(short) == 5
+    assert frame.opening_minutes(short) == 2
+    assert frame.longest_topic(short) == 5
 
 
 def test_two_minutes_for_each_commitment_that_is_due_or_changed(
     next_meeting: Meeting, taken_on: TakenOn, report: Person
 ) -> None:
-    assert set(plan.due_or_changed(next_meeting)) == {taken_on.managers.pk, taken_on.reports.pk}
-    assert plan.opening_minutes(next_meeting) == 8
+    assert set(frame.due_or_changed(next_meeting)) == {taken_on.managers.pk, taken_on.reports.pk}
+    assert frame.opening_minutes(next_meeting) == 8
     row = Commitment.objects.get(pk=taken_on.reports.pk)
     duedates.change_date(
         commitment=row, date=dt.date(2027, 6, 1), version=row.version, actor=report, now=AFTER
     )
-    assert taken_on.reports.pk in plan.due_or_changed(next_meeting)
+    assert taken_on.reports.pk in frame.due_or_changed(next_meeting)
     commitments.done(commitment=Commitment.objects.get(pk=row.pk), actor=report, now=AFTER)
-    assert taken_on.reports.pk in plan.due_or_changed(next_meeting)
+    assert taken_on.reports.pk in frame.due_or_changed(next_meeting)
 
 
 def test_what_is_due_later_and_unchanged_takes_no_time(
     next_meeting: Meeting, line: Line, manager: Person
 ) -> None:
-    before = plan.opening_minutes(next_meeting)
+    before = frame.opening_minutes(next_meeting)
     commitments.take_on(
         line=line,
         owner_side=Side.MANAGER,
@@ -66,7 +68,7 @@ def test_what_is_due_later_and_unchanged_takes_no_time(
         actor=manager,
         now=AFTER,
     )
-    assert plan.opening_minutes(next_meeting) == before
+    assert frame.opening_minutes(next_meeting) == before
 
 
 def test_each_topic_goes_in_with_its_side_minutes_worth_and_what_comes_before_it(
@@ -80,7 +82,7 @@ def test_each_topic_goes_in_with_its_side_minutes_worth_and_what_comes_before_it
         after=[brought.licence],
         must=True,
     )
-    sheet = plan.sheet(meeting)
+    sheet = planner_input.of(meeting)
     items = {item.key: item for item in sheet.items}
     crane = items[str(placement_of(brought.crane).pk)]
     fee = items[str(placement_of(then).pk)]
@@ -93,14 +95,14 @@ def test_each_topic_goes_in_with_its_side_minutes_worth_and_what_comes_before_it
 def test_a_topic_of_both_is_on_no_side(meeting: Meeting, brought: Brought) -> None:
     Topic.objects.filter(pk=brought.crane.pk).update(is_joint=True)
     key = str(placement_of(brought.crane).pk)
-    assert {item.key: item.side for item in plan.sheet(meeting).items}[key] is None
+    assert {item.key: item.side for item in planner_input.of(meeting).items}[key] is None
 
 
 def test_floors_hold_once_both_sides_have_set_one(line: Line, meeting: Meeting) -> None:
     Line.objects.filter(pk=line.pk).update(manager_floor_percent=30)
-    assert plan.sheet(coming_of(line)).frame.floors is None
+    assert planner_input.of(coming_of(line)).frame.floors is None
     Line.objects.filter(pk=line.pk).update(report_floor_percent=40)
-    floors = plan.sheet(coming_of(line)).frame.floors
+    floors = planner_input.of(coming_of(line)).frame.floors
     assert floors is not None
     assert {side: float(share) for side, share in floors.items()} == {"manager": 0.3, "report": 0.4}
 
@@ -109,7 +111,7 @@ def test_a_topic_kept_once_comes_before_an_equal_new_one(
     closed_meeting: Meeting, next_meeting: Meeting, brought: Brought, report: Person
 ) -> None:
     fresh = make_topic(next_meeting.line, report, "A fresh update", now=AFTER)
-    _, made = plan.preview(next_meeting)
+    _, made = planning.standing(next_meeting)
     keys = list(made.keys)
     assert keys.index(str(placement_of(brought.sundays).pk)) < keys.index(str(placement_of(fresh).pk))
 
@@ -117,10 +119,10 @@ def test_a_topic_kept_once_comes_before_an_equal_new_one(
 def test_a_preview_is_what_is_issued_and_stores_nothing(
     meeting: Meeting, brought: Brought, manager: Person, now: dt.datetime
 ) -> None:
-    _, shown = plan.preview(meeting)
+    _, shown = planning.preview(meeting)
     assert not meeting.orders.exists()
-    agenda.issue(meeting=meeting, actor=manager, now=now)
-    order = plan.latest_order(meeting)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
+    order = orders.latest(meeting)
     assert order is not None
     assert [(s["key"], s["start"], s["end"]) for s in order.plan["slots"]] == [
         (slot.key, slot.start, slot.end) for slot in shown.slots
@@ -131,11 +133,11 @@ def test_twice_the_topics_cost_no_more_queries(
     meeting: Meeting, brought: Brought, line: Line, manager: Person
 ) -> None:
     with queries() as few:
-        plan.preview(meeting)
+        planning.preview(meeting)
     for number in range(5):
         make_topic(line, manager, f"Berth {number}", minutes=2)
     with queries() as many:
-        plan.preview(meeting)
+        planning.preview(meeting)
     assert len(few) == len(many)
 
 

@@ -16,8 +16,8 @@ from accounts.models import Person
 from oneonone import planner
 from oneonone.models import Importance, Line, Meeting, Placement, Side, Topic
 from oneonone.planner import explain
-from oneonone.selectors import plan, why
-from oneonone.services import agenda, topics
+from oneonone.selectors.agenda import account, planner_input
+from oneonone.services.agenda import importance, issuing, late_topics, topics
 from tests.cast import queries
 from tests.scene import MADE, Brought, coming_of, make_topic, placement_of
 
@@ -45,8 +45,8 @@ def solves(monkeypatch: pytest.MonkeyPatch) -> Callable[[], int]:
     return since
 
 
-def account(reader: Person, topic: Topic) -> why.Account:
-    return why.of(reader, Placement.objects.select_related("topic", "meeting__line").get(topic=topic))
+def account(reader: Person, topic: Topic) -> account.Account:
+    return account.of(reader, Placement.objects.select_related("topic", "meeting__line").get(topic=topic))
 
 
 @pytest.fixture
@@ -71,7 +71,7 @@ def test_without_a_topic_that_is_in_another_comes_in_and_the_order_is_worth_less
     full: dict[str, Topic], manager: Person, solves: Callable[[], int]
 ) -> None:
     told = account(manager, full["radio"])
-    assert told.effect == why.Effect(
+    assert told.effect == account.Effect(
         out=(),
         out_worth=0,
         come_in=("Ropes",),
@@ -90,7 +90,7 @@ def test_a_topic_left_out_says_what_would_leave_and_what_that_is_worth(
 ) -> None:
     told = account(report, full["paint"])
     # With the paint the radio, the fenders and the ropes fill the 41 minutes: 8 + 18 + 18 + 8 = 52.
-    assert told.effect == why.Effect(
+    assert told.effect == account.Effect(
         out=("Berth two",),
         out_worth=20,
         come_in=("Ropes",),
@@ -106,8 +106,8 @@ def test_a_topic_left_out_says_what_would_leave_and_what_that_is_worth(
 
 def test_it_says_the_cheapest_ways_in(full: dict[str, Topic], manager: Person, report: Person) -> None:
     # One minute of 41 is free: eleven are missing. Worth more than 8 + 4 it comes in by itself.
-    assert account(report, full["paint"]).way_in == why.WayIn(minutes=11, worth=13, if_first=True)
-    topics.set_importance(topic=full["paint"], level=FIRST, actor=report, now=MADE)
+    assert account(report, full["paint"]).way_in == account.WayIn(minutes=11, worth=13, if_first=True)
+    importance.set_importance(topic=full["paint"], level=FIRST, actor=report, now=MADE)
     assert account(report, full["paint"]).is_in
 
 
@@ -136,7 +136,7 @@ def test_what_a_must_discuss_topic_comes_after_cannot_be_left_out(
 def test_a_topic_brought_in_by_hand_says_what_the_planner_would_have_instead(
     full: dict[str, Topic], report: Person
 ) -> None:
-    agenda.bring_in(placement=placement_of(full["paint"]), actor=report, now=MADE)
+    late_topics.bring_in(placement=placement_of(full["paint"]), actor=report, now=MADE)
     told = account(report, full["paint"])
     assert (told.is_in, told.by_hand, told.must) == (True, True, frozenset())
     # Without it the berth, the radio and the fenders are worth 20 + 18 + 18 again, where now it is 52.
@@ -160,13 +160,13 @@ def test_what_can_never_come_in_says_by_how_much(
 def test_of_an_issued_order_one_plan_is_made_beside_the_stored_one(
     full: dict[str, Topic], meeting: Meeting, manager: Person, now: dt.datetime, solves: Callable[[], int]
 ) -> None:
-    agenda.issue(meeting=coming_of(meeting.line), actor=manager, now=now)
+    issuing.issue(meeting=coming_of(meeting.line), actor=manager, now=now)
     solves()
     told = account(manager, full["radio"])
     assert told.effect is not None
     assert told.effect.come_in == ("Ropes",)
     assert solves() == told.solves == 1
-    assert account(manager, full["paint"]).way_in == why.WayIn(minutes=11)
+    assert account(manager, full["paint"]).way_in == account.WayIn(minutes=11)
 
 
 def test_where_must_discuss_topics_are_too_long_nothing_is_said_that_was_not_planned(
@@ -177,7 +177,7 @@ def test_where_must_discuss_topics_are_too_long_nothing_is_said_that_was_not_pla
         topics.set_must(placement=placement_of(full[name]), must=True, actor=person, now=MADE)
     solves()
     told = account(manager, full["radio"])
-    assert (told.effect, told.silent) == (None, why.TOO_LONG)
+    assert (told.effect, told.silent) == (None, account.TOO_LONG)
     assert solves() == told.solves == 2
 
 
@@ -186,7 +186,7 @@ def test_once_the_meeting_has_begun_the_stored_reasons_stand_alone(
 ) -> None:
     solves()
     told = account(report, brought.crane)
-    assert (told.effect, told.silent, told.solves, solves()) == (None, why.BEGUN, 0, 0)
+    assert (told.effect, told.silent, told.solves, solves()) == (None, account.BEGUN, 0, 0)
     assert told.place is not None
     assert told.length is not None
 
@@ -194,7 +194,7 @@ def test_once_the_meeting_has_begun_the_stored_reasons_stand_alone(
 def test_a_late_topic_that_waits_says_what_it_would_push_out(
     full: dict[str, Topic], meeting: Meeting, manager: Person, report: Person, now: dt.datetime
 ) -> None:
-    agenda.issue(meeting=coming_of(meeting.line), actor=manager, now=now)
+    issuing.issue(meeting=coming_of(meeting.line), actor=manager, now=now)
     late = make_topic(meeting.line, report, "Tide table", minutes=20, now=now)
     told = account(manager, late)
     assert told.effect is not None
@@ -229,13 +229,13 @@ def test_from_the_worth_it_says_on_a_topic_does_come_in(
         planner.Item(f"t{n}", None, least + more, least, worth)
         for n, (worth, (least, more)) in enumerate(zip(worths, minutes, strict=False))
     )
-    sheet = plan.Sheet(items, planner.Frame(room), {})
+    sheet = planner_input.PlannerInput(items, planner.Frame(room), {})
     made = planner.plan(items, sheet.frame)
     for out in made.left_out:
         found = explain.why_out(items, sheet.frame, out.key, made)
         if found.difference is None:
             continue
-        enough = why._worth_enough(found, sheet)
+        enough = account._worth_enough(found, sheet)
         assert enough is not None
         raised = [replace(item, worth=enough) if item.key == out.key else item for item in items]
         assert planner.plan(raised, sheet.frame).slot(out.key) is not None

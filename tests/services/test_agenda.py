@@ -9,14 +9,15 @@ import pytest
 from accounts.models import Person
 from oneonone.models import Line, Meeting, MustDiscuss, Order, Placement, Proposal, Topic
 from oneonone.models.owed import Notice
-from oneonone.selectors import plan
-from oneonone.services import agenda, meetings, topics
+from oneonone.selectors.agenda import orders, planner_input, planning
+from oneonone.services import meetings
+from oneonone.services.agenda import issuing, late_topics, order_versions, placement_by_hand, placing, topics
 from oneonone.services.refusals import MustStays, NotNow, OutOfRange
 from tests.scene import MADE, STARTS, Brought, TakenOn, coming_of, make_topic, placement_of
 
 
 def order_of(meeting: Meeting) -> Order:
-    latest = plan.latest_order(meeting)
+    latest = orders.latest(meeting)
     assert latest is not None
     return latest
 
@@ -37,8 +38,8 @@ def by_title(meeting: Meeting, title: str) -> Topic:
     return Topic.objects.get(line=meeting.line, title=title)
 
 
-def move(topic: Topic, places: int, actor: Person, now: dt.datetime) -> agenda.Moved:
-    return agenda.move(placement=placement_of(topic), places=places, actor=actor, now=now)
+def move(topic: Topic, places: int, actor: Person, now: dt.datetime) -> placement_by_hand.Moved:
+    return placement_by_hand.move(placement=placement_of(topic), places=places, actor=actor, now=now)
 
 
 # --- issued
@@ -69,18 +70,18 @@ def test_issuing_confirms_the_meeting_and_tells_the_other_side(
 
 
 def test_an_order_that_issues_itself_tells_both(meeting: Meeting, brought: Brought, now: dt.datetime) -> None:
-    agenda.issue(meeting=meeting, actor=None, now=now)
+    issuing.issue(meeting=meeting, actor=None, now=now)
     assert Notice.objects.filter(kind=Notice.Kind.ISSUED).count() == 2
     assert order_of(meeting).by is None
 
 
 def test_an_order_is_issued_once(issued_meeting: Meeting, manager: Person, now: dt.datetime) -> None:
     with pytest.raises(NotNow):
-        agenda.issue(meeting=issued_meeting, actor=manager, now=now)
+        issuing.issue(meeting=issued_meeting, actor=manager, now=now)
 
 
 def test_a_meeting_without_topics_can_be_issued(meeting: Meeting, manager: Person, now: dt.datetime) -> None:
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     assert order_of(meeting).plan["slots"] == []
 
 
@@ -88,7 +89,7 @@ def test_what_does_not_fit_is_left_out_with_a_reason_and_kept_for_next_time(
     meeting: Meeting, brought: Brought, line: Line, manager: Person, now: dt.datetime
 ) -> None:
     big = make_topic(line, manager, "The whole winter plan", minutes=40, importance="if_time")
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     (out,) = order_of(meeting).plan["left_out"]
     assert out["key"] == str(placement_of(big).pk)
     assert out["reason"]["code"]
@@ -101,7 +102,7 @@ def test_musts_that_are_too_long_together_are_said_and_the_rest_is_still_ordered
         topic = make_topic(line, person, title, minutes=40, must=True)
         wording = topics.Wording(title=title, minutes_wanted=40, minutes_least=30)
         topics.edit(topic=topic, wording=wording, version=topic.version, actor=person, now=now)
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     stored = order_of(meeting).plan
     assert stored["infeasible"]
     assert len(stored["slots"]) == 1
@@ -111,7 +112,7 @@ def test_the_opening_grows_with_the_commitments_that_are_due(
     closed_meeting: Meeting, next_meeting: Meeting, taken_on: TakenOn, manager: Person
 ) -> None:
     # Two confirmed ones are due by 4 March; the offered one is not the owner's yet.
-    agenda.issue(meeting=next_meeting, actor=manager, now=dt.datetime(2027, 3, 1, 9, 0, tzinfo=dt.UTC))
+    issuing.issue(meeting=next_meeting, actor=manager, now=dt.datetime(2027, 3, 1, 9, 0, tzinfo=dt.UTC))
     assert order_of(next_meeting).opening == 8
 
 
@@ -140,7 +141,7 @@ def test_a_planned_agenda_is_moved_too_and_the_issue_keeps_the_hand(
     meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
 ) -> None:
     moved = move(brought.licence, -99, report, now)
-    agenda.issue(meeting=meeting, actor=None, now=now)
+    issuing.issue(meeting=meeting, actor=None, now=now)
     assert titles(order_of(meeting)) == titles(moved.order)
     assert titles(order_of(meeting))[0] == brought.licence.title
 
@@ -150,7 +151,7 @@ def test_a_topic_added_after_a_move_leaves_the_chosen_order_as_it_was(
 ) -> None:
     chosen = titles(move(brought.licence, -99, report, now).order)
     make_topic(line, manager, "Paint for the landing stage", now=now, minutes=2)
-    agenda.issue(meeting=meeting, actor=None, now=now)
+    issuing.issue(meeting=meeting, actor=None, now=now)
     kept = [title for title in titles(order_of(meeting)) if title in chosen]
     assert kept == [title for title in chosen if title in kept]
 
@@ -160,7 +161,7 @@ def test_either_side_undoes_a_move_and_the_order_before_is_back(
 ) -> None:
     before = order_of(issued_meeting).plan
     move(brought.crane, +2, report, now)
-    undone = agenda.undo(meeting=issued_meeting, actor=manager, now=now)
+    undone = order_versions.undo(meeting=issued_meeting, actor=manager, now=now)
     assert (undone.number, undone.cause, undone.by) == (3, Order.Cause.UNDONE, manager)
     assert undone.plan == before
 
@@ -169,16 +170,16 @@ def test_a_move_is_undone_once(
     issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
 ) -> None:
     move(brought.crane, +1, report, now)
-    agenda.undo(meeting=issued_meeting, actor=report, now=now)
+    order_versions.undo(meeting=issued_meeting, actor=report, now=now)
     with pytest.raises(NotNow):
-        agenda.undo(meeting=issued_meeting, actor=report, now=now)
+        order_versions.undo(meeting=issued_meeting, actor=report, now=now)
 
 
 def test_an_order_nobody_has_moved_is_not_undone(
     issued_meeting: Meeting, report: Person, now: dt.datetime
 ) -> None:
     with pytest.raises(NotNow):
-        agenda.undo(meeting=issued_meeting, actor=report, now=now)
+        order_versions.undo(meeting=issued_meeting, actor=report, now=now)
 
 
 def test_undoing_the_second_move_keeps_the_first_when_the_order_is_issued(
@@ -186,18 +187,18 @@ def test_undoing_the_second_move_keeps_the_first_when_the_order_is_issued(
 ) -> None:
     first = move(brought.licence, -99, report, now)
     move(brought.deckhands, -99, report, now)
-    agenda.undo(meeting=meeting, actor=report, now=now)
-    agenda.issue(meeting=meeting, actor=None, now=now)
+    order_versions.undo(meeting=meeting, actor=report, now=now)
+    issuing.issue(meeting=meeting, actor=None, now=now)
     assert titles(order_of(meeting)) == titles(first.order)
 
 
 def test_undoing_the_only_move_gives_the_order_back_to_the_planner(
     meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
 ) -> None:
-    planned = list(plan.preview(meeting)[1].keys)
+    planned = list(planning.standing(meeting).plan.keys)
     move(brought.licence, -99, report, now)
-    agenda.undo(meeting=meeting, actor=report, now=now)
-    agenda.issue(meeting=meeting, actor=None, now=now)
+    order_versions.undo(meeting=meeting, actor=report, now=now)
+    issuing.issue(meeting=meeting, actor=None, now=now)
     assert [slot["key"] for slot in order_of(meeting).plan["slots"]] == planned
 
 
@@ -212,7 +213,7 @@ def test_a_move_past_what_a_topic_must_come_after_is_refused_in_words(
         now=MADE,
         after=[first],
     )
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     with pytest.raises(OutOfRange) as refusal:
         move(second, -1, manager, now)
     assert refusal.value.field == "places"
@@ -224,7 +225,7 @@ def test_a_move_that_pushes_out_the_other_sides_must_is_refused(
 ) -> None:
     must = make_topic(line, report, "The roster for the holidays", minutes=20, must=True)
     make_topic(line, manager, "The dock in spring", minutes=20)
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     moved = move(must, +1, manager, now)
     assert must.title in titles(moved.order)
 
@@ -240,7 +241,7 @@ def test_a_topic_left_out_is_not_moved(
     meeting: Meeting, brought: Brought, line: Line, manager: Person, now: dt.datetime
 ) -> None:
     big = make_topic(line, manager, "The whole winter plan", minutes=40, importance="if_time")
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     with pytest.raises(NotNow):
         move(big, -1, manager, now)
 
@@ -252,7 +253,7 @@ def test_a_late_topic_takes_free_minutes_if_it_moves_nothing(
     meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
 ) -> None:
     make_topic(line, manager, minutes=12)
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     before = boxes(order_of(meeting))
     late = make_topic(line, report, "Paint for the landing stage", now=now, minutes=10)
     after = boxes(order_of(meeting))
@@ -285,7 +286,7 @@ def test_a_late_topic_that_displaces_something_waits_for_the_other_side(
 
 
 def answered(proposal: Proposal, actor: Person, now: dt.datetime, *, accept: bool) -> Order | None:
-    return agenda.answer_late(proposal=proposal, accept=accept, actor=actor, now=now)
+    return late_topics.answer_late(proposal=proposal, accept=accept, actor=actor, now=now)
 
 
 def test_a_yes_makes_room_for_it(
@@ -316,7 +317,7 @@ def test_a_yes_that_would_push_out_a_must_is_refused_and_the_question_stays(
     dock = make_topic(line, manager, "The dock in spring", minutes=40, must=True)
     wording = topics.Wording(title=dock.title, minutes_wanted=40, minutes_least=30)
     topics.edit(topic=dock, wording=wording, version=dock.version, actor=manager, now=now)
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     make_topic(line, report, "The whole winter plan", now=now, minutes=41)
     with pytest.raises(MustStays):
         answered(Proposal.objects.get(), manager, now, accept=True)
@@ -362,7 +363,7 @@ def test_a_topic_that_comes_up_under_way_takes_what_is_free_behind_the_others(
     meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
 ) -> None:
     first = make_topic(line, manager, minutes=12)
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     meetings.start(meeting=meeting, actor=manager, now=STARTS)
     meetings.go_on(meeting=meeting, to=placement_of(first), continues=False, actor=manager, now=STARTS)
     late = make_topic(line, report, "The gangway", now=STARTS + dt.timedelta(minutes=10), minutes=10)
@@ -394,11 +395,11 @@ def test_only_being_left_out_of_a_held_meeting_counts_as_unheard(
     line: Line, meeting: Meeting, brought: Brought, manager: Person
 ) -> None:
     meetings.call_off(meeting=meeting, actor=manager, now=MADE)
-    assert plan.times_unheard([brought.licence.pk]) == {}
+    assert planner_input.times_unheard([brought.licence.pk]) == {}
 
 
 def test_a_topic_unheard_in_a_held_meeting_is_counted(closed_meeting: Meeting, brought: Brought) -> None:
-    counted = plan.times_unheard([brought.licence.pk, brought.sundays.pk, brought.crane.pk])
+    counted = planner_input.times_unheard([brought.licence.pk, brought.sundays.pk, brought.crane.pk])
     assert counted == {brought.licence.pk: 1, brought.sundays.pk: 1}
 
 
@@ -438,7 +439,7 @@ def test_a_standing_topic_that_was_not_reached_stays(line: Line, manager: Person
 
 def test_gathering_twice_changes_nothing(line: Line, brought: Brought, now: dt.datetime) -> None:
     before = set(Placement.objects.values_list("pk", "meeting", "outcome"))
-    assert agenda.gather(line=line, now=now) == 0
+    assert placing.gather(line=line, now=now) == 0
     assert set(Placement.objects.values_list("pk", "meeting", "outcome")) == before
 
 
@@ -451,7 +452,7 @@ def test_topics_move_to_an_extra_meeting_that_comes_first_and_keep_their_marks(
     )
     assert {placement_of(topic).meeting_id for topic in vars(brought).values()} == {extra.pk}
     assert MustDiscuss.objects.get().meeting == extra
-    assert [row.topic for row in plan.undecided(meeting)] == []
+    assert [row.topic for row in planner_input.undecided(meeting)] == []
 
 
 def test_topics_of_an_issued_order_stay_when_an_earlier_meeting_is_put_in(

@@ -8,14 +8,22 @@ import pytest
 
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Notice, Order, Placement, Proposal, Topic
-from oneonone.selectors import plan
-from oneonone.services import agenda, meetings, topics
+from oneonone.selectors.agenda import orders, planning
+from oneonone.services import meetings
+from oneonone.services.agenda import (
+    importance,
+    issuing,
+    late_topics,
+    order_versions,
+    placement_by_hand,
+    topics,
+)
 from oneonone.services.refusals import MustStays, NoRoom, NotNow, OutOfRange
 from tests.scene import STARTS, Brought, make_topic, placement_of
 
 
 def latest(meeting: Meeting) -> Order:
-    order = plan.latest_order(meeting)
+    order = orders.latest(meeting)
     assert order is not None
     return order
 
@@ -25,8 +33,8 @@ def boxes(order: Order) -> dict[str, tuple[int, int]]:
     return {names[slot["key"]]: (slot["start"], slot["end"]) for slot in order.plan["slots"]}
 
 
-def begin_at(topic: Topic, minute: int | None, actor: Person, now: dt.datetime) -> agenda.Moved:
-    return agenda.begin_at(placement=placement_of(topic), minute=minute, actor=actor, now=now)
+def begin_at(topic: Topic, minute: int | None, actor: Person, now: dt.datetime) -> placement_by_hand.Moved:
+    return placement_by_hand.begin_at(placement=placement_of(topic), minute=minute, actor=actor, now=now)
 
 
 def stiff(line: Line, actor: Person, title: str, minutes: int, **more: object) -> Topic:
@@ -47,7 +55,7 @@ def test_a_topic_begins_at_the_minute_that_was_set_and_keeps_it_when_another_is_
     assert placement_of(brought.sheet).pinned_minute == 20
     others = [title for title in boxes(moved.order) if title != brought.sheet.title]
     last = Topic.objects.get(title=others[-1])
-    again = agenda.move(placement=placement_of(last), places=-99, actor=manager, now=now)
+    again = placement_by_hand.move(placement=placement_of(last), places=-99, actor=manager, now=now)
     assert boxes(again.order)[brought.sheet.title][0] == 20
 
 
@@ -55,7 +63,7 @@ def test_a_start_that_was_set_before_issue_is_kept_when_the_order_is_issued(
     meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
 ) -> None:
     begin_at(brought.sheet, 20, report, now)
-    agenda.issue(meeting=meeting, actor=None, now=now)
+    issuing.issue(meeting=meeting, actor=None, now=now)
     assert boxes(latest(meeting))[brought.sheet.title][0] == 20
 
 
@@ -75,7 +83,7 @@ def test_moving_a_topic_gives_up_the_start_that_was_set_for_it(
     issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
 ) -> None:
     begin_at(brought.sheet, 20, report, now)
-    moved = agenda.move(placement=placement_of(brought.sheet), places=-99, actor=report, now=now)
+    moved = placement_by_hand.move(placement=placement_of(brought.sheet), places=-99, actor=report, now=now)
     assert boxes(moved.order)[brought.sheet.title][0] == 4
     assert placement_of(brought.sheet).pinned_minute is None
 
@@ -105,7 +113,7 @@ def test_a_start_that_leaves_no_room_for_a_must_discuss_topic_is_refused(
 ) -> None:
     stiff(line, report, "The roster", 25, must=True)
     dock = stiff(line, manager, "The dock", 10)
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     with pytest.raises(OutOfRange):
         begin_at(dock, 20, manager, now)
     assert boxes(begin_at(dock, 34, manager, now).order)[dock.title] == (34, 44)
@@ -116,7 +124,7 @@ def test_a_start_pushes_out_what_no_longer_fits_before_or_after_it(
 ) -> None:
     roster = stiff(line, report, "The roster", 25)
     dock = stiff(line, manager, "The dock", 10)
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     moved = begin_at(dock, 20, manager, now)
     assert [row.topic for row in moved.pushed_out] == [roster]
 
@@ -126,7 +134,7 @@ def test_undoing_gives_back_the_start_that_was_set_before_and_no_other(
 ) -> None:
     begin_at(brought.sheet, 20, report, now)
     begin_at(brought.sheet, 30, report, now)
-    agenda.undo(meeting=issued_meeting, actor=manager, now=now)
+    order_versions.undo(meeting=issued_meeting, actor=manager, now=now)
     assert placement_of(brought.sheet).pinned_minute == 20
     assert boxes(latest(issued_meeting))[brought.sheet.title][0] == 20
 
@@ -136,7 +144,7 @@ def test_undoing_the_first_start_leaves_none(
 ) -> None:
     before = boxes(latest(issued_meeting))
     begin_at(brought.sheet, 20, report, now)
-    agenda.undo(meeting=issued_meeting, actor=report, now=now)
+    order_versions.undo(meeting=issued_meeting, actor=report, now=now)
     placement = placement_of(brought.sheet)
     assert (placement.pinned_minute, placement.is_in_by_hand) == (None, False)
     assert boxes(latest(issued_meeting)) == before
@@ -150,14 +158,14 @@ def test_a_topic_moves_to_right_before_another_one_or_to_the_end(
 ) -> None:
     first, *_between, last = boxes(latest(issued_meeting))
     mover = placement_of(Topic.objects.get(title=last))
-    moved = agenda.move_before(
+    moved = placement_by_hand.move_before(
         placement=mover,
         following=placement_of(Topic.objects.get(title=first)),
         actor=report,
         now=now,
     )
     assert list(boxes(moved.order))[:2] == [last, first]
-    back = agenda.move_before(placement=mover, following=None, actor=report, now=now)
+    back = placement_by_hand.move_before(placement=mover, following=None, actor=report, now=now)
     assert list(boxes(back.order))[-1] == last
 
 
@@ -167,7 +175,7 @@ def test_a_topic_does_not_move_before_itself_or_before_one_of_another_meeting(
     elsewhere = make_topic(peer_line, manager, "Spare radios")
     for following in (placement_of(brought.sheet), placement_of(elsewhere)):
         with pytest.raises(OutOfRange):
-            agenda.move_before(
+            placement_by_hand.move_before(
                 placement=placement_of(brought.sheet), following=following, actor=manager, now=now
             )
 
@@ -180,10 +188,10 @@ def test_before_issue_the_hand_brings_a_topic_in_and_the_issue_keeps_it(
 ) -> None:
     roster = stiff(line, report, "The roster", 25)
     paint = stiff(line, manager, "Paint", 25, importance="if_time")
-    assert plan.preview(meeting)[1].keys == (str(placement_of(roster).pk),)
-    assert agenda.bring_in(placement=placement_of(paint), actor=manager, now=now) is None
+    assert planning.standing(meeting).plan.keys == (str(placement_of(roster).pk),)
+    assert late_topics.bring_in(placement=placement_of(paint), actor=manager, now=now) is None
     assert list(boxes(latest(meeting))) == ["Paint"]
-    agenda.issue(meeting=meeting, actor=None, now=now)
+    issuing.issue(meeting=meeting, actor=None, now=now)
     assert list(boxes(latest(meeting))) == ["Paint"]
 
 
@@ -192,10 +200,10 @@ def test_what_was_brought_in_is_undone_by_either_side(
 ) -> None:
     stiff(line, report, "The roster", 25)
     paint = stiff(line, manager, "Paint", 25, importance="if_time")
-    agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
-    agenda.undo(meeting=meeting, actor=report, now=now)
+    late_topics.bring_in(placement=placement_of(paint), actor=manager, now=now)
+    order_versions.undo(meeting=meeting, actor=report, now=now)
     assert not placement_of(paint).is_in_by_hand
-    agenda.issue(meeting=meeting, actor=None, now=now)
+    issuing.issue(meeting=meeting, actor=None, now=now)
     assert list(boxes(latest(meeting))) == ["The roster"]
 
 
@@ -205,7 +213,7 @@ def test_nobody_brings_a_topic_in_over_the_other_sides_must_discuss(
     stiff(line, report, "The roster", 25, must=True)
     paint = stiff(line, manager, "Paint", 25)
     with pytest.raises(MustStays):
-        agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
+        late_topics.bring_in(placement=placement_of(paint), actor=manager, now=now)
     assert not placement_of(paint).is_in_by_hand
 
 
@@ -215,7 +223,7 @@ def test_ones_own_marks_and_hand_leave_no_room_either_and_that_is_said(
     stiff(line, manager, "The roster", 25, must=True)
     paint = stiff(line, manager, "Paint", 25)
     with pytest.raises(NoRoom):
-        agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
+        late_topics.bring_in(placement=placement_of(paint), actor=manager, now=now)
 
 
 def test_a_topic_in_by_hand_yields_to_a_must_discuss_topic_that_comes_later(
@@ -223,9 +231,9 @@ def test_a_topic_in_by_hand_yields_to_a_must_discuss_topic_that_comes_later(
 ) -> None:
     roster = stiff(line, report, "The roster", 25)
     paint = stiff(line, manager, "Paint", 25, importance="if_time")
-    agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
+    late_topics.bring_in(placement=placement_of(paint), actor=manager, now=now)
     topics.set_must(placement=placement_of(roster), must=True, actor=report, now=now)
-    made = plan.preview(meeting)[1]
+    made = planning.standing(meeting).plan
     assert made.infeasible is None
     assert made.keys == (str(placement_of(roster).pk),)
 
@@ -235,15 +243,15 @@ def test_after_issue_what_displaces_something_waits_for_the_other_sides_yes(
 ) -> None:
     stiff(line, report, "The roster", 25)
     paint = stiff(line, manager, "Paint", 25, importance="if_time")
-    agenda.issue(meeting=meeting, actor=manager, now=now)
-    leads_to = agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
+    leads_to = late_topics.bring_in(placement=placement_of(paint), actor=manager, now=now)
     assert leads_to is not None
     assert leads_to.keys == (str(placement_of(paint).pk),)
     assert list(boxes(latest(meeting))) == ["The roster"]
     proposal = Proposal.objects.get()
     assert (proposal.by, proposal.placement) == (manager, placement_of(paint))
     assert Notice.objects.get(kind=Notice.Kind.PROPOSAL).person == report
-    agenda.answer_late(proposal=proposal, accept=True, actor=report, now=now)
+    late_topics.answer_late(proposal=proposal, accept=True, actor=report, now=now)
     assert list(boxes(latest(meeting))) == ["Paint"]
     # What both have agreed on stays when something else changes.
     make_topic(line, report, "Gate", minutes=5, now=now)
@@ -255,11 +263,11 @@ def test_a_no_can_be_asked_about_again_and_a_later_yes_brings_it_in_for_good(
 ) -> None:
     roster = stiff(line, report, "The roster", 25)
     paint = stiff(line, manager, "Paint", 25, importance="if_time")
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     for accept in (False, True):
-        agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
+        late_topics.bring_in(placement=placement_of(paint), actor=manager, now=now)
         asked = Proposal.objects.get(state=Proposal.State.OPEN)
-        agenda.answer_late(proposal=asked, accept=accept, actor=report, now=now)
+        late_topics.answer_late(proposal=asked, accept=accept, actor=report, now=now)
     assert list(boxes(latest(meeting))) == ["Paint"]
     topics.withdraw(topic=roster, actor=report, now=now)
     assert list(boxes(latest(meeting))) == ["Paint"]
@@ -270,9 +278,9 @@ def test_bringing_in_what_the_other_side_asked_for_is_a_yes(
 ) -> None:
     stiff(line, report, "The roster", 25)
     paint = stiff(line, manager, "Paint", 25, importance="if_time")
-    agenda.issue(meeting=meeting, actor=manager, now=now)
-    agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
-    assert agenda.bring_in(placement=placement_of(paint), actor=report, now=now) is None
+    issuing.issue(meeting=meeting, actor=manager, now=now)
+    late_topics.bring_in(placement=placement_of(paint), actor=manager, now=now)
+    assert late_topics.bring_in(placement=placement_of(paint), actor=report, now=now) is None
     assert Proposal.objects.get().state == Proposal.State.ACCEPTED
     assert list(boxes(latest(meeting))) == ["Paint"]
 
@@ -282,11 +290,11 @@ def test_after_issue_a_topic_that_displaces_nothing_comes_in_at_once(
 ) -> None:
     roster = stiff(line, report, "The roster", 25)
     paint = stiff(line, manager, "Paint", 25, importance="if_time")
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     wording = topics.Wording(title="The roster", minutes_wanted=10, minutes_least=10)
     topics.edit(topic=roster, wording=wording, version=roster.version, actor=report, now=now)
     if "Paint" not in boxes(latest(meeting)):
-        agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
+        late_topics.bring_in(placement=placement_of(paint), actor=manager, now=now)
     assert set(boxes(latest(meeting))) == {"The roster", "Paint"}
     assert not Proposal.objects.exists()
 
@@ -298,10 +306,10 @@ def test_a_topic_is_brought_in_at_a_start_in_one_act_and_one_undo_takes_both_bac
     stiff(line, report, "The dock", 10)
     paint = stiff(line, manager, "Paint", 10, importance="if_time")
     placement = placement_of(paint)
-    agenda.bring_in(placement=placement, minute=15, actor=manager, now=now)
+    late_topics.bring_in(placement=placement, minute=15, actor=manager, now=now)
     assert boxes(latest(meeting))["Paint"][0] == 15
     assert (placement_of(paint).pinned_minute, placement_of(paint).is_in_by_hand) == (15, True)
-    agenda.issue(meeting=meeting, actor=None, now=now)
+    issuing.issue(meeting=meeting, actor=None, now=now)
     assert boxes(latest(meeting))["Paint"][0] == 15
 
 
@@ -311,8 +319,8 @@ def test_undoing_a_topic_brought_in_at_a_start_gives_up_the_place_and_the_start(
     stiff(line, report, "The roster", 25)
     stiff(line, report, "The dock", 10)
     paint = stiff(line, manager, "Paint", 10, importance="if_time")
-    agenda.bring_in(placement=placement_of(paint), minute=15, actor=manager, now=now)
-    agenda.undo(meeting=meeting, actor=report, now=now)
+    late_topics.bring_in(placement=placement_of(paint), minute=15, actor=manager, now=now)
+    order_versions.undo(meeting=meeting, actor=report, now=now)
     assert (placement_of(paint).pinned_minute, placement_of(paint).is_in_by_hand) == (None, False)
     assert set(boxes(latest(meeting))) == {"The roster", "The dock"}
 
@@ -323,14 +331,14 @@ def test_a_place_by_hand_is_left_to_the_planner_again_whatever_was_moved_since(
     for title, minutes in (("The roster", 25), ("The dock", 10)):
         stiff(line, report, title, minutes)
     paint = stiff(line, manager, "Paint", 10, importance="if_time")
-    agenda.bring_in(placement=placement_of(paint), actor=manager, now=now)
-    agenda.move(placement=placement_of(paint), places=-1, actor=manager, now=now)
+    late_topics.bring_in(placement=placement_of(paint), actor=manager, now=now)
+    placement_by_hand.move(placement=placement_of(paint), places=-1, actor=manager, now=now)
     freed = begin_at(paint, None, report, now)
     assert not placement_of(paint).is_in_by_hand
     assert set(boxes(freed.order)) == {"The roster", "The dock"}
     with pytest.raises(NotNow):
         begin_at(paint, None, report, now)
-    agenda.undo(meeting=meeting, actor=manager, now=now)
+    order_versions.undo(meeting=meeting, actor=manager, now=now)
     assert placement_of(paint).is_in_by_hand
     assert "Paint" in boxes(latest(meeting))
 
@@ -342,7 +350,7 @@ def test_a_topic_is_not_brought_in_at_a_start_outside_the_minutes_for_topics(
     stiff(line, report, "The roster", 25)
     paint = stiff(line, manager, "Paint", 25, importance="if_time")
     with pytest.raises(OutOfRange) as refused:
-        agenda.bring_in(placement=placement_of(paint), minute=minute, actor=manager, now=now)
+        late_topics.bring_in(placement=placement_of(paint), minute=minute, actor=manager, now=now)
     assert refused.value.field == "minute"
     assert not placement_of(paint).is_in_by_hand
 
@@ -351,10 +359,10 @@ def test_a_topic_is_not_brought_in_at_a_start_that_another_one_has(
     meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
 ) -> None:
     roster = stiff(line, report, "The roster", 20)
-    agenda.begin_at(placement=placement_of(roster), minute=8, actor=report, now=now)
+    placement_by_hand.begin_at(placement=placement_of(roster), minute=8, actor=report, now=now)
     paint = stiff(line, manager, "Paint", 20, importance="if_time")
     with pytest.raises(OutOfRange) as refused:
-        agenda.bring_in(placement=placement_of(paint), minute=10, actor=manager, now=now)
+        late_topics.bring_in(placement=placement_of(paint), minute=10, actor=manager, now=now)
     assert refused.value.field == "minute"
     assert placement_of(roster).pinned_minute == 8
     assert placement_of(paint).pinned_minute is None
@@ -365,15 +373,15 @@ def test_after_issue_the_start_waits_with_the_place_and_a_yes_gives_both(
 ) -> None:
     stiff(line, report, "The roster", 25)
     paint = stiff(line, manager, "Paint", 20, importance="if_time")
-    agenda.issue(meeting=meeting, actor=manager, now=now)
-    leads_to = agenda.bring_in(placement=placement_of(paint), minute=12, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
+    leads_to = late_topics.bring_in(placement=placement_of(paint), minute=12, actor=manager, now=now)
     assert leads_to is not None
     assert placement_of(paint).pinned_minute is None
     # Asked again with another start, the last one counts.
-    agenda.bring_in(placement=placement_of(paint), minute=10, actor=manager, now=now)
+    late_topics.bring_in(placement=placement_of(paint), minute=10, actor=manager, now=now)
     proposal = Proposal.objects.get()
     assert proposal.start_minute == 10
-    agenda.answer_late(proposal=proposal, accept=True, actor=report, now=now)
+    late_topics.answer_late(proposal=proposal, accept=True, actor=report, now=now)
     assert boxes(latest(meeting))["Paint"] == (10, 30)
     assert placement_of(paint).pinned_minute == 10
 
@@ -383,12 +391,12 @@ def test_a_yes_to_a_topic_asked_for_is_not_a_yes_to_another_start(
 ) -> None:
     stiff(line, report, "The roster", 25)
     paint = stiff(line, manager, "Paint", 20, importance="if_time")
-    agenda.issue(meeting=meeting, actor=manager, now=now)
-    agenda.bring_in(placement=placement_of(paint), minute=10, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
+    late_topics.bring_in(placement=placement_of(paint), minute=10, actor=manager, now=now)
     with pytest.raises(OutOfRange):
-        agenda.bring_in(placement=placement_of(paint), minute=11, actor=report, now=now)
+        late_topics.bring_in(placement=placement_of(paint), minute=11, actor=report, now=now)
     assert Proposal.objects.get().state == Proposal.State.OPEN
-    agenda.bring_in(placement=placement_of(paint), actor=report, now=now)
+    late_topics.bring_in(placement=placement_of(paint), actor=report, now=now)
     assert boxes(latest(meeting))["Paint"][0] == 10
 
 
@@ -396,7 +404,7 @@ def test_a_topic_that_has_a_place_is_not_brought_in(
     issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
 ) -> None:
     with pytest.raises(NotNow):
-        agenda.bring_in(placement=placement_of(brought.sheet), actor=report, now=now)
+        late_topics.bring_in(placement=placement_of(brought.sheet), actor=report, now=now)
 
 
 # --- must-discuss, minutes and importance after issue
@@ -407,7 +415,7 @@ def test_a_mark_on_a_topic_that_was_left_out_asks_for_its_place(
 ) -> None:
     stiff(line, report, "The roster", 25)
     paint = stiff(line, manager, "Paint", 25, importance="if_time")
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     leads_to = topics.set_must(placement=placement_of(paint), must=True, actor=manager, now=now)
     assert leads_to is not None
     assert list(boxes(latest(meeting))) == ["The roster"]
@@ -430,7 +438,7 @@ def test_a_mark_that_the_other_sides_mark_leaves_no_room_for_is_refused(
 ) -> None:
     stiff(line, report, "The roster", 25, must=True)
     paint = stiff(line, manager, "Paint", 25)
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     with pytest.raises(MustStays):
         topics.set_must(placement=placement_of(paint), must=True, actor=manager, now=now)
     assert not Placement.objects.filter(musts__side="manager").exists()
@@ -452,7 +460,7 @@ def test_importance_after_issue_orders_anew_but_pushes_nothing_out(
 ) -> None:
     before = boxes(latest(issued_meeting))
     for actor in (manager, report):
-        topics.set_importance(topic=brought.crane, level="if_time", actor=actor, now=now)
+        importance.set_importance(topic=brought.crane, level="if_time", actor=actor, now=now)
     assert set(boxes(latest(issued_meeting))) == set(before)
 
 
@@ -461,7 +469,7 @@ def test_minutes_that_leave_no_room_for_the_other_sides_must_are_refused_after_i
 ) -> None:
     stiff(line, report, "The roster", 25, must=True)
     dock = stiff(line, manager, "The dock", 10, must=True)
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     wording = topics.Wording(title="The dock", minutes_wanted=20, minutes_least=20)
     with pytest.raises(MustStays):
         topics.edit(topic=dock, wording=wording, version=dock.version, actor=manager, now=now)
@@ -496,7 +504,7 @@ def test_a_topic_without_a_place_that_is_parked_leaves_the_last_move_to_be_undon
     issued_meeting: Meeting, brought: Brought, line: Line, report: Person, now: dt.datetime
 ) -> None:
     late = make_topic(line, report, "Paint", minutes=20, now=now)
-    agenda.move(placement=placement_of(brought.crane), places=1, actor=report, now=now)
+    placement_by_hand.move(placement=placement_of(brought.crane), places=1, actor=report, now=now)
     topics.park(topic=late, actor=report, now=now)
     assert latest(issued_meeting).cause == Order.Cause.MOVED
-    agenda.undo(meeting=issued_meeting, actor=report, now=now)
+    order_versions.undo(meeting=issued_meeting, actor=report, now=now)

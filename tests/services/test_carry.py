@@ -10,7 +10,8 @@ from django.db import IntegrityError, transaction
 from accounts.models import Person
 from oneonone.models import Carry, Commitment, Line, Meeting, Notice, Placement, Side
 from oneonone.selectors import commitments as own
-from oneonone.services import agenda, carry, claims, commitments, duedates, jobs_commitments, lines, meetings
+from oneonone.services import carry, claims, commitments, duedates, jobs_commitments, lines, meetings
+from oneonone.services.agenda import issuing
 from tests.scene import (
     AFTER,
     CLOSED,
@@ -244,7 +245,7 @@ def test_an_earlier_meeting_put_in_takes_over_what_waits_until_it_is_issued(
     assert jobs_commitments.AIM.do_one(AFTER) is True
     assert set(Carry.objects.values_list("to_meeting", flat=True)) == {extra.pk}
     assert jobs_commitments.AIM.do_one(AFTER) is False
-    agenda.issue(meeting=extra, actor=manager, now=AFTER)
+    issuing.issue(meeting=extra, actor=manager, now=AFTER)
     meetings.extra(
         line=closed_meeting.line,
         day=dt.date(2027, 1, 7),

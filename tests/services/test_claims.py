@@ -18,8 +18,8 @@ from oneonone.models import (
     Side,
     Topic,
 )
-from oneonone.selectors import agenda, plan
 from oneonone.selectors import coming as coming_selector
+from oneonone.selectors.agenda import page, planner_input
 from oneonone.services import carry, claims, coming, meetings, record
 from oneonone.services.refusals import (
     NotNow,
@@ -146,10 +146,10 @@ def test_a_no_of_the_other_side_makes_it_not_held_for_whoever_looks_from_above(
     we_met(line, manager, dt.date(2026, 12, 3), meeting=meeting)
     assert coming_selector.last_held(line) == meeting
     following = coming_of(line)
-    assert agenda.head(manager, following).nth == 2
+    assert page.head(manager, following).nth == 2
     claims.say(meeting=meeting, side=Side.REPORT, held=False, day=None, actor=report, now=CLOSED)
     assert coming_selector.last_held(line) is None
-    assert agenda.head(manager, following).nth == 1
+    assert page.head(manager, following).nth == 1
 
 
 def test_nothing_is_claimed_of_a_meeting_that_is_not_held(meeting: Meeting, report: Person) -> None:
@@ -185,7 +185,7 @@ def test_a_meeting_nobody_answered_for_is_not_held_and_its_topics_go_on(
     assert (meeting.state, meeting.given_up_at) == (Meeting.State.NOT_HELD, LATER)
     assert undecided_at(coming_of(line)) == titles_of(brought)
     assert coming_of(line).starts_at == NEXT
-    assert plan.times_unheard([brought.crane.pk]) == {}
+    assert planner_input.times_unheard([brought.crane.pk]) == {}
 
 
 def test_not_held_is_taken_back_by_saying_that_we_met(
@@ -206,7 +206,7 @@ def test_not_held_is_taken_back_by_saying_that_we_met(
     assert heard.get().outcome == Placement.Outcome.DISCUSSED
     assert Topic.objects.get(pk=brought.crane.pk).state == Topic.State.FINISHED
     assert undecided_at(coming_of(line)) == titles_of(brought) - {brought.crane.title}
-    assert plan.times_unheard([brought.licence.pk]) == {brought.licence.pk: 1}
+    assert planner_input.times_unheard([brought.licence.pk]) == {brought.licence.pk: 1}
 
 
 def test_commitments_carried_from_a_meeting_not_held_count_once_it_was_held_after_all(

@@ -8,7 +8,8 @@ import pytest
 
 from accounts.models import Person
 from oneonone.models import Meeting, Placement
-from oneonone.services import agenda, meetings, topics
+from oneonone.services import meetings
+from oneonone.services.agenda import placing, topics
 from oneonone.services.refusals import NotNow
 from tests.scene import CLOSED, DURING, Brought, make_topic, placement_of
 
@@ -88,7 +89,7 @@ def test_a_topic_taken_up_since_the_page_was_read_stays_on_the_agenda(
         meeting=under_way_meeting, to=placement_of(brought.sheet), continues=False, actor=manager, now=DURING
     )
     with pytest.raises(NotNow):
-        agenda.leave(placement=read, actor=report, now=DURING)
+        placing.leave(placement=read, actor=report, now=DURING)
     read.refresh_from_db()
     assert read.outcome == Placement.Outcome.UNDECIDED
 

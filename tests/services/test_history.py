@@ -10,8 +10,8 @@ from django.db import IntegrityError, transaction
 
 from accounts.models import Person
 from oneonone.models import KindFactor, Line, Meeting, Placement, Topic
-from oneonone.selectors import history as selector
-from oneonone.services import history
+from oneonone.selectors.agenda import history as selector
+from oneonone.services.agenda import history
 from tests.cast import make_person
 from tests.scene import MADE, coming_of, make_line, make_topic
 

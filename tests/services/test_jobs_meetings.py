@@ -9,7 +9,8 @@ import pytest
 
 from accounts.models import DayAway, Person
 from oneonone.models import Line, Meeting, Notice, Order, Placement
-from oneonone.services import agenda, coming, jobs_meetings, lines, meetings, record
+from oneonone.services import coming, jobs_meetings, lines, meetings, record
+from oneonone.services.agenda import issuing
 from oneonone.services.jobs_queue import Job
 from tests.scene import AFTER, MADE, WEEKLY, Brought, coming_of, make_line, make_topic, placement_of
 
@@ -240,5 +241,5 @@ def test_a_standing_topic_waits_for_its_turn_without_keeping_the_job_busy(
 def test_an_issued_order_is_not_issued_again_by_the_job(
     meeting: Meeting, manager: Person, now: dt.datetime
 ) -> None:
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     assert runs(jobs_meetings.ISSUE, ISSUE) == 0

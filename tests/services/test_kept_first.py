@@ -10,7 +10,8 @@ from hypothesis.extra.django import TestCase
 
 from accounts.models import Person
 from oneonone.models import Importance, Line, Order, Topic
-from oneonone.services import agenda, meetings, topics
+from oneonone.services import meetings
+from oneonone.services.agenda import importance, issuing
 from tests.cast import make_person
 from tests.scene import coming_of, make_line, make_topic, placement_of
 
@@ -53,7 +54,7 @@ class TestKeptFirst(TestCase):
         def bring(title: str) -> Topic:
             now = coming_of(line).starts_at - dt.timedelta(days=20)
             topic = make_topic(line, raiser, title, kind=kind, minutes=minutes, importance=raisers, now=now)
-            return topics.set_importance(topic=topic, level=others, actor=other, now=now)
+            return importance.set_importance(topic=topic, level=others, actor=other, now=now)
 
         kept = bring("Kept")
         for _time in range(times):
@@ -64,7 +65,7 @@ class TestKeptFirst(TestCase):
         for n, (of_kind, level, length, mine) in enumerate(beside):
             person = manager if mine else report
             make_topic(line, person, f"T{n}", kind=of_kind, importance=level, minutes=length, now=now)
-        order: Order = agenda.issue(meeting=coming_of(line), actor=manager, now=now)
+        order: Order = issuing.issue(meeting=coming_of(line), actor=manager, now=now)
         keys = [slot["key"] for slot in order.plan["slots"]]
         first, second = str(placement_of(kept).pk), str(placement_of(new).pk)
         if second in keys:

@@ -21,7 +21,8 @@ from oneonone.models import (
     Topic,
 )
 from oneonone.models.owed import Notice
-from oneonone.services import carry, lines, meetings, topics
+from oneonone.services import carry, lines, meetings
+from oneonone.services.agenda import topics
 from oneonone.services.refusals import Circle, NotNow, OutOfRange, PastDate, SecondLine
 from tests.scene import (
     MADE,

@@ -20,8 +20,9 @@ from oneonone.models import (
 )
 from oneonone.models.owed import Notice
 from oneonone.selectors import coming as coming_selector
-from oneonone.selectors import plan
-from oneonone.services import agenda, carry, coming, meetings
+from oneonone.selectors.agenda import orders
+from oneonone.services import carry, coming, meetings
+from oneonone.services.agenda import issuing, placement_by_hand
 from oneonone.services.refusals import (
     AlreadyStarted,
     NotNow,
@@ -114,13 +115,13 @@ def test_a_move_between_days_far_ahead_waits_for_the_digest(
 def test_moved_so_far_that_its_issue_lies_ahead_it_is_planned_again_and_keeps_the_old_order(
     issued_meeting: Meeting, brought: Brought, report: Person, manager: Person, now: dt.datetime
 ) -> None:
-    agenda.move(placement=placement_of(brought.licence), places=-99, actor=report, now=now)
-    chosen = plan.latest_order(issued_meeting)
+    placement_by_hand.move(placement=placement_of(brought.licence), places=-99, actor=report, now=now)
+    chosen = orders.latest(issued_meeting)
     move(issued_meeting, dt.datetime(2027, 1, 14, 10, 0, tzinfo=dt.UTC), manager, now)
     assert (issued_meeting.state, issued_meeting.issued_at) == (Meeting.State.PLANNED, None)
     assert issued_meeting.issue_at == dt.datetime(2027, 1, 11, 12, 0, tzinfo=dt.UTC)
-    agenda.issue(meeting=issued_meeting, actor=None, now=issued_meeting.issue_at)
-    again = plan.latest_order(issued_meeting)
+    issuing.issue(meeting=issued_meeting, actor=None, now=issued_meeting.issue_at)
+    again = orders.latest(issued_meeting)
     assert chosen is not None
     assert again is not None
     assert again.number == 3
@@ -286,7 +287,7 @@ def test_a_meeting_whose_order_was_never_issued_can_be_started_and_starting_issu
     meeting: Meeting, brought: Brought, manager: Person
 ) -> None:
     meetings.start(meeting=meeting, actor=manager, now=STARTS)
-    order = plan.latest_order(meeting)
+    order = orders.latest(meeting)
     assert order is not None
     assert (meeting.state, meeting.began_at) == (Meeting.State.UNDER_WAY, STARTS)
     assert (order.cause, order.by) == (Order.Cause.STARTED, manager)

@@ -10,7 +10,8 @@ from django.db import IntegrityError, transaction
 
 from accounts.models import Person
 from oneonone.models import ClientKey, Line, Topic
-from oneonone.services import once, topics
+from oneonone.services import once
+from oneonone.services.agenda import topics
 from oneonone.services.refusals import OutOfRange, TooLong
 from tests.scene import make_topic
 

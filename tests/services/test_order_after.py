@@ -9,8 +9,8 @@ import pytest
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Order, Proposal, Topic
 from oneonone.models.owed import Notice
-from oneonone.selectors import plan
-from oneonone.services import agenda, topics
+from oneonone.selectors.agenda import orders, planning
+from oneonone.services.agenda import issuing, late_topics, placement_by_hand, topics
 from oneonone.services.refusals import NotAllowed, NotNow
 from tests.scene import Brought, make_topic, placement_of
 
@@ -38,10 +38,10 @@ def test_an_order_issued_follows_what_is_said_about_it_later(
 ) -> None:
     survey = make_topic(line, manager, "Survey of the pontoon", importance="first")
     repair = make_topic(line, report, "Repair")
-    order = agenda.issue(meeting=meeting, actor=manager, now=now)
+    order = issuing.issue(meeting=meeting, actor=manager, now=now)
     assert titles(order) == ["Survey of the pontoon", "Repair"]
     come_after(survey, repair, minutes=9, now=now)
-    assert titles(plan.latest_order(meeting)) == ["Repair", "Survey of the pontoon"]
+    assert titles(orders.latest(meeting)) == ["Repair", "Survey of the pontoon"]
 
 
 def test_an_order_by_hand_is_kept_as_far_as_that_allows(
@@ -51,11 +51,11 @@ def test_an_order_by_hand_is_kept_as_far_as_that_allows(
     repair = make_topic(line, report, "Repair")
     paint = make_topic(line, report, "Paint")
     for topic, places in ((paint, -2), (repair, 2)):
-        agenda.move(placement=placement_of(topic), places=places, actor=report, now=now)
-    _sheet, made = plan.preview(meeting)
+        placement_by_hand.move(placement=placement_of(topic), places=places, actor=report, now=now)
+    _sheet, made = planning.preview(meeting)
     assert made.keys == tuple(str(placement_of(topic).pk) for topic in (paint, survey, repair))
     come_after(paint, repair, minutes=5, now=now)
-    _sheet, made = plan.preview(meeting)
+    _sheet, made = planning.preview(meeting)
     assert made.keys == tuple(str(placement_of(topic).pk) for topic in (repair, paint, survey))
 
 
@@ -67,9 +67,9 @@ def test_a_late_topic_that_another_has_to_come_after_waits_instead_of_failing(
     topics.add(
         line=line, wording=topics.Wording(title="What we answer"), actor=report, now=now, after=[parked]
     )
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     topics.unpark(topic=parked, actor=report, now=now)
-    assert titles(plan.latest_order(meeting)) == ["What we answer"]
+    assert titles(orders.latest(meeting)) == ["What we answer"]
     assert Proposal.objects.get().placement == placement_of(parked)
 
 
@@ -85,13 +85,13 @@ def test_a_late_topic_without_a_yes_is_brought_in_by_no_move_and_no_change(
 ) -> None:
     late = make_topic(line, manager, "Radio procedure in fog", minutes=12, now=now)
     if ended == "declined":
-        agenda.answer_late(proposal=Proposal.objects.get(), accept=False, actor=report, now=now)
+        late_topics.answer_late(proposal=Proposal.objects.get(), accept=False, actor=report, now=now)
     if ended == "taken back":
-        agenda.take_back(proposal=Proposal.objects.get(), actor=manager, now=now)
-    agenda.move(placement=placement_of(brought.licence), places=-1, actor=report, now=now)
-    assert late.title not in titles(plan.latest_order(issued_meeting))
+        late_topics.take_back(proposal=Proposal.objects.get(), actor=manager, now=now)
+    placement_by_hand.move(placement=placement_of(brought.licence), places=-1, actor=report, now=now)
+    assert late.title not in titles(orders.latest(issued_meeting))
     topics.withdraw(topic=brought.deckhands, actor=report, now=now)
-    assert late.title not in titles(plan.latest_order(issued_meeting))
+    assert late.title not in titles(orders.latest(issued_meeting))
 
 
 def test_with_a_yes_it_comes_in_and_stays(
@@ -103,9 +103,9 @@ def test_with_a_yes_it_comes_in_and_stays(
     now: dt.datetime,
 ) -> None:
     late = make_topic(line, manager, "Radio procedure in fog", minutes=12, now=now)
-    agenda.answer_late(proposal=Proposal.objects.get(), accept=True, actor=report, now=now)
-    agenda.move(placement=placement_of(brought.licence), places=-1, actor=report, now=now)
-    assert late.title in titles(plan.latest_order(issued_meeting))
+    late_topics.answer_late(proposal=Proposal.objects.get(), accept=True, actor=report, now=now)
+    placement_by_hand.move(placement=placement_of(brought.licence), places=-1, actor=report, now=now)
+    assert late.title in titles(orders.latest(issued_meeting))
 
 
 def test_what_was_taken_back_cannot_be_answered_and_can_be_asked_for_again(
@@ -114,15 +114,15 @@ def test_what_was_taken_back_cannot_be_answered_and_can_be_asked_for_again(
     late = make_topic(line, manager, "Radio procedure in fog", minutes=12, now=now)
     asked = Proposal.objects.get()
     with pytest.raises(NotAllowed):
-        agenda.take_back(proposal=asked, actor=report, now=now)
-    agenda.take_back(proposal=asked, actor=manager, now=now)
+        late_topics.take_back(proposal=asked, actor=report, now=now)
+    late_topics.take_back(proposal=asked, actor=manager, now=now)
     assert not Notice.objects.filter(subject=asked.pk, cancelled_at=None).exists()
     with pytest.raises(NotNow):
-        agenda.answer_late(proposal=asked, accept=True, actor=report, now=now)
+        late_topics.answer_late(proposal=asked, accept=True, actor=report, now=now)
     with pytest.raises(NotNow):
-        agenda.take_back(proposal=asked, actor=manager, now=now)
-    agenda.bring_in(placement=placement_of(late), actor=manager, now=now)
+        late_topics.take_back(proposal=asked, actor=manager, now=now)
+    late_topics.bring_in(placement=placement_of(late), actor=manager, now=now)
     again = Proposal.objects.get(state=Proposal.State.OPEN)
-    agenda.answer_late(proposal=again, accept=True, actor=report, now=now)
-    agenda.move(placement=placement_of(brought.licence), places=-1, actor=report, now=now)
-    assert late.title in titles(plan.latest_order(issued_meeting))
+    late_topics.answer_late(proposal=again, accept=True, actor=report, now=now)
+    placement_by_hand.move(placement=placement_of(brought.licence), places=-1, actor=report, now=now)
+    assert late.title in titles(orders.latest(issued_meeting))

@@ -9,7 +9,8 @@ import pytest
 from accounts.models import Person
 from oneonone.models import Meeting, Preparation
 from oneonone.selectors import preparation as selector
-from oneonone.services import agenda, preparation
+from oneonone.services import preparation
+from oneonone.services.agenda import placement_by_hand
 from oneonone.services.refusals import NotAllowed, NotNow, OutOfRange
 from tests.cast import spoilt
 from tests.scene import Brought, placement_of
@@ -30,7 +31,7 @@ def test_each_side_has_read_for_itself(
 def test_a_newer_number_replaces_an_older_one_and_never_the_other_way(
     issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
 ) -> None:
-    agenda.move(placement=placement_of(brought.licence), places=-1, actor=report, now=now)
+    placement_by_hand.move(placement=placement_of(brought.licence), places=-1, actor=report, now=now)
     mark(issued_meeting, 1, report, now)
     mark(issued_meeting, 2, report, now)
     kept = mark(issued_meeting, 1, report, now)
@@ -63,7 +64,7 @@ def test_a_row_that_cannot_be_opened_is_not_written_over(
 ) -> None:
     row = mark(issued_meeting, 1, report, now)
     Preparation.objects.of(report).update(blob=spoilt(row.blob))
-    agenda.move(placement=placement_of(brought.licence), places=-1, actor=report, now=now)
+    placement_by_hand.move(placement=placement_of(brought.licence), places=-1, actor=report, now=now)
     with pytest.raises(NotNow):
         mark(issued_meeting, 2, report, now)
     assert bytes(Preparation.objects.of(report).get().blob) == spoilt(row.blob)

@@ -17,7 +17,8 @@ from django.db import connection, connections
 
 from accounts.models import Person
 from oneonone.models import Line, MarginNote, Meeting, Order, Placement, Topic
-from oneonone.services import agenda, lines, margin, meetings, topics
+from oneonone.services import lines, margin, meetings
+from oneonone.services.agenda import issuing, placement_by_hand, topics
 from oneonone.services.refusals import AlreadyStarted, NotNow, Refusal, SecondLine, Stale
 from tests.scene import MADE, QUARTERLY, STARTS, coming_of, make_line, make_topic
 
@@ -130,7 +131,7 @@ def test_without_the_condition_in_the_update_both_would_start_it(company: dict[s
 def test_of_two_who_move_topics_at_once_each_makes_a_version_or_is_told(company: dict[str, Person]) -> None:
     line = make_line(company["manager"], company["report"])
     moved = [make_topic(line, company["report"], title) for title in ("Crane slot", "Sunday boats", "Roster")]
-    agenda.issue(meeting=coming_of(line), actor=company["manager"], now=MADE)
+    issuing.issue(meeting=coming_of(line), actor=company["manager"], now=MADE)
 
     def mover(topic: Topic, actor: str) -> Callable[[Callable[[], object]], object]:
         def act(all_here: Callable[[], object]) -> object:
@@ -138,13 +139,13 @@ def test_of_two_who_move_topics_at_once_each_makes_a_version_or_is_told(company:
                 "meeting__line__manager", "meeting__interval", "topic"
             ).get(topic=topic)
             all_here()
-            return agenda.move(placement=own, places=1, actor=company[actor], now=MADE)
+            return placement_by_hand.move(placement=own, places=1, actor=company[actor], now=MADE)
 
         return act
 
     results = at_once(mover(moved[0], "manager"), mover(moved[1], "report"))
-    assert {type(result) for result in results} <= {agenda.Moved, NotNow}
-    made = [result for result in results if isinstance(result, agenda.Moved)]
+    assert {type(result) for result in results} <= {placement_by_hand.Moved, NotNow}
+    made = [result for result in results if isinstance(result, placement_by_hand.Moved)]
     assert sorted(one.order.number for one in made) == list(range(2, 2 + len(made)))
 
 

@@ -21,8 +21,8 @@ from oneonone.models import (
     Topic,
     TopicAfter,
 )
-from oneonone.selectors import plan
-from oneonone.services import topics
+from oneonone.selectors.agenda import orders, planner_input
+from oneonone.services.agenda import importance, topics
 from oneonone.services.refusals import Circle, MustStays, NotNow, OutOfRange, Refusal, Stale, TooLong, TooMany
 from tests.scene import MADE, QUARTERLY, Brought, coming_of, make_line, make_topic, placement_of
 
@@ -178,12 +178,12 @@ def test_minutes_changed_before_the_order_is_issued_change_what_is_asked(line: L
 def test_minutes_changed_afterwards_make_a_new_version_in_the_order_there_was(
     issued_meeting: Meeting, brought: Brought, manager: Person
 ) -> None:
-    before = plan.latest_order(issued_meeting)
+    before = orders.latest(issued_meeting)
     assert before is not None
     topic = Topic.objects.get(pk=brought.crane.pk)
     wording = topics.Wording(title=topic.title, kind=topic.kind, minutes_wanted=8, minutes_least=8)
     edit(topic, manager, wording)
-    after = plan.latest_order(issued_meeting)
+    after = orders.latest(issued_meeting)
     assert after is not None
     assert (after.number, after.cause) == (2, Order.Cause.CHANGED)
     assert [slot["key"] for slot in after.plan["slots"]] == [slot["key"] for slot in before.plan["slots"]]
@@ -236,15 +236,15 @@ def test_each_side_says_its_own_importance_and_silence_keeps_no_row(
     line: Line, manager: Person, report: Person
 ) -> None:
     topic = add(line, manager, importance="first")
-    topics.set_importance(topic=topic, level="if_time", actor=report, now=MADE)
-    assert plan.levels_of(topic) == {Side.MANAGER: "first", Side.REPORT: "if_time"}
-    topics.set_importance(topic=topic, level="in_turn", actor=manager, now=MADE)
+    importance.set_importance(topic=topic, level="if_time", actor=report, now=MADE)
+    assert planner_input.levels_of(topic) == {Side.MANAGER: "first", Side.REPORT: "if_time"}
+    importance.set_importance(topic=topic, level="in_turn", actor=manager, now=MADE)
     assert [row.side for row in Importance.objects.all()] == [Side.REPORT]
 
 
 def test_an_importance_of_another_name_is_refused(line: Line, manager: Person) -> None:
     with pytest.raises(OutOfRange) as refusal:
-        topics.set_importance(topic=add(line, manager), level="urgent", actor=manager, now=MADE)
+        importance.set_importance(topic=add(line, manager), level="urgent", actor=manager, now=MADE)
     assert refusal.value.field == "importance"
 
 
@@ -269,10 +269,10 @@ def test_a_parked_topic_asks_no_time_until_it_is_taken_up_with_the_minutes_it_ha
     topic = add(line, manager)
     topics.park(topic=topic, actor=report, now=MADE)
     assert topic.state == Topic.State.PARKED
-    assert plan.undecided(coming_of(line)) == []
+    assert planner_input.undecided(coming_of(line)) == []
     edit(topic, manager, replace(CRANE, minutes_wanted=9, minutes_least=4))
     topics.unpark(topic=topic, actor=report, now=MADE)
-    (placement,) = plan.undecided(coming_of(line))
+    (placement,) = planner_input.undecided(coming_of(line))
     assert (placement.minutes_wanted, placement.minutes_least) == (9, 4)
 
 
@@ -317,7 +317,7 @@ def test_a_withdrawn_topic_leaves_the_issued_order_and_takes_its_proposal_along(
     proposal = Proposal.objects.get(placement__topic=late)
     topics.withdraw(topic=brought.licence, actor=report, now=now)
     topics.withdraw(topic=late, actor=report, now=now)
-    latest = plan.latest_order(issued_meeting)
+    latest = orders.latest(issued_meeting)
     assert latest is not None
     assert key not in [slot["key"] for slot in latest.plan["slots"]]
     proposal.refresh_from_db()

@@ -9,7 +9,8 @@ from django.urls import reverse
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Line, Meeting, Order
-from oneonone.services import agenda, carry, claims, commitments, margin, meetings, topics
+from oneonone.services import carry, claims, commitments, margin, meetings
+from oneonone.services.agenda import importance, placement_by_hand, topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
 from tests.scene import AFTER, Brought, TakenOn, coming_of, invite_report, make_topic, placement_of
 from tests.services.test_byhand import stiff
@@ -53,7 +54,7 @@ def test_the_other_sides_importance_stands_beside_a_topic_in_words(
     report: Person,
     now: dt.datetime,
 ) -> None:
-    topics.set_importance(topic=brought.sheet, level="if_time", actor=manager, now=now)
+    importance.set_importance(topic=brought.sheet, level="if_time", actor=manager, now=now)
     assert_sees(client_for(report).get(page_of(issued_meeting)), "Ines Okafor: if time allows")
     seen_by_manager = client_for(manager).get(page_of(issued_meeting))
     assert_sees(seen_by_manager, "you: if time allows")
@@ -69,7 +70,7 @@ def test_of_a_topic_without_a_place_nobody_is_said_to_say_what_they_have_not_sai
     shown = client_for(report).get(page)
     assert_sees(shown, "You say: if time allows.")
     assert_not_sees(shown, "Ines Okafor says:")
-    topics.set_importance(topic=paint, level="if_time", actor=manager, now=now)
+    importance.set_importance(topic=paint, level="if_time", actor=manager, now=now)
     assert_sees(client_for(report).get(page), "Ines Okafor says: if time allows.")
 
 
@@ -169,7 +170,7 @@ def test_what_changed_since_is_marked_in_words_at_the_topic(
     topics.withdraw(topic=brought.sundays, actor=manager, now=now)
     keys = issued_meeting.orders.get(number=1).plan["slots"]
     last = next(p for p in issued_meeting.placements.all() if str(p.pk) == keys[-1]["key"])
-    agenda.move(placement=last, places=-3, actor=manager, now=now)
+    placement_by_hand.move(placement=last, places=-3, actor=manager, now=now)
     shown = client.get(page_of(issued_meeting))
     assert_sees(shown, "Moved since you read the order.")
     assert body_of(shown).count("Moved since you read the order.") == 1
@@ -405,7 +406,7 @@ def test_ten_topics_take_as_many_queries_as_five(
     client = client_for(report)
     client.post(reverse("order-read", args=[issued_meeting.pk]), {"number": 1})
     note(brought.crane, report, now)
-    agenda.move(
+    placement_by_hand.move(
         placement=placement_of(brought.licence), places=-1, actor=manager, now=now
     )  # so that the order read is looked up in both counts
     client.get(page_of(issued_meeting))

@@ -10,8 +10,8 @@ from django.urls import reverse
 
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Order, Proposal, Topic
-from oneonone.selectors import plan
-from oneonone.services import agenda, topics
+from oneonone.selectors.agenda import planning
+from oneonone.services.agenda import issuing, order_versions, placement_by_hand, topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
 from tests.scene import Brought, make_topic, placement_of
 from tests.services.test_byhand import stiff
@@ -39,7 +39,7 @@ def tight(
         "dock": stiff(line, manager, "The dock", 10),
         "paint": stiff(line, manager, "Paint", 20, importance="if_time"),
     }
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     return made
 
 
@@ -153,7 +153,7 @@ def test_a_place_before_what_it_comes_after_is_refused_in_words(
     first = make_topic(line, manager, "What the harbour says")
     wording = topics.Wording(title="What we answer")
     second = topics.add(line=line, wording=wording, actor=manager, now=now, after=[first])
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     answer = client_for(manager).post(path("placement-move", second), {"place": str(placement_of(first).pk)})
     assert answer.status_code == 422
     assert "A place behind the topics it comes after" in body_of(answer)
@@ -343,7 +343,7 @@ def test_a_start_that_the_others_leave_no_room_for_is_refused_at_its_field(
     client_for: ClientFor, meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
 ) -> None:
     roster = stiff(line, report, "The roster", 20)
-    agenda.begin_at(placement=placement_of(roster), minute=8, actor=report, now=now)
+    placement_by_hand.begin_at(placement=placement_of(roster), minute=8, actor=report, now=now)
     paint = stiff(line, manager, "Paint", 20, importance="if_time")
     answer = client_for(manager).post(path("placement-bring-in", paint), {"minute": "10:10"})
     assert answer.status_code == 422
@@ -478,13 +478,13 @@ def test_the_queries_of_an_act_do_not_grow_with_the_topics(
     for topics_more in (3, 0, 6):
         for number in range(topics_more):
             stiff(line, manager, f"Buoy {topics_more}{number}", 3)
-        first = Topic.objects.get(placements__pk=plan.standing(meeting).keys[0])
+        first = Topic.objects.get(placements__pk=planning.standing(meeting).keys[0])
         topic = big if name == "placement-bring-in" else first
         with queries() as made:
             shown = client.post(path(name, topic), data)
         if shown.status_code == 200:
             take(client, path(name, topic), data)
         counts.append((shown.status_code, len(made)))
-        agenda.undo(meeting=meeting, actor=report, now=dt.datetime(2026, 11, 25, 10, tzinfo=dt.UTC))
+        order_versions.undo(meeting=meeting, actor=report, now=dt.datetime(2026, 11, 25, 10, tzinfo=dt.UTC))
     # The first has no order before it; from then on only the topics are more.
     assert counts[1] == counts[2]

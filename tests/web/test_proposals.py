@@ -10,7 +10,8 @@ from django.urls import reverse
 
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Placement, Proposal
-from oneonone.services import agenda, intervals
+from oneonone.services import intervals
+from oneonone.services.agenda import issuing, placing
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of
 from tests.scene import QUARTERLY, coming_of, invite_report, make_topic
 from tests.web.taking import take
@@ -78,9 +79,9 @@ def test_where_nobody_could_say_yes_room_is_made_by_whoever_brings_it_in(
     made = invite_report(manager, now=now)
     meeting = coming_of(made.line)
     fills = make_topic(
-        made.line, manager, "All that there is", minutes=agenda.longest_topic(line=made.line, now=now)
+        made.line, manager, "All that there is", minutes=placing.longest_topic(line=made.line, now=now)
     )
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     late = make_topic(made.line, manager, "A bell for the ticket desk", minutes=12, now=now)
     client, page = client_for(manager), reverse("meeting", args=[meeting.pk])
     shown = client.get(page)

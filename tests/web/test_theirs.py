@@ -12,7 +12,8 @@ from django.urls import reverse
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Line, Meeting, Side
-from oneonone.services import agenda, commitments, joining, lines, margin, preparation, topics
+from oneonone.services import commitments, joining, lines, margin, preparation
+from oneonone.services.agenda import issuing, topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
 from tests.scene import Brought, TakenOn, coming_of, invite_report, make_topic
 from tests.web.gallery.markup import Node, read
@@ -115,7 +116,7 @@ def test_before_issue_it_is_what_the_other_side_really_gets(
 def test_after_issue_too(
     client_for: ClientFor, busy: Meeting, manager: Person, report: Person, now: dt.datetime
 ) -> None:
-    agenda.issue(meeting=busy, actor=manager, now=now)
+    issuing.issue(meeting=busy, actor=manager, now=now)
     make_topic(busy.line, report, "Rope for the second pontoon", now=now, minutes=20)
     assert_equal_to_the_real_one(client_for, busy, manager, report)
     assert_equal_to_the_real_one(client_for, busy, report, manager)
@@ -154,7 +155,7 @@ def test_the_page_is_the_same_whether_or_not_they_have_written_or_read_anything(
     report: Person,
     now: dt.datetime,
 ) -> None:
-    agenda.issue(meeting=meeting, actor=manager, now=now)
+    issuing.issue(meeting=meeting, actor=manager, now=now)
     client = client_for(manager)
     before = client.get(seen_at(meeting))
     today = now.date()

@@ -10,7 +10,8 @@ from django.urls import reverse
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Line, Notice, Topic
-from oneonone.services import jobs_commitments, meetings, topics
+from oneonone.services import jobs_commitments, meetings
+from oneonone.services.agenda import topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, queries
 from tests.scene import coming_of, make_topic, placement_of
 

@@ -11,7 +11,7 @@ from django.urls import reverse
 from accounts.models import Person
 from oneonone.models import Importance, Line, Meeting, Placement, Topic
 from oneonone.planner import worth
-from oneonone.services import agenda, topics
+from oneonone.services.agenda import issuing, late_topics, topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of
 from tests.scene import MADE, Brought, coming_of, make_topic, placement_of
 from tests.web.gallery.markup import read
@@ -86,7 +86,7 @@ def test_whose_word_it_is_that_a_topic_must_be_discussed_is_said_from_each_side(
 def test_a_place_by_hand_is_accounted_for_as_such(
     full: dict[str, Topic], report: Person, client_for: ClientFor
 ) -> None:
-    agenda.bring_in(placement=placement_of(full["paint"]), actor=report, now=MADE)
+    late_topics.bring_in(placement=placement_of(full["paint"]), actor=report, now=MADE)
     page = client_for(report).get(page_of(full["paint"]))
     assert_sees(page, "It was given its place by hand, which wins over the planner.")
     assert_sees(page, "Without it “Berth two” would come in.")
@@ -106,7 +106,7 @@ def test_what_cannot_come_in_beside_what_stays_says_by_how_much_and_marks_nothin
     full: dict[str, Topic], manager: Person, report: Person, client_for: ClientFor
 ) -> None:
     topics.set_must(placement=placement_of(full["berth"]), must=True, actor=manager, now=MADE)
-    agenda.bring_in(placement=placement_of(full["paint"]), actor=report, now=MADE)
+    late_topics.bring_in(placement=placement_of(full["paint"]), actor=report, now=MADE)
     # 20, 12 and 10 minutes of 41.
     page = client_for(report).get(page_of(full["radio"]))
     assert_sees(
@@ -158,7 +158,7 @@ def test_what_does_not_fit_though_it_must_is_said_and_nothing_worked_out(
 def test_a_topic_of_an_issued_order_is_accounted_for_from_what_is_stored(
     full: dict[str, Topic], meeting: Meeting, report: Person, client_for: ClientFor, now: dt.datetime
 ) -> None:
-    agenda.issue(meeting=coming_of(meeting.line), actor=report, now=now)
+    issuing.issue(meeting=coming_of(meeting.line), actor=report, now=now)
     assert_sees(client_for(report).get(page_of(full["radio"])), "Without it “Ropes” would come in.")
 
 

@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from accounts.models import Person
 from accounts.refusals import Refusal
-from oneonone.services import history
+from oneonone.services.agenda import history
 
 from . import ahead, company, notices, today, year
 from .scenario import Days, read

@@ -6,7 +6,8 @@ from typing import Any
 
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Side
-from oneonone.services import agenda, carry, commitments, intervals, lines, meetings
+from oneonone.services import carry, commitments, intervals, lines, meetings
+from oneonone.services.agenda import issuing
 from oneonone.services.lines import Invited
 
 from .company import address_of
@@ -50,7 +51,7 @@ def catch_up(*, days: Days) -> None:
     ):
         meetings.invite(meeting=meeting, actor=None, words="", now=meeting.invite_at)
     for meeting in related.filter(state=Meeting.State.PLANNED, issue_at__lte=days.now):
-        agenda.issue(meeting=meeting, actor=None, now=meeting.issue_at)
+        issuing.issue(meeting=meeting, actor=None, now=meeting.issue_at)
 
 
 def propose(row: dict[str, Any], *, lines: dict[str, Line], cast: dict[str, Person], days: Days) -> None:

@@ -10,12 +10,11 @@ from typing import Any
 
 from oneonone import planner
 from oneonone.models import Line, Meeting, Order, Placement, Side, Topic
-from oneonone.selectors import history
-from oneonone.selectors import plan as plans
-from oneonone.services import topics
+from oneonone.selectors.agenda import frame, history
+from oneonone.services.agenda import topics
 
 MINUTE = dt.timedelta(minutes=1)
-ARRIVED = plans.ARRIVE_MINUTES * MINUTE
+ARRIVED = frame.ARRIVE_MINUTES * MINUTE
 MOST = 4
 
 
@@ -38,29 +37,29 @@ class Talks:
 
     def of(self, meeting: Meeting, line: Line) -> tuple[Order, list[Talk]]:
         """The order issued for a meeting, and its talks in that order, each begun as the one before ended."""
-        frame = planner.Frame(
+        room = planner.Frame(
             minutes=meeting.minutes,
-            opening=plans.ARRIVE_MINUTES,
-            closing=plans.closing_minutes(meeting.minutes),
+            opening=frame.ARRIVE_MINUTES,
+            closing=frame.closing_minutes(meeting.minutes),
         )
-        by_key = {str(talk.placement.pk): talk for talk in self._brought(meeting, line, frame)}
-        plan = planner.plan([_item(talk.placement) for talk in by_key.values()], frame)
+        by_key = {str(talk.placement.pk): talk for talk in self._brought(meeting, line, room)}
+        plan = planner.plan([_item(talk.placement) for talk in by_key.values()], room)
         order = Order(
             meeting=meeting,
             number=1,
             cause=Order.Cause.ISSUED,
             at=meeting.issue_at,
-            opening=frame.opening,
-            closing=frame.closing,
+            opening=room.opening,
+            closing=room.closing,
             plan=planner.to_json(plan),
         )
         talks = [by_key[key] for key in plan.keys]
         _time(talks, order, begin=meeting.starts_at + ARRIVED)
         return order, talks
 
-    def _brought(self, meeting: Meeting, line: Line, frame: planner.Frame) -> Iterator[Talk]:
+    def _brought(self, meeting: Meeting, line: Line, around: planner.Frame) -> Iterator[Talk]:
         """Talks as long as there is room for what the next one asks, and for what it will take."""
-        room = frame.minutes - frame.opening - frame.closing
+        room = around.room
         asked = taken = 0
         for _number in range(MOST):
             told, took = self._next
@@ -101,12 +100,14 @@ def _placement(told: dict[str, Any], meeting: Meeting, line: Line) -> Placement:
 
 def _item(placement: Placement) -> planner.Item:
     topic = placement.topic
+    weight = planner.weigh(manager=None, report=None, raiser=topic.side, kind=topic.kind)
     return planner.Item(
         key=str(placement.pk),
         side=topic.side,
         wanted=placement.minutes_wanted,
         least=placement.minutes_least,
-        worth=planner.worth(manager="in_turn", report="in_turn", kind=topic.kind),
+        worth=weight.worth,
+        rank=weight.rank,
     )
 
 

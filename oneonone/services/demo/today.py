@@ -13,7 +13,9 @@ from zoneinfo import ZoneInfo
 from accounts.models import Person
 from oneonone.models import Commitment, Line, Meeting, Placement, Topic
 from oneonone.selectors import coming as coming_selector
-from oneonone.services import agenda, carry, commitments, intervals, lines, margin, meetings, record, topics
+from oneonone.services import carry, commitments, intervals, lines, margin, meetings, record
+from oneonone.services.agenda import importance as importances
+from oneonone.services.agenda import issuing, topics
 
 from .scenario import ZONE, Days, moment
 
@@ -84,7 +86,7 @@ def start_of_today(now: dt.datetime, usual: dt.time) -> dt.datetime:
 def _hold(held: dict[str, Any], told: Told) -> None:
     meeting = _coming(told.line)
     _bring(held["topic"], told, day=held["day"] - 7)
-    agenda.issue(meeting=meeting, actor=None, now=meeting.issue_at)
+    issuing.issue(meeting=meeting, actor=None, now=meeting.issue_at)
     meetings.start(meeting=meeting, actor=told.cast["ines"], now=meeting.starts_at)
     clock = meeting.starts_at + 4 * MINUTE
     for placement, took in _heard(held, meeting, told):
@@ -120,7 +122,7 @@ def _bring(rows: list[dict[str, Any]], told: Told, *, day: int) -> None:
         told.topics[row.get("key", row["title"])] = topic
         if isinstance(importance, dict):
             for key, level in importance.items():
-                topics.set_importance(
+                importances.set_importance(
                     topic=topic, level=level, actor=told.cast[key], now=told.days.at(day, 16)
                 )
 
@@ -209,7 +211,7 @@ def _plan_today(story: dict[str, Any], told: Told) -> None:
     start = start_of_today(days.now, story["line"]["time"])
     if start != meeting.starts_at:
         meetings.move(meeting=meeting, starts_at=start, actor=ines, now=days.at(days.weekday_to(MOVED), 16))
-    agenda.issue(meeting=meeting, actor=None, now=meeting.issue_at)
+    issuing.issue(meeting=meeting, actor=None, now=meeting.issue_at)
     noted = days.weekday_to(NOTED)
     for row in story["note"]:
         topic = told.topics.get(row.get("topic", ""))

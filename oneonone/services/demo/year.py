@@ -11,7 +11,8 @@ from accounts.models import Person
 from oneonone import cadence
 from oneonone.models import Interval, Line, Pause
 from oneonone.selectors import calendar
-from oneonone.services import agenda, coming, intervals
+from oneonone.services import coming, intervals
+from oneonone.services.agenda import issuing
 
 from .past import Past, Planned
 from .scenario import ZONE, Days
@@ -121,5 +122,5 @@ def _leave_as_today(row: dict[str, Any], line: Line, *, cast: dict[str, Person],
     if row.get("unanswered"):
         before = coming.ensure(line=line, now=days.at(-6, 8))
         if before is not None:
-            agenda.issue(meeting=before, actor=None, now=before.issue_at)
+            issuing.issue(meeting=before, actor=None, now=before.issue_at)
     coming.ensure(line=line, now=days.now)

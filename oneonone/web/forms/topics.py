@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from oneonone.models import Importance, Topic
 from oneonone.models.base import TITLE, WORDS
-from oneonone.services.topics import Wording
+from oneonone.services.agenda.topics import Wording
 from oneonone.web.forms.base import Form
 from oneonone.web.forms.markup import SHARED_LIGHT_MARKUP
 
@@ -117,9 +117,11 @@ class NewTopicForm(TopicForm):
     importance = forms.ChoiceField(
         label=_("How much it matters to you"),
         choices=LEVELS,
-        initial=Importance.Level.IN_TURN.value,
+        required=False,
         widget=forms.RadioSelect,
-        help_text=_("Both of you see it."),
+        help_text=_(
+            "Both of you see it. Two topics of an agenda can be first to you. You can leave it open."
+        ),
     )
     must = forms.BooleanField(label=_("Must be discussed (one topic of yours at a time)"), required=False)
     client_key = forms.UUIDField(widget=forms.HiddenInput)
@@ -132,9 +134,14 @@ class EditTopicForm(TopicForm):
 
 
 class ImportanceForm(Form):
-    """How much a topic matters to the reader's side."""
+    """How much a topic matters to the reader's side. Nothing is chosen for a side that has said nothing."""
 
     importance = forms.ChoiceField(label=_("To you it comes"), choices=LEVELS)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not self.initial.get("importance"):
+            self.fields["importance"].choices = [("", _("nothing said yet")), *LEVELS]  # type: ignore[attr-defined]
 
 
 class MoveForm(Form):

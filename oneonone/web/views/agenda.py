@@ -15,10 +15,12 @@ from django.utils.translation import gettext as _
 
 from oneonone import access
 from oneonone.models import Meeting, Side
-from oneonone.selectors import agenda as selector
-from oneonone.selectors import calendar, thirdtime
-from oneonone.services import agenda, preparation
-from oneonone.web import agendastrip, going, headwords, partial, rail, reasons, refused, waitingwords
+from oneonone.selectors import calendar
+from oneonone.selectors.agenda import page as selector
+from oneonone.selectors.agenda import third_time as third_times
+from oneonone.services import preparation
+from oneonone.services.agenda import issuing, order_versions
+from oneonone.web import agendastrip, going, headwords, partial, rail, reasons, refused, trying, waitingwords
 from oneonone.web.forms.meetings import ReadForm
 from oneonone.web.forms.topics import TopicLineForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
@@ -28,9 +30,7 @@ from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 def page(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     """The agenda, whatever the state of the meeting. With ``?notes`` the reader's notes are printed too."""
     shown = selector.of(request.person, meeting, now=request.now)
-    third_time = (
-        thirdtime.asked(request.person, meeting.line, now=request.now) if shown.may_change else ()
-    )
+    third_time = third_times.asked(request.person, meeting.line, now=request.now) if shown.may_change else ()
     context = agenda_of(shown, now=request.now, third_time=third_time) | {
         "order_state": headwords.order_state(shown),
         "margin_tab": headwords.margin_tab(shown.head),
@@ -44,7 +44,7 @@ def agenda_of(
     shown: selector.Agenda,
     *,
     now: dt.datetime,
-    third_time: Sequence[thirdtime.Asked] = (),
+    third_time: Sequence[third_times.Asked] = (),
     look_only: bool = False,
 ) -> dict[str, Any]:
     """What the template of an agenda says of it, whoever looks. ``look_only`` leaves out what can be done."""
@@ -79,7 +79,7 @@ def agenda_of(
         "gone": order.left,
         "short": reasons.sentence(order.short, clock) if order.short else "",
         "ways_out": [reasons.sentence(way, clock) for way in order.ways_out],
-        "relaxed": [reasons.sentence(rule, clock) for rule in order.relaxed],
+        "relaxed": reasons.given_up(order.given_up),
         "strip": strip[: agendastrip.SHOWN],
         "strip_more": strip[agendastrip.SHOWN :],
         "here": here,
@@ -104,7 +104,7 @@ def opening(request: PersonRequest, meeting: Meeting) -> HttpResponse:
 def issue(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     """Issue the order at once."""
     with refused.told(request):
-        agenda.issue(meeting=meeting, actor=request.person, now=request.now)
+        issuing.issue(meeting=meeting, actor=request.person, now=request.now)
         messages.success(request, _("The order is issued. Both of you now prepare against it."))
     return redirect(going.order_path(meeting))
 
@@ -113,9 +113,25 @@ def issue(request: PersonRequest, meeting: Meeting) -> HttpResponse:
 def undo(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     """Take back the last move by hand, whoever made it."""
     with refused.told(request):
-        agenda.undo(meeting=meeting, actor=request.person, now=request.now)
+        order_versions.undo(meeting=meeting, actor=request.person, now=request.now)
         messages.success(request, _("The last move is taken back."))
     return redirect(going.order_path(meeting))
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
+def put_in_order_anew(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """Give up the order that stands for the one that the rule makes now, after showing what would move."""
+
+    def act() -> None:
+        issuing.put_in_order_anew(meeting=meeting, actor=request.person, now=request.now)
+
+    question = trying.Question(
+        title=_("Put the topics in order anew?"),
+        key="",
+        back=going.order_path(meeting),
+        said=_("The topics are in order anew. Either of you can undo it."),
+    )
+    return trying.answer_or_say(request, meeting, act, question, ask_about=trying.changes)
 
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))

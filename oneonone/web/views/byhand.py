@@ -13,10 +13,10 @@ from django.utils.translation import gettext as _
 
 from oneonone import access
 from oneonone.models import Meeting, Placement
-from oneonone.selectors import agenda as agendas
-from oneonone.selectors import order as orders
-from oneonone.selectors.order import OrderView
-from oneonone.services import agenda, trial
+from oneonone.selectors.agenda import order_view as orders
+from oneonone.selectors.agenda import page as agendas
+from oneonone.selectors.agenda.order_view import OrderView
+from oneonone.services.agenda import change_preview, late_topics, placement_by_hand
 from oneonone.web import going, headwords, reasons, refused, trying
 from oneonone.web.forms.topics import END, BringInForm, MoveForm, PlaceForm, StartForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
@@ -34,7 +34,7 @@ def move(request: PersonRequest, placement: Placement) -> HttpResponse:
         following = None if said == END else Placement.objects.get(pk=said)
 
         def act() -> None:
-            agenda.move_before(
+            placement_by_hand.move_before(
                 placement=placement, following=following, actor=request.person, now=request.now
             )
 
@@ -54,11 +54,9 @@ def _step(request: PersonRequest, placement: Placement) -> HttpResponse:
     places: int = form.cleaned_data["places"]
 
     def act() -> None:
-        agenda.move(placement=placement, places=places, actor=request.person, now=request.now)
+        placement_by_hand.move(placement=placement, places=places, actor=request.person, now=request.now)
 
-    return trying.answer_or_say(
-        request, placement.meeting, act, _question(placement), ask_about=trying.costs
-    )
+    return trying.answer_or_say(request, placement.meeting, act, _question(placement), ask_about=trying.costs)
 
 
 def _question(placement: Placement) -> trying.Question:
@@ -97,7 +95,7 @@ def start(request: PersonRequest, placement: Placement) -> HttpResponse:
 
 
 def _begin(request: PersonRequest, placement: Placement, minute: int | None) -> None:
-    agenda.begin_at(placement=placement, minute=minute, actor=request.person, now=request.now)
+    placement_by_hand.begin_at(placement=placement, minute=minute, actor=request.person, now=request.now)
 
 
 @view(policy=LINE_SIDE, door=access.placement_for_edit, methods=("POST",))
@@ -106,8 +104,8 @@ def bring_in(request: PersonRequest, placement: Placement) -> HttpResponse:
     title = _("A place for “%(title)s”?") % {"title": placement.topic.title}
     question = replace(_question(placement), title=title)
 
-    def at(minute: int | None) -> trial.Act:
-        return lambda: agenda.bring_in(
+    def at(minute: int | None) -> change_preview.Act:
+        return lambda: late_topics.bring_in(
             placement=placement, actor=request.person, now=request.now, minute=minute
         )
 

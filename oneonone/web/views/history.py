@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from oneonone import access
 from oneonone.models import Line
-from oneonone.services import history
+from oneonone.services.agenda import history
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
 

@@ -16,9 +16,10 @@ from accounts.models import Invitation
 from accounts.services import invitations
 from oneonone import access
 from oneonone.models import Line, Side
-from oneonone.selectors import calendar, thirdtime, timeproposals
+from oneonone.selectors import calendar, timeproposals
 from oneonone.selectors import lines as selector
 from oneonone.selectors import standing as standings
+from oneonone.selectors.agenda import third_time
 from oneonone.services import audit, coming, intervals, lines, mails
 from oneonone.web import links, refused, waitingwords
 from oneonone.web.forms.lines import IntervalForm, InviteForm, PauseForm
@@ -105,7 +106,7 @@ def page(request: PersonRequest, line: Line) -> HttpResponse:
         "page": shown,
         "link": link,
         "waiting": waitingwords.times(times),
-        "third_time": thirdtime.asked(request.person, line, now=request.now) if line.is_open else (),
+        "third_time": third_time.asked(request.person, line, now=request.now) if line.is_open else (),
         "here": request.path,
         "now": request.now,
         "section": "lines",

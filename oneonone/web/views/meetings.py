@@ -15,10 +15,10 @@ from django.utils.translation import gettext as _
 
 from oneonone import access
 from oneonone.models import Meeting, Placement
-from oneonone.selectors import agenda as agenda_selector
 from oneonone.selectors import busytimes, calendar, moving
 from oneonone.selectors import meeting as selector
-from oneonone.selectors import plan as plans
+from oneonone.selectors.agenda import page as agenda_selector
+from oneonone.selectors.agenda import planner_input
 from oneonone.services import claims, meetings, timeproposals
 from oneonone.services.refusals import NotNow
 from oneonone.web import going, headwords, rail, refused, sent, topicwords, waitingwords
@@ -204,7 +204,7 @@ def held(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     """Say whether the two met: about a past meeting nobody closed, or about what the other side says."""
     today = calendar.local_day(request.now, meeting.zone)
     day = meeting.held_on or min(calendar.local_day(meeting.starts_at, meeting.zone), today)
-    heard = [(str(row.pk), row.topic.title) for row in plans.undecided(meeting)]
+    heard = [(str(row.pk), row.topic.title) for row in planner_input.undecided(meeting)]
     form = HeldForm(sent.form_data(request), initial={"held": "yes", "day": day}, topics=heard)
     if request.method == "POST" and form.is_valid():
         with refused.at(form):

@@ -14,8 +14,8 @@ from django.utils.translation import gettext as _
 from oneonone import access
 from oneonone.models import Line, Meeting
 from oneonone.selectors import calendar
-from oneonone.selectors import plan as plans
 from oneonone.selectors import standing as standings
+from oneonone.selectors.agenda import planner_input
 from oneonone.services import claims, meetings, timeproposals
 from oneonone.web import refused
 from oneonone.web.forms.lines import ExtraForm, MetForm, WhichMeetingForm
@@ -67,7 +67,7 @@ def _follow_up(
     if near is None:
         return WhichMeetingForm(None, meeting=None, question="", topics=[])
     planned = calendar.local_day(near.starts_at, near.zone)
-    topics = [(str(row.pk), row.topic.title) for row in plans.undecided(near)]
+    topics = [(str(row.pk), row.topic.title) for row in planner_input.undecided(near)]
     question = _("Was this the one of %(day)s?") % {"day": date_format(planned, "l j F")}
     initial = {"day": day, "which": "yes" if likely else "no"}
     answered = request.POST if "which" in request.POST else None

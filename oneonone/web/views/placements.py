@@ -8,8 +8,8 @@ from django.http import HttpResponse
 
 from oneonone import access
 from oneonone.models import Placement
-from oneonone.selectors import agenda as selector
-from oneonone.selectors.cards import TopicCard
+from oneonone.selectors.agenda import page as selector
+from oneonone.selectors.agenda.topic_cards import TopicCard
 from oneonone.web import going, headwords, partial, rail
 from oneonone.web.forms.topics import ImportanceForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
@@ -31,14 +31,15 @@ def page(request: PersonRequest, placement: Placement) -> HttpResponse:
 
 def _topic(context: dict[str, Any], placement: Placement) -> dict[str, Any]:
     """The row of the topic, in the order or beside it; neither when it was withdrawn or parked."""
-    head, order = context["head"], context["order"]
     for row in context["rows"]:
         if row.box and row.box.topic.placement_id == placement.pk:
-            account = rail.account(head, row.box)
+            account = rail.account(context["head"], row.box)
             return {"row": row, "box": row.box, "account": account} | _of(row.box.topic)
     for row in (*context["kept"], *context["late"]):
         if row.topic.placement_id == placement.pk:
-            return {"row": row, "box": None, "account": (row.reason,), "last": len(order.boxes)} | _of(row.topic)
+            return {"row": row, "box": None, "account": (row.reason,), "last": len(order.boxes)} | _of(
+                row.topic
+            )
     return {"row": None, "box": None, "topic": None}
 
 

@@ -9,7 +9,8 @@ from django.utils.translation import gettext as _
 from oneonone import access
 from oneonone.models import Placement, Proposal
 from oneonone.selectors import calendar
-from oneonone.services import agenda, coming, handover, intervals, timeproposals
+from oneonone.services import coming, handover, intervals, timeproposals
+from oneonone.services.agenda import late_topics
 from oneonone.services.refusals import NotNow
 from oneonone.web import going, refused, trying
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
@@ -34,7 +35,7 @@ def _make_room(request: PersonRequest, proposal: Proposal, placement: Placement)
     """A yes to a late topic, after showing what it shortens or pushes out."""
 
     def act() -> None:
-        agenda.answer_late(proposal=proposal, accept=True, actor=request.person, now=request.now)
+        late_topics.answer_late(proposal=proposal, accept=True, actor=request.person, now=request.now)
 
     question = trying.Question(
         title=_("Make room for “%(title)s”?") % {"title": placement.topic.title},
@@ -47,7 +48,7 @@ def _make_room(request: PersonRequest, proposal: Proposal, placement: Placement)
 
 def _answer(request: PersonRequest, proposal: Proposal, *, accept: bool) -> None:
     if proposal.kind == Proposal.Kind.LATE_TOPIC:
-        agenda.answer_late(proposal=proposal, accept=accept, actor=request.person, now=request.now)
+        late_topics.answer_late(proposal=proposal, accept=accept, actor=request.person, now=request.now)
     elif proposal.kind == Proposal.Kind.HAND_OVER:
         act = handover.accept if accept else handover.decline
         act(proposal=proposal, actor=request.person, now=request.now)
@@ -78,7 +79,7 @@ def withdraw(request: PersonRequest, proposal: Proposal) -> HttpResponse:
 
 def _withdraw(request: PersonRequest, proposal: Proposal) -> None:
     if proposal.kind == Proposal.Kind.LATE_TOPIC:
-        agenda.take_back(proposal=proposal, actor=request.person, now=request.now)
+        late_topics.take_back(proposal=proposal, actor=request.person, now=request.now)
     elif proposal.kind == Proposal.Kind.HAND_OVER:
         handover.withdraw(proposal=proposal, actor=request.person, now=request.now)
     else:

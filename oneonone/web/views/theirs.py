@@ -7,8 +7,8 @@ from django.shortcuts import render
 
 from oneonone import access
 from oneonone.models import Meeting
-from oneonone.selectors import agenda as own
 from oneonone.selectors import theirs
+from oneonone.selectors.agenda import page as own
 from oneonone.web import headwords
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 from oneonone.web.views.agenda import agenda_of

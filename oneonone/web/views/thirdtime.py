@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 
 from oneonone import access
 from oneonone.models import Topic
-from oneonone.services import thirdtime
+from oneonone.services.agenda import third_time
 from oneonone.web import going, refused
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
@@ -21,7 +21,7 @@ def answer(request: PersonRequest, topic: Topic) -> HttpResponse:
         messages.error(request, _("Say whether to keep it or to let it go: nothing was answered."))
         return going.back(request, going.line_path(topic.line))
     with refused.told(request):
-        thirdtime.answer(topic=topic, drop=said == "1", actor=request.person, now=request.now)
+        third_time.answer(topic=topic, drop=said == "1", actor=request.person, now=request.now)
         messages.success(request, _said(topic, request, drop=said == "1"))
     return going.back(request, going.line_path(topic.line))
 

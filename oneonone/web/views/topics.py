@@ -1,4 +1,4 @@
-"""Topics: added, edited, weighed, parked and withdrawn."""
+"""Topics: added, edited, given an importance, parked and withdrawn."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from django.utils.translation import gettext as _
 from accounts.refusals import Refusal
 from oneonone import access
 from oneonone.models import Line, Placement, Topic
-from oneonone.selectors import cards
-from oneonone.selectors import plan as plans
-from oneonone.services import topics, trial
+from oneonone.selectors.agenda import planning, topic_cards
+from oneonone.services.agenda import change_preview, topics
+from oneonone.services.agenda import importance as importances
 from oneonone.services.refusals import Stale
 from oneonone.web import going, reasons, refused, sent, stale, topicwords, trying
 from oneonone.web.forms.topics import EditTopicForm, ImportanceForm, NewTopicForm
@@ -25,7 +25,9 @@ from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 @view(policy=LINE_SIDE, door=access.line_for_edit, methods=("GET", "POST"))
 def add(request: PersonRequest, line: Line) -> HttpResponse:
     """Add a topic: by one line and a kind, or with everything that can be said of it."""
-    form = NewTopicForm(_with_usual(request), initial={"client_key": uuid4()}, others=cards.others(line))
+    form = NewTopicForm(
+        _with_usual(request), initial={"client_key": uuid4()}, others=topic_cards.others(line)
+    )
     if request.method == "POST" and form.is_valid():
         with refused.at(form):
             topic = topics.add(
@@ -54,7 +56,6 @@ def _with_usual(request: PersonRequest) -> object:
         return None
     data = request.POST.copy()
     data.setdefault("outcome_wanted", Topic.Outcome.INFORM.value)
-    data.setdefault("importance", "in_turn")
     return data
 
 
@@ -88,7 +89,7 @@ def _as_things_stand(topic: Topic) -> str:
     placement = topic.placements.filter(outcome=Placement.Outcome.UNDECIDED).select_related("meeting").first()
     if placement is None:
         return ""
-    slot = plans.standing(placement.meeting).slot(str(placement.pk))
+    slot = planning.standing(placement.meeting).plan.slot(str(placement.pk))
     if slot is None:
         return _("As things stand it has no place; the agenda says why.")
     return _("As things stand it begins at %(clock)s and has %(minutes)s.") % {
@@ -103,7 +104,7 @@ def edit(request: PersonRequest, topic: Topic) -> HttpResponse:
 
     An edit on an older version shows both texts, and overwrites nothing.
     """
-    others = cards.others(topic.line, but=topic)
+    others = topic_cards.others(topic.line, but=topic)
     form = EditTopicForm(sent.form_data(request), initial=_initial(topic), others=others)
     texts = None
     if request.method == "POST" and form.is_valid() and trying.AGAIN not in request.POST:
@@ -126,8 +127,8 @@ def edit(request: PersonRequest, topic: Topic) -> HttpResponse:
 
 
 def _save(request: PersonRequest, topic: Topic, form: EditTopicForm) -> HttpResponse:
-    def act() -> None:
-        topics.edit(
+    def act() -> change_preview.LeadsTo:
+        return topics.edit(
             topic=topic,
             wording=form.wording(),
             version=form.cleaned_data["version"],
@@ -150,7 +151,9 @@ def _save(request: PersonRequest, topic: Topic, form: EditTopicForm) -> HttpResp
     )
 
 
-def _weigh(request: PersonRequest, topic: Topic, act: trial.Act, question: trying.Question) -> HttpResponse:
+def _weigh(
+    request: PersonRequest, topic: Topic, act: change_preview.Act, question: trying.Question
+) -> HttpResponse:
     """Do what changes a topic; where it makes another order, that is shown first."""
     placement = topic.placements.filter(outcome=Placement.Outcome.UNDECIDED).select_related("meeting__line")
     here = placement.first()
@@ -226,7 +229,7 @@ def importance(request: PersonRequest, topic: Topic) -> HttpResponse:
         return going.back(request, back)
 
     def act() -> None:
-        topics.set_importance(
+        importances.set_importance(
             topic=topic, level=form.cleaned_data["importance"], actor=request.person, now=request.now
         )
 
@@ -252,7 +255,7 @@ def must(request: PersonRequest, placement: Placement) -> HttpResponse:
     back = going.agenda_path(placement.meeting, placement.topic_id)
     facts = {"title": placement.topic.title}
 
-    def act() -> trial.LeadsTo:
+    def act() -> change_preview.LeadsTo:
         return topics.set_must(placement=placement, must=wanted, actor=request.person, now=request.now)
 
     if wanted:

@@ -1,4 +1,4 @@
-"""Why a topic has its place, in full, and how the order comes about."""
+"""Why a topic has its place, and how the order of an agenda comes about."""
 
 from __future__ import annotations
 
@@ -6,38 +6,39 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from oneonone import access
-from oneonone.models import Placement
-from oneonone.selectors import agenda, weighing, why
-from oneonone.web import going, partial, whywords
-from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
+from oneonone.models import Meeting, Placement
+from oneonone.selectors.agenda import account, page
+from oneonone.web import account_wording, going, partial
+from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
 
 @view(policy=LINE_SIDE, door=access.placement_for)
 def here(request: PersonRequest, placement: Placement) -> HttpResponse:
-    """The full account of a topic's place: a page of its own, or the part that opens in the agenda."""
-    told = why.of(request.person, placement)
-    head = agenda.head(request.person, placement.meeting)
+    """Why a topic has its place, or none: a page of its own, or the part that opens in the agenda."""
+    told = account.of(request.person, placement)
+    head = page.head(request.person, placement.meeting)
     context = {
         "told": told,
-        "answers": whywords.answers(head, told),
+        "answer": account_wording.answer(head, told),
         "head": head,
+        "meeting": placement.meeting,
         "back": going.agenda_path(placement.meeting, placement.topic_id),
         "section": "lines",
     }
     return partial.answer(request, "pages/why.html", "pages/parts/why.html", context)
 
 
-@view(policy=SIGNED_IN)
-def rule(request: PersonRequest) -> HttpResponse:
-    """How the order comes about: the rule of worth, and what the planner does with it."""
-    found = weighing.the_rule()
+@view(policy=LINE_SIDE, door=access.meeting_for)
+def rule(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """How the order comes about: the rule in two sentences, and what it makes of this agenda."""
+    head = page.head(request.person, meeting)
     context = {
-        "rule": found,
-        "levels": whywords.level_rows(found),
-        "kinds": whywords.kind_rows(found),
-        "beta_percent": int(100 * found.beta),
-        "most_kept": max(found.ages),
-        "most_kept_adds": max(found.ages.values()),
+        "rows": account_wording.example(head, account.example(request.person, meeting)),
+        "weights": account_wording.rule_rows(),
+        "base": account.base_worth(),
+        "head": head,
+        "meeting": meeting,
+        "back": going.agenda_path(meeting),
         "section": "lines",
     }
     return render(request, "pages/how_order.html", context)

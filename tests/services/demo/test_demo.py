@@ -10,7 +10,8 @@ from django.http import HttpRequest
 
 from accounts.models import Person
 from oneonone.models import Commitment, Line, MarginNote, Meeting, Move, Notice, Organisation, Proposal
-from oneonone.selectors import commitments, plan, standing
+from oneonone.selectors import commitments, standing
+from oneonone.selectors.agenda import orders
 from oneonone.services import demo, keys
 
 LONDON = ZoneInfo("Europe/London")
@@ -60,7 +61,7 @@ def test_whom_to_sign_in_as_is_said_with_their_part(company: dt.datetime) -> Non
 def test_one_meeting_is_issued_for_this_very_day_later_on(company: dt.datetime) -> None:
     meeting = meeting_of_the_day()
     assert meeting.starts_at == dt.datetime(2026, 11, 25, 10, 0, tzinfo=dt.UTC)
-    order = plan.latest_order(meeting)
+    order = orders.latest(meeting)
     assert order is not None
     # Four minutes to arrive, and two for each of the three commitments that are due or changed.
     assert (order.opening, order.closing) == (10, 5)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 
 from oneonone.models import KindFactor, Line, Meeting, Order, Placement, Topic
-from oneonone.selectors import history, plan
-from oneonone.services import history as counting
+from oneonone.selectors.agenda import history, orders
+from oneonone.services.agenda import history as counting
 
 
 def line_of_today() -> Line:
@@ -15,7 +15,7 @@ def line_of_today() -> Line:
 
 
 def order_of_today() -> Order:
-    order = plan.latest_order(line_of_today().meetings.get(state=Meeting.State.ISSUED))
+    order = orders.latest(line_of_today().meetings.get(state=Meeting.State.ISSUED))
     assert order is not None
     return order
 

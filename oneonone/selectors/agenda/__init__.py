@@ -1,0 +1,1 @@
+"""Topics, their order, and the page of an agenda: what is read."""

@@ -1,0 +1,1 @@
+"""Topics and their order: what is written."""
