@@ -1,4 +1,4 @@
-"""What stands between the head of an agenda and its order: what waits, what is offered, what is said of it."""
+"""Between the head of an agenda and its order: what waits, what is offered, what is said of it."""
 
 from __future__ import annotations
 
