@@ -222,6 +222,7 @@ class Brute:
         static = self.static
         timed = {item.key for item in static if item.start is not None}
         musts = self.chosen_at_starts([i for i in static if i.must], set())
+        self.musts = self.needs(item.key for item in static if item.must)
         agreed = self.chosen_at_starts([i for i in static if i.start is not None], musts)
         edges = self.cut(timed & (musts | agreed))
         assert edges is not None
