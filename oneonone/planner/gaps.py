@@ -181,6 +181,10 @@ State = tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]
 Label = tuple[int, int, int, tuple[int, ...]]
 """Minutes missing towards keep, worth times first minutes, gaps in the static order in one number; gaps so far."""
 
+Facts = tuple[int, int, int, int, int, int, list[int], list[int]]
+"""Of a topic: minutes, keep, worth and unit of its gap's number (0 if it is not costed), first and last gap,
+places in the line of topics it may not stand before, and of those that later ones may not stand before."""
+
 BEAM = 40
 """States that go on from each topic in the first pass."""
 
@@ -219,11 +223,19 @@ class Placing:
         self.spare = tuple(spare)
         total = sum(spare) - sum(problem.keep[i] for i in self.chosen)
         self.least_missing = max(self.missing, -total)
-        self.waited_for = [
-            [i for i in self.line[:k] if any(i in self.windows.ahead[j] for j in self.line[k:])]
-            for k in range(len(self.line) + 1)
-        ]
+        self.facts = [self._facts(k, i) for k, i in enumerate(self.line)]
         self.tables = self._tables()
+
+    def _facts(self, k: int, i: int) -> Facts:
+        """What placing the topic at that place of the line hangs on."""
+        problem, windows, line = self.placement.problem, self.windows, self.line
+        digit = len(self.placement.gaps) ** (len(problem.items) - 1 - i)
+        costs = (problem.keep[i], problem.worth[i], digit) if i in self.costed else (0, 0, 0)
+        ahead = [line.index(j) for j in windows.ahead[i]]
+        waited_for = [
+            p for p, j in enumerate(line[: k + 1]) if any(j in windows.ahead[o] for o in line[k + 1 :])
+        ]
+        return self.minutes[i], *costs, windows.low[i], windows.high[i], ahead, waited_for
 
     def _tables(self) -> list[tuple[int, list[int]]]:
         """For what is left from each place on: its worth, and the most of it that so many minutes can hold."""
@@ -261,7 +273,7 @@ class Placing:
         layer: dict[State, Label] = {(self.free, self.spare, ()): (self.missing, 0, 0, ())}
         for k in range(len(self.line)):
             following: dict[State, Label] = {}
-            if width is None and not self.budget.spend(len(layer)):
+            if width is None and not self.budget.spend(len(layer) * len(self.free) // 2):
                 return None, True
             for state, label in layer.items():
                 self._grow(k, state, label, following, known)
@@ -290,24 +302,23 @@ class Placing:
     ) -> None:
         """The ways to place the next topic."""
         free, spare, _ = state
-        i = self.line[k]
-        problem = self.placement.problem
-        place = dict(zip(self.line, label[3], strict=False))
-        first = max([self.windows.low[i], *(place[j] for j in self.windows.ahead[i])])
-        costed = i in self.costed
-        keep = problem.keep[i] if costed else 0
-        base = len(self.placement.gaps)
-        digit = base ** (len(problem.items) - 1 - i) if costed else 0
-        for g in range(first, self.windows.high[i] + 1):
-            if free[g] < self.minutes[i]:
+        missing, cost, digits, gaps = label
+        size, keep, worth, digit, low, high, ahead, waited_for = self.facts[k]
+        for g in range(max([low, *[gaps[p] for p in ahead]]) if ahead else low, high + 1):
+            if free[g] < size:
                 continue
-            room = (*free[:g], free[g] - self.minutes[i], *free[g + 1 :])
-            left = (*spare[:g], spare[g] - keep, *spare[g + 1 :])
-            missing = label[0] + max(0, -left[g]) - max(0, -spare[g])
-            cost = label[1] + (problem.worth[i] * self.firsts[g] if costed else 0)
-            grown = (missing, cost, label[2] + g * digit, (*label[3], g))
-            place[i] = g
-            new = (room, left, tuple([place[j] for j in self.waited_for[k + 1]]))
+            left = spare[g] - keep
+            grown = (
+                missing + (0 if left >= 0 else keep if spare[g] <= 0 else -left),
+                cost + worth * self.firsts[g],
+                digits + g * digit,
+                (*gaps, g),
+            )
+            new = (
+                (*free[:g], free[g] - size, *free[g + 1 :]),
+                (*spare[:g], left, *spare[g + 1 :]),
+                tuple([grown[3][p] for p in waited_for]) if waited_for else (),
+            )
             if known is not None and self._ahead(k + 1, new, grown) > known[:2]:
                 continue
             old = following.get(new)

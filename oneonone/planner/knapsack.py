@@ -26,7 +26,7 @@ Row = list[int]
 class Budget:
     """Counted steps for a whole plan, and the shares that steps ended by it might still gain."""
 
-    left: int = 60_000
+    left: int = 40_000
     unproven: Fraction = Fraction(0)
 
     def spend(self, steps: int) -> bool:

@@ -137,6 +137,7 @@ class Steps:
     def _starts_fit(self, topics: frozenset[int]) -> bool:
         """Whether these topics fit at their least minutes, the agreed ones at their starts."""
         problem, least = self.problem, self.problem.least
+        self.budget.spend(len(topics) + 10)
         if sum(least[i] for i in topics) > problem.frame.room:
             return False
         gaps = cut(problem, topics & self.timed)

@@ -64,13 +64,14 @@ SENTENCES = {
         " start."
     ),
     "predecessor": gettext_lazy("It needs “%(name)s”, which is kept for next time too."),
-    "no_room": gettext_lazy("It needs at least %(least_minutes)s; %(free_minutes)s were left."),
+    "no_room": gettext_lazy("It needs at least %(least_minutes)s, with %(free_minutes)s left."),
     "not_found": gettext_lazy("No place was found for it before the search ended."),
     "must_too_long": gettext_lazy(
         "What must be discussed needs at least %(needed_minutes)s; there are %(room)d: %(over)d too many."
     ),
     "must_starts": gettext_lazy(
-        "The starts that were agreed leave no room for %(listed)s, which must be discussed."
+        "The starts that were agreed leave no room for %(listed)s, which must be discussed and needs at least"
+        " %(least_minutes)s."
     ),
     "not_must": gettext_lazy("Take “must be discussed” off %(listed)s: that frees %(minutes)s."),
     "lengthen": gettext_lazy("Meet %(minutes)s longer."),
@@ -93,7 +94,7 @@ PLACES_SAID = frozenset({"by_hand", "needed", "sensitive", "for_sensitive", "bef
 LENGTHS_SAID = frozenset({"history", "trimmed_for", "trimmed", "history_trimmed", "overrun"})
 
 # The same code where its numbers say something that the sentence above would not.
-NONE_LEFT = gettext_lazy("It needs at least %(least_minutes)s, and none were left.")
+NONE_LEFT = gettext_lazy("It needs at least %(least_minutes)s, and none are left.")
 
 KINDS = {
     "update": gettext_lazy("updates"),

@@ -102,6 +102,22 @@ class Brute:
 
         return next(keys for keys in sorted(sets, key=value, reverse=True) if fits(keys))
 
+    def chosen(self, pool: Sequence[Item], size: Sizes) -> set[str]:
+        """The best set that can be placed in the gaps as settled."""
+        barred = {item.key for item in self.static if item.start is not None} - self.minutes.keys()
+
+        def fits(keys: set[str]) -> bool:
+            return any(True for _ in self.placings(keys, size, self.gap, self.minutes, self.edges, ()))
+
+        return self.best(self.sets(pool, barred), size, fits)
+
+    def chosen_at_starts(self, pool: Sequence[Item], inside: set[str]) -> set[str]:
+        """The best set at its least minutes where the agreed ones of it cut the gaps."""
+        self.minutes = dict.fromkeys(inside, 0)
+        found = self.best(self.sets(pool, set()), least, lambda keys: self.starts_fit(keys | inside))
+        self.minutes = {}
+        return found
+
     # gaps
 
     def cut(self, agreed: Iterable[str]) -> list[tuple[int, int, str | None]] | None:
@@ -146,7 +162,9 @@ class Brute:
                 return
             for g in range(len(edges)):
                 used = sum(
-                    minutes[key] if key in minutes else size(self.by_key[key]) for key, b in at.items() if b == g
+                    minutes[key] if key in minutes else size(self.by_key[key])
+                    for key, b in at.items()
+                    if b == g
                 )
                 if used + size(self.by_key[rest[0]]) <= edges[g][1] - edges[g][0]:
                     grown = {**at, rest[0]: g}
@@ -205,14 +223,9 @@ class Brute:
     def solve(self) -> "Brute":
         static = self.static
         timed = {item.key for item in static if item.start is not None}
-        musts = self.best(self.sets([i for i in static if i.must], set()), least, self.starts_fit)
-        self.minutes = {key: 0 for key in musts}
-        agreed = self.best(
-            self.sets([i for i in static if i.start is not None], set()),
-            least,
-            lambda keys: self.starts_fit(keys | musts),
-        )
-        self.minutes = {}
+        musts = self.chosen_at_starts([i for i in static if i.must], set())
+        self.musts = self.needs(item.key for item in static if item.must)
+        agreed = self.chosen_at_starts([i for i in static if i.start is not None], musts)
         edges = self.cut(timed & (musts | agreed))
         assert edges is not None
         self.edges = edges
@@ -237,13 +250,7 @@ class Brute:
         return self
 
     def step(self, pool: Sequence[Item], size: Sizes) -> None:
-        barred = {item.key for item in self.static if item.start is not None} - self.minutes.keys()
-
-        def fits(keys: set[str]) -> bool:
-            ways = self.placings(keys, size, self.gap, self.minutes, self.edges, ())
-            return any(True for _ in ways)
-
-        self.place(self.best(self.sets(pool, barred), size, fits), size)
+        self.place(self.chosen(pool, size), size)
 
     def rank(self, key: str) -> int:
         needing = [self.by_key[other] for other in self.minutes if key in self.needs([other])]
@@ -256,21 +263,11 @@ class Brute:
         return self.rank(key)
 
     def ordered(self) -> list[tuple[str, int, int]]:
-        place = {item.key: n for n, item in enumerate(self.static)}
         ranks = {key: self.rank(key) for key in self.minutes}
         lines: list[list[str]] = []
         for g, (start, _, head) in enumerate(self.edges):
-            inside = [key for key, at in self.gap.items() if at == g and key != head]
-            ways = [line for line in permutations(inside) if self.allowed(line)]
-
-            def cost(line: Sequence[str], start: int = start, head: str | None = head) -> tuple[object, ...]:
-                clock, sums = start + (self.minutes[head] if head else 0), [0, 0, 0]
-                for key in line:
-                    clock += self.minutes[key]
-                    sums[ranks[key]] += self.by_key[key].worth * clock
-                return (*sums, tuple(place[key] for key in line))
-
-            best = list(min(ways, key=cost))
+            inside = {key for key, at in self.gap.items() if at == g and key != head}
+            best = self.order_of_gap(inside, start + (self.minutes[head] if head else 0), ranks)
             lines.append([head, *best] if head else best)
         self.swap(lines, ranks)
         slots = []
@@ -280,6 +277,21 @@ class Brute:
                 slots.append((key, clock, clock + self.minutes[key]))
                 clock += self.minutes[key]
         return slots
+
+    def order_of_gap(self, inside: set[str], start: int, ranks: dict[str, int]) -> list[str]:
+        place = {item.key: n for n, item in enumerate(self.static)}
+
+        def cost(line: Sequence[str]) -> tuple[object, ...]:
+            return (*self.cost_of_order(line, start, ranks), tuple(place[key] for key in line))
+
+        return list(min((line for line in permutations(inside) if self.allowed(line)), key=cost))
+
+    def cost_of_order(self, line: Sequence[str], start: int, ranks: dict[str, int]) -> tuple[int, int, int]:
+        clock, sums = start, [0, 0, 0]
+        for key in line:
+            clock += self.minutes[key]
+            sums[ranks[key]] += self.by_key[key].worth * clock
+        return sums[0], sums[1], sums[2]
 
     def allowed(self, line: Sequence[str]) -> bool:
         heads = {head for _, _, head in self.edges}

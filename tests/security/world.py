@@ -33,7 +33,6 @@ from accounts.models import Person
 from oneonone.models import Line, Mail, Meeting, Organisation, Side
 from oneonone.services import (
     administration,
-    agenda,
     claims,
     commitments,
     handover,
@@ -46,6 +45,7 @@ from oneonone.services import (
     profile,
     record,
 )
+from oneonone.services.agenda import issuing, placement_by_hand
 from tests.cast import make_person
 from tests.scene import QUARTERLY, coming_of, make_line, make_topic, placement_of
 

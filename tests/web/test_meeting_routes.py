@@ -43,7 +43,14 @@ NOT_FOR_THE_REPORT = {
 }
 NOT_FOR_THE_MANAGER = {"proposal-answer"}
 # What a report still reads of a line that has ended: the record that was kept, and what led to it.
-KEPT_FOR_THE_REPORT = {"meeting", "meeting-live", "meeting-as-they-see-it", "placement-why", "record"}
+KEPT_FOR_THE_REPORT = {
+    "how-order",
+    "meeting",
+    "meeting-live",
+    "meeting-as-they-see-it",
+    "placement-why",
+    "record",
+}
 
 
 @dataclass(frozen=True)
