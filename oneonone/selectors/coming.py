@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Exists, OuterRef
 
-from oneonone.models import Line, Meeting
+from oneonone.models import HeldClaim, Line, Meeting
+
+UNDENIED = ~Exists(HeldClaim.objects.filter(meeting=OuterRef("pk"), held=False))
+"""Meetings of which neither side has said that they did not take place."""
 
 
 def earliest(line: Line) -> Meeting | None:
@@ -33,7 +36,7 @@ def earliest_of(line_ids: list[UUID]) -> dict[UUID, Meeting]:
 
 def last_held(line: Line, *, before: Meeting | None = None) -> Meeting | None:
     """The line's last meeting that was held, as far as neither side has said that it was not."""
-    held = Meeting.objects.filter(line=line, state=Meeting.State.CLOSED).exclude(Q(claims__held=False))
+    held = Meeting.objects.filter(line=line, state=Meeting.State.CLOSED).filter(UNDENIED)
     if before is not None:
         held = held.exclude(pk=before.pk)
     return held.order_by("-held_on", "-closed_at").first()

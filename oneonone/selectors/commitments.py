@@ -84,9 +84,10 @@ def offered(
     reader: Person, line: Line, *, now: dt.datetime, private: bool = True
 ) -> tuple[CommitmentView, ...]:
     """What one side of an open line has typed for the other, who has not answered, by date."""
-    rows = _rows_of(reader, line, private)
-    waiting = rows.filter(state=Commitment.State.OPEN, confirmed_at__isnull=True)
-    return _views(waiting, reader, now, line=line)
+    line.side_for(reader)
+    waiting = Commitment.objects.filter(line=line, state=Commitment.State.OPEN, confirmed_at__isnull=True)
+    ids = list(waiting.values_list("pk", flat=True))
+    return of_line(reader, line, ids, now=now, private=private) if ids else ()
 
 
 def _rows_of(reader: Person, line: Line, private: bool) -> QuerySet[Commitment]:

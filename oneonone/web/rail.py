@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from oneonone.models import Meeting
 from oneonone.selectors.agenda.order_view import Box, OrderView
@@ -17,11 +23,14 @@ from oneonone.web.forms.margin import NoteForm
 
 Mark = Callable[[Box], str]
 
+NOBODY = str(UUID(int=0))
+
 MINUTE_REM = 0.8
 """The height of a minute on a wide screen, in root em; see ``rail.css``."""
 SHORTEST_BOX_REM = 1.75
 """The least height of a box: its title in one line. A meeting with a shorter topic has a larger scale."""
 NOTE_LINE_REM = 1.5
+DETAIL_MINUTES = 8
 MOST_NOTE_LINES = 24
 
 
@@ -30,9 +39,11 @@ class Row:
     """One stretch of the rail, from ``at`` minutes after the start. ``kind``: "opening", "topic", "free" or
     "closing".
 
+    ``clock`` and ``machine`` say when it begins, for people and for programs, and ``length`` is "13 min".
     ``change`` says what is different at the topic, ``mark`` the same in a word. ``now_at`` are the minutes of
     it that are over, on the row where the clock stands while the meeting runs. ``note`` is the reader's, and
-    ``note_lines`` how many lines of it have room down to the next note.
+    ``note_lines`` how many lines of it have room down to the next note. The addresses are those of a topic's
+    own page, of the note at it and of the unclear mark.
     """
 
     kind: str
@@ -50,6 +61,17 @@ class Row:
     now_at: int | None = None
     note: Note = NOTHING
     note_lines: int = 0
+    clock: str = ""
+    machine: str = ""
+    length: str = ""
+    href: str = ""
+    note_href: str = ""
+    unclear_href: str = ""
+
+    @property
+    def has_room_for_detail(self) -> bool:
+        """Whether its box is ever tall enough for more than a title and a line on a wide screen."""
+        return self.minutes >= DETAIL_MINUTES
 
     @property
     def height(self) -> int:
@@ -83,6 +105,16 @@ def since_read(box: Box) -> str:
     return topicwords.change(box.change)
 
 
+@functools.cache
+def addresses() -> dict[str, str]:
+    """Addresses of a topic with ``NOBODY`` for its id: looking each up anew is a tenth of the whole page."""
+    return {
+        "placement": reverse("placement", kwargs={"placement_id": NOBODY}),
+        "margin-write": reverse("margin-write", kwargs={"topic_id": NOBODY}),
+        "margin-unclear": reverse("margin-unclear", kwargs={"topic_id": NOBODY}),
+    }
+
+
 def rows(
     head: Head,
     order: OrderView,
@@ -95,7 +127,16 @@ def rows(
 
     ``mark`` says what is different at a topic, and since when; ``note`` is the reader's at the whole meeting.
     """
-    found = tuple(_clocked(row, now) for row in _rows(head, order, mark, note))
+    zone, clock = ZoneInfo(head.meeting.zone), reasons.clock_of(head.meeting)
+    found = tuple(
+        replace(
+            _clocked(row, now),
+            clock=clock(row.at),
+            machine=row.starts_at.astimezone(zone).isoformat(timespec="minutes"),
+            length=_("%(n)d min") % {"n": row.minutes},
+        )
+        for row in _rows(head, order, mark, note)
+    )
     return _with_room_for_notes(found, shortest(order))
 
 
@@ -134,8 +175,12 @@ def topic_row(head: Head, box: Box, clock: reasons.Clock, mark: Mark = since_rea
     """A topic in its box, with the reason in a line."""
     topic = box.topic
     moved = topicwords.moved_by_hand(box.trace, clock(box.minute), clock)
+    places = addresses()
     return Row(
         kind="topic",
+        href=places["placement"].replace(NOBODY, str(topic.placement_id)),
+        note_href=places["margin-write"].replace(NOBODY, str(topic.topic_id)),
+        unclear_href=places["margin-unclear"].replace(NOBODY, str(topic.topic_id)),
         starts_at=box.starts_at,
         minutes=box.minutes,
         at=box.minute,

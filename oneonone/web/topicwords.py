@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy, ngettext
 
 from oneonone.models import Importance, Placement, Topic
 from oneonone.selectors.agenda.changes import Change
@@ -19,38 +19,47 @@ Clock = Callable[[int], str]
 TIMES_TO_FIRST = 2
 
 
+KINDS = {
+    Topic.Kind.UPDATE.value: gettext_lazy("Update"),
+    Topic.Kind.IDEA.value: gettext_lazy("Idea"),
+    Topic.Kind.QUESTION.value: gettext_lazy("Question"),
+    Topic.Kind.OBSTACLE.value: gettext_lazy("Obstacle"),
+    Topic.Kind.ACHIEVEMENT.value: gettext_lazy("Achievement"),
+    Topic.Kind.FEEDBACK.value: gettext_lazy("Feedback"),
+    Topic.Kind.GROWTH.value: gettext_lazy("Growth"),
+}
+OUTCOMES = {
+    Topic.Outcome.DECIDE.value: gettext_lazy("wants a decision"),
+    Topic.Outcome.ADVISE.value: gettext_lazy("wants advice"),
+    Topic.Outcome.SOLVE.value: gettext_lazy("wants to be solved together"),
+    Topic.Outcome.INFORM.value: gettext_lazy("for information"),
+}
+LEVELS = {
+    "": gettext_lazy("nothing said"),
+    Level.FIRST.value: gettext_lazy("first"),
+    Level.IN_TURN.value: gettext_lazy("in turn"),
+    Level.IF_TIME.value: gettext_lazy("if time allows"),
+}
+BECAME = {
+    Placement.Outcome.DISCUSSED.value: gettext_lazy("Discussed."),
+    Placement.Outcome.CONTINUES.value: gettext_lazy("Discussed, and kept for next time."),
+    Placement.Outcome.UNHEARD.value: gettext_lazy("Not reached, kept for next time."),
+}
+
+
 def kind(card: TopicCard) -> str:
     """ "Obstacle" """
-    return {
-        Topic.Kind.UPDATE: _("Update"),
-        Topic.Kind.IDEA: _("Idea"),
-        Topic.Kind.QUESTION: _("Question"),
-        Topic.Kind.OBSTACLE: _("Obstacle"),
-        Topic.Kind.ACHIEVEMENT: _("Achievement"),
-        Topic.Kind.FEEDBACK: _("Feedback"),
-        Topic.Kind.GROWTH: _("Growth"),
-    }[Topic.Kind(card.kind)]
+    return str(KINDS[card.kind])
 
 
 def outcome_wanted(card: TopicCard) -> str:
     """ "wants a decision" """
-    return {
-        Topic.Outcome.DECIDE: _("wants a decision"),
-        Topic.Outcome.ADVISE: _("wants advice"),
-        Topic.Outcome.SOLVE: _("wants to be solved together"),
-        Topic.Outcome.INFORM: _("for information"),
-    }[Topic.Outcome(card.outcome_wanted)]
+    return str(OUTCOMES[card.outcome_wanted])
 
 
 def level(value: str) -> str:
     """An importance in the words both sides use; of a side that has said nothing, that."""
-    if not value:
-        return _("nothing said")
-    return {
-        Level.FIRST: _("first"),
-        Level.IN_TURN: _("in turn"),
-        Level.IF_TIME: _("if time allows"),
-    }[Level(value)]
+    return str(LEVELS[value])
 
 
 def about(card: TopicCard) -> str:
@@ -166,8 +175,4 @@ def change_in_a_word(found: Change | None, moved: str) -> str:
 
 def became(card: TopicCard) -> str:
     """What became of a topic in the meeting; nothing while that is open."""
-    return {
-        Placement.Outcome.DISCUSSED: _("Discussed."),
-        Placement.Outcome.CONTINUES: _("Discussed, and kept for next time."),
-        Placement.Outcome.UNHEARD: _("Not reached, kept for next time."),
-    }.get(Placement.Outcome(card.outcome) if card.outcome else Placement.Outcome.UNDECIDED, "")
+    return str(BECAME.get(card.outcome, ""))

@@ -22,7 +22,7 @@ from django.urls import include, path, reverse
 from accounts.models import Person
 from oneonone import urls as base
 from oneonone.models import Line
-from oneonone.services import agenda
+from oneonone.services.agenda import issuing
 from oneonone.web.policy import SIGNED_IN, PersonRequest, view
 from tests.bench.test_agenda_page import MADE, fill, long_line
 from tests.cast import ClientFor, queries
@@ -73,7 +73,7 @@ def test_the_agenda_costs_few_bare_pages(
     meeting = coming_of(long_line)
     client = client_for(report)
     where, floor_at = reverse("meeting", args=[meeting.pk]), reverse("bare")
-    agenda.issue(meeting=meeting, actor=manager, now=MADE)
+    issuing.issue(meeting=meeting, actor=manager, now=MADE)
     floor, page = medians(lambda: client.get(floor_at), lambda: client.get(where))
     content = client.get(where).content
     with queries() as made:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from uuid import UUID
 
-from django.db.models import Q
-
-from oneonone.models import Commitment, Meeting
+from oneonone.models import Commitment, Meeting, Revision
 from oneonone.selectors import calendar, coming
 
 ARRIVE_MINUTES = 4
@@ -26,13 +24,18 @@ def closing_minutes(minutes: int) -> int:
 
 def due_or_changed(meeting: Meeting) -> list[UUID]:
     """Commitments due by the meeting, or settled or given another date since the last one."""
+    rows = Commitment.objects.filter(line=meeting.line_id, confirmed_at__isnull=False)
+    found = list(rows.values_list("pk", "state", "current_date", "settled_at"))
+    if not found:
+        return []
     day = calendar.local_day(meeting.starts_at, meeting.zone)
     last = coming.last_held(meeting.line, before=meeting)
-    told = Q(state=Commitment.State.OPEN, current_date__lte=day)
+    told = {pk for pk, state, date, _at in found if state == Commitment.State.OPEN and date <= day}
     if last is not None and last.closed_at is not None:
-        told |= Q(settled_at__gt=last.closed_at) | Q(revisions__at__gt=last.closed_at)
-    rows = Commitment.objects.filter(line=meeting.line_id, confirmed_at__isnull=False).filter(told)
-    return list(rows.distinct().values_list("pk", flat=True))
+        told |= {pk for pk, _state, _date, at in found if at is not None and at > last.closed_at}
+        changed = Revision.objects.filter(commitment__line=meeting.line_id, at__gt=last.closed_at)
+        told |= {pk for pk, *_rest in found} & set(changed.values_list("commitment", flat=True))
+    return list(told)
 
 
 def longest_topic(meeting: Meeting) -> int:

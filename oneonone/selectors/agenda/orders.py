@@ -17,7 +17,7 @@ UNDOABLE = (Order.Cause.MOVED, Order.Cause.REPLANNED)
 
 @dataclass(frozen=True)
 class Versions:
-    """All versions of one meeting's order, oldest first. Only the latest one has its plan loaded."""
+    """All versions of one meeting's order, oldest first. A plan is read when it is asked for."""
 
     rows: tuple[Order, ...]
     latest: Order | None
@@ -51,9 +51,9 @@ class Versions:
 
 
 def of(meeting: Meeting) -> Versions:
-    """The versions of a meeting's order. Two queries, however many there are."""
+    """The versions of a meeting's order. One query, and one for the plan of the latest, however many there are."""
     rows = tuple(meeting.orders.select_related("by").defer("plan").order_by("number"))
-    return Versions(rows, latest(meeting) if rows else None)
+    return Versions(rows, rows[-1] if rows else None)
 
 
 def latest(meeting: Meeting) -> Order | None:

@@ -22,7 +22,7 @@ class Asked:
 
 
 def asked(reader: Person, line: Line, *, now: dt.datetime) -> tuple[Asked, ...]:
-    """What the reader is asked about, oldest first; LookupError for who is no side. One query."""
+    """What the reader is asked about, oldest first; LookupError for who is no side. At most two queries."""
     line.side_for(reader)
     subjects = Notice.objects.filter(
         person=reader,
@@ -31,8 +31,10 @@ def asked(reader: Person, line: Line, *, now: dt.datetime) -> tuple[Asked, ...]:
         owed_at__lte=now,
         read_at__isnull=True,
         cancelled_at__isnull=True,
-    ).values("subject")
-    rows = Topic.objects.filter(line=line, state=Topic.State.OPEN, pk__in=subjects)
+    ).values_list("subject", flat=True)
+    if not (topics := list(subjects)):
+        return ()
+    rows = Topic.objects.filter(line=line, state=Topic.State.OPEN, pk__in=topics)
     return tuple(
         Asked(row.pk, row.title or _("(words removed)"), row.raiser_id == reader.pk)
         for row in rows.order_by("created_at", "id")

@@ -1,9 +1,8 @@
 /* Moving an item of a list with a pointer: mouse, pen or finger, by the grip that this script puts into every
    [data-move-item]. Only the grip keeps a finger from scrolling. While it is dragged the place it would have is drawn
-   as a line and said in a status region; letting go there asks the item's data-move-url for so many places, as
+   as a line and said in a status region; letting go there asks for so many places, as
    move-in-list.js does, so that what a move costs is asked about as for any other. Over the clock of a rail of minutes
-   an item with data-start-url is given a start instead, which that address is asked for. Escape, or letting go where
-   it was, leaves it. Keys, and the page behind the item's link, do the same without a pointer.
+   it asks for a start instead. Escape, or letting go where it was, leaves it. Keys, and the page behind the item's link, do the same without a pointer.
 
    [data-move-list] may carry data-before ("Before “{title}”"), data-last ("At the end"), data-start ("Start at {time}")
    and data-hint, said until the first of these is. */
@@ -43,9 +42,9 @@
   };
 
   /* The slot and its minute at the height of the pointer, while that is over the clock of the rail; else null. */
-  const minuteAt = ({ list, item, x, y }) => {
+  const minuteAt = ({ list, x, y }) => {
     const clocks = [...list.querySelectorAll(".rail-clock")];
-    if (!item.dataset.startUrl || !clocks.length) {
+    if (!clocks.length) {
       return null;
     }
     const column = clocks[0].getBoundingClientRect();
@@ -116,8 +115,8 @@
     requestAnimationFrame(scroll);
   };
 
-  const send = (action, name, value) =>
-    document.dispatchEvent(new CustomEvent("send-item", { detail: { action, name, value } }));
+  const send = (item, act, name, value) =>
+    document.dispatchEvent(new CustomEvent("send-item", { detail: { item, act, name, value } }));
 
   const end = (taken) => {
     const { item, from, place, start } = drag;
@@ -126,9 +125,9 @@
     drag = null;
     say("");
     if (taken && start) {
-      send(item.dataset.startUrl, "minute", timeOf(start));
+      send(item, "start/", "minute", timeOf(start));
     } else if (taken && place !== from) {
-      send(item.dataset.moveUrl, "places", place - from);
+      send(item, "move/", "places", place - from);
     }
   };
 

@@ -1,6 +1,6 @@
-/* Moving an item of a list by keys: Alt and an up or down arrow anywhere in a [data-move-item] asks its data-move-url
-   for one place earlier or later, by a form made of the hidden fields of the page's own form, #agenda-acts. After the
-   page has come back the item's link has the focus again, so that it can be moved on. Items carry an id. */
+/* Moving an item of a list by keys: Alt and an up or down arrow anywhere in a [data-move-item] asks "move/" below the
+   item's own page, which its link leads to, for one place earlier or later, by a form made of the hidden fields of
+   #agenda-acts. After the page has come back the link has the focus again, so that it can be moved on. */
 (() => {
   "use strict";
   const KEY = "moved-item";
@@ -19,14 +19,14 @@
     }
     sessionStorage.setItem(KEY, item.id);
     document.dispatchEvent(
-      new CustomEvent("send-item", { detail: { action: item.dataset.moveUrl, name: "places", value: places } }),
+      new CustomEvent("send-item", { detail: { item, act: "move/", name: "places", value: places } }),
     );
   });
 
   /* Also what drag-in-list.js sends. The form is one of its own: whoever comes back finds the page as it was. */
   document.addEventListener("send-item", ({ detail }) => {
     const form = document.createElement("form");
-    Object.assign(form, { method: "post", action: detail.action, hidden: true });
+    Object.assign(form, { method: "post", action: detail.item.querySelector("[data-opens]").href + detail.act, hidden: true });
     const own = document.querySelectorAll("#agenda-acts input[type=hidden]");
     const field = Object.assign(document.createElement("input"), { name: detail.name, value: String(detail.value) });
     form.append(...[...own].map((input) => input.cloneNode()), field);
