@@ -232,14 +232,15 @@ def test_what_a_topic_comes_after_can_be_taken_back(line: Line, manager: Person)
 # --- weighed
 
 
-def test_each_side_says_its_own_importance_and_silence_keeps_no_row(
+def test_each_side_says_its_own_importance_and_each_word_is_a_row(
     line: Line, manager: Person, report: Person
 ) -> None:
     topic = add(line, manager, importance="first")
     importance.set_importance(topic=topic, level="if_time", actor=report, now=MADE)
     assert planner_input.levels_of(topic) == {Side.MANAGER: "first", Side.REPORT: "if_time"}
     importance.set_importance(topic=topic, level="in_turn", actor=manager, now=MADE)
-    assert [row.side for row in Importance.objects.all()] == [Side.REPORT]
+    assert planner_input.levels_of(topic) == {Side.REPORT: "if_time", Side.MANAGER: "in_turn"}
+    assert Importance.objects.count() == 2
 
 
 def test_an_importance_of_another_name_is_refused(line: Line, manager: Person) -> None:

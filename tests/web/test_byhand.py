@@ -13,7 +13,7 @@ from oneonone.selectors.agenda import planning
 from oneonone.services.agenda import issuing, order_versions, placement_by_hand, topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
 from tests.scene import Brought, make_topic, placement_of
-from tests.services.test_byhand import stiff
+from tests.services.test_placement_by_hand import stiff
 from tests.web.gallery.markup import read
 from tests.web.taking import take, token_in
 
