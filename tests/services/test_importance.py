@@ -7,14 +7,14 @@ import datetime as dt
 import pytest
 
 from accounts.models import Person
-from oneonone.models import Importance, Line, Meeting
+from oneonone.models import Importance, Line, Meeting, Topic
 from oneonone.services import meetings
 from oneonone.services.agenda import importance, topics
 from oneonone.services.refusals import TwoFirst
 from tests.scene import MADE, coming_of, make_topic, placement_of
 
 
-def said(topic: object) -> list[tuple[str, str, bool]]:
+def said(topic: Topic) -> list[tuple[str, str, bool]]:
     rows = Importance.objects.filter(topic=topic).order_by("side")
     return list(rows.values_list("side", "level", "was_first"))
 

@@ -21,6 +21,7 @@ from oneonone.models import (
     Topic,
     TopicAfter,
 )
+from oneonone.planner import Plan
 from oneonone.selectors.agenda import orders, planner_input
 from oneonone.services.agenda import importance, topics
 from oneonone.services.refusals import Circle, MustStays, NotNow, OutOfRange, Refusal, Stale, TooLong, TooMany
@@ -145,7 +146,7 @@ def test_on_a_line_of_one_alone_no_words_are_stored_in_plain(manager: Person) ->
 # --- edited
 
 
-def edit(topic: Topic, actor: Person, wording: topics.Wording, version: int | None = None) -> Topic:
+def edit(topic: Topic, actor: Person, wording: topics.Wording, version: int | None = None) -> Plan | None:
     return topics.edit(topic=topic, wording=wording, version=version or topic.version, actor=actor, now=MADE)
 
 
