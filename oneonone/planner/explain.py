@@ -1,7 +1,7 @@
 """What the steps came to, and the reason of each place, length and topic left out (codes in `reasons`)."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from oneonone.planner.gaps import Placement
@@ -20,8 +20,8 @@ class Outcome:
     problem: Problem
     placement: Placement
     came: Mapping[int, int]
-    lines: Sequence[Sequence[int]]
-    swapped: Mapping[int, int]
+    lines: Sequence[Sequence[int]] = ()
+    swapped: Mapping[int, int] = field(default_factory=dict)
 
     @property
     def line(self) -> list[int]:

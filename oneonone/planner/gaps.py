@@ -12,6 +12,13 @@ from oneonone.planner.knapsack import Budget
 from oneonone.planner.problem import Problem
 
 
+LAST_STEPS = 100
+"""Steps for one question once the budget is spent."""
+
+MOST_STEPS = 200_000
+"""Steps for a placing that is known to exist."""
+
+
 @dataclass(frozen=True, slots=True)
 class Gap:
     """The minutes from an agreed start, or from the opening, to the next agreed start or the closing."""
@@ -23,24 +30,6 @@ class Gap:
     @property
     def size(self) -> int:
         return self.end - self.start
-
-
-def cut(problem: Problem, agreed: Iterable[int]) -> tuple[Gap, ...] | None:
-    """The gaps that these agreed topics cut the room into; None if they collide or lie outside it.
-
-    The first gap is the one from the opening, empty if a topic starts there.
-    """
-    frame = problem.frame
-    starts = sorted((problem.start[i] or 0, i) for i in agreed)
-    edges = [frame.opening, *(start for start, _ in starts), frame.end]
-    heads = [None, *(i for _, i in starts)]
-    found = []
-    for head, start, end in zip(heads, edges, edges[1:], strict=False):
-        taken = 0 if head is None else problem.least[head]
-        if start + taken > end:
-            return None
-        found.append(Gap(start, end, head))
-    return tuple(found)
 
 
 @dataclass
@@ -94,6 +83,20 @@ class Placement:
         )
 
 
+def at_starts(problem: Problem, agreed: Iterable[int]) -> Placement | None:
+    """These topics at their starts and least minutes, with the gaps they cut; None if they collide.
+
+    The first gap is the one from the opening, empty if a topic starts there.
+    """
+    frame, heads = problem.frame, sorted(agreed, key=lambda i: (problem.start[i] or 0, i))
+    edges = [frame.opening, *(problem.start[i] or 0 for i in heads), frame.end]
+    gaps = [Gap(start, end, i) for start, end, i in zip(edges, edges[1:], (None, *heads), strict=False)]
+    if any(gap.size < (0 if gap.agreed is None else problem.least[gap.agreed]) for gap in gaps):
+        return None
+    minutes = {i: problem.least[i] for i in heads}
+    return Placement(problem, tuple(gaps), minutes, {i: g for g, i in enumerate(heads, 1)})
+
+
 @dataclass(frozen=True, slots=True)
 class Windows:
     """First and last gap of each topic, and those among them that have to stand in no later one."""
@@ -139,40 +142,44 @@ def can_place(
     budget: Budget,
     by_order: bool = False,
 ) -> dict[int, int] | None:
-    """A gap for each of these topics at these minutes, longest first; None if there is none."""
+    """A gap for each of these topics at these minutes, longest first; None if there is none.
+
+    `budget.gave_up` grows if none was found before the steps ran out.
+    """
     windows = placement.windows(topics, by_order)
-    if windows is None:
-        return None
     free = placement.free()
-    if min(free) < 0:
+    if windows is None or min(free) < 0:
         return None
     line = _in_line(topics, windows.ahead, {i: float(minutes[i]) for i in topics})
-    failed = set[tuple[object, ...]]()
-    needed_behind = [
-        [i for i in line[:k] if any(i in windows.ahead[j] for j in line[k:])] for k in range(len(line) + 1)
+    waited_for = [
+        [i for i in line[:k] if any(i in windows.ahead[j] for j in line[k:])] for k in range(len(line))
     ]
+    failed = set[tuple[object, ...]]()
     gap_of: dict[int, int] = {}
+    last = min(budget.left, 0) - LAST_STEPS
 
     def fill(k: int) -> bool:
         if k == len(line):
             return True
-        state = (k, tuple(free), tuple([gap_of[i] for i in needed_behind[k]]))
-        if state in failed or not budget.spend(1):
+        state = (k, tuple(free), tuple([gap_of[i] for i in waited_for[k]]))
+        if state in failed or budget.left < last:
             return False
+        budget.spend(1)
         i = line[k]
-        first = max([windows.low[i], *(gap_of[j] for j in windows.ahead[i])])
-        for g in range(first, windows.high[i] + 1):
+        for g in range(max([windows.low[i], *(gap_of[j] for j in windows.ahead[i])]), windows.high[i] + 1):
             if free[g] >= minutes[i]:
                 free[g] -= minutes[i]
                 gap_of[i] = g
                 if fill(k + 1):
                     return True
                 free[g] += minutes[i]
-                del gap_of[i]
         failed.add(state)
         return False
 
-    return gap_of if fill(0) else None
+    if fill(0):
+        return gap_of
+    budget.gave_up += budget.left < last
+    return None
 
 
 State = tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]
@@ -258,10 +265,11 @@ class Placing:
         full, cut_short = self._pass(first, None)
         if not cut_short:
             return self._told(full or first), True
-        if first is not None:
-            missing, cost = self.least_missing, self._bound(0, self.free)
-            short, found = (missing, first[0]) if first[0] > missing else (cost, first[1])
-            self.budget.miss(Fraction(found - short, found) if found > short else Fraction(1, 1 << 40))
+        if first is None:
+            return None, False
+        missing, cost = self.least_missing, self._bound(0, self.free)
+        short, found = (missing, first[0]) if first[0] > missing else (cost, first[1])
+        self.budget.unproven += Fraction(max(found - short, 1), max(found, 1))
         return self._told(first), False
 
     def _told(self, label: Label | None) -> dict[int, int] | None:
@@ -335,19 +343,19 @@ def place(
 ) -> dict[int, int]:
     """The gaps of a chosen set, keeping all pairs of the order if everything that is in can, else none.
 
-    The set must have a place. If the budget ends first, any place that is found.
+    The set must have a place, `later` beside it. If the budget ends first, any place that is found.
     """
-    if not chosen and not later:
-        return {}
-    if len(placement.gaps) == 1:
+    if not chosen or len(placement.gaps) == 1:
         return dict.fromkeys(chosen, 0)
+    topics = (*chosen, *later)
     for by_order in (True, False) if placement.problem.pairs else (False,):
-        windows = placement.windows((*chosen, *later), by_order)
+        windows = placement.windows(topics, by_order)
         if windows is None:
             continue
-        found, _ = Placing(placement, chosen, later, minutes, windows, budget).best()
-        if found is None:
-            found = can_place(placement, (*chosen, *later), minutes, Budget(5_000), by_order)
+        found, proven = Placing(placement, chosen, later, minutes, windows, budget).best()
+        if found is None and not proven:
+            found = can_place(placement, topics, minutes, Budget(MOST_STEPS), by_order)
+            budget.unproven += 1
         if found is not None:
             return {i: found[i] for i in chosen}
     raise AssertionError("a chosen set has a place")

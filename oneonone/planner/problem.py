@@ -4,7 +4,7 @@ Each refusal names the field, the topic and what would be accepted.
 """
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -100,9 +100,15 @@ class Problem:
     def start(self) -> tuple[int | None, ...]:
         return tuple([item.start for item in self.items])
 
-    def with_needs(self, topics: Sequence[int]) -> frozenset[int]:
+    @cached_property
+    def timed(self) -> frozenset[int]:
+        """The topics with an agreed start."""
+        return frozenset([i for i in self.topics if self.start[i] is not None])
+
+    def with_needs(self, topics: Iterable[int]) -> frozenset[int]:
         """Those topics and all that they need."""
-        return frozenset(topics).union(*(self.needs_all[i] for i in topics))
+        found = set(topics)
+        return frozenset(found.union(*[self.needs_all[i] for i in found]))
 
 
 def read(items: Sequence[Item], frame: Frame) -> Problem:

@@ -1,0 +1,176 @@
+"""What the rule reaches when meetings overrun: `python -m oneonone.planner.simulation`.
+
+The planner, planning again after every topic, beside three ways a meeting is run without it, on the same invented
+agendas with the same invented durations. It compares rules under the assumptions that it prints, and shows
+nothing about real meetings.
+"""
+
+import argparse
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import exp
+from random import Random
+from statistics import fmean
+
+from oneonone.planner.model import FIRST, IF_TIME, IN_TURN, Frame, Item, Plan
+from oneonone.planner.replanning import next_minute, replan
+from oneonone.planner.rule import plan
+from oneonone.planner.worth import BASE, KIND
+
+ASSUMPTIONS = """\
+Assumed, not fitted to any meeting:
+- {topics} topics an agenda, entered in random order; minutes wanted 5, 10 or 15, the least useful are half of them;
+- each side calls two topics first, and half of the agendas have a must-discuss; the rest is in turn or if time
+  allows; worth by kind as the rule has it;
+- load: minutes wanted by all topics / minutes for topics, which sets the length of the meeting;
+- a topic really needs its minutes wanted x a log-normal factor of spread {spread} (of the log) and the median given;
+- a topic is reached if it is through, or has had four fifths of the minutes it wanted;
+- without boxes a topic runs until it is through or the meeting ends; with equal boxes until its box is over; with
+  the planner until its box is over, or longer while the next minute is taken from nobody, or, for a first topic,
+  only from lower ones; then the rest is planned again."""
+
+SPREAD = 0.4
+TOPICS = 10
+COLUMNS = ((1.2, 1.0), (1.6, 1.0), (1.6, 1.3), (2.5, 1.3))
+"""Loads, and the medians of the factors that topics need."""
+
+
+@dataclass(frozen=True, slots=True)
+class Draw:
+    """One agenda in order of entry, the minutes for it, and the minutes each topic really needs."""
+
+    items: tuple[Item, ...]
+    minutes: int
+    needs: dict[str, float]
+
+
+Given = dict[str, float]
+"""The minutes each topic really had."""
+
+
+def draw(rng: Random, load: float, median: float) -> Draw:
+    """A random agenda whose topics want `load` times the minutes there are."""
+    ranks = [FIRST] * 4 + [rng.choice((IN_TURN, IN_TURN, IF_TIME)) for _ in range(TOPICS - 4)]
+    must = rng.randrange(2 * TOPICS)
+    items = []
+    for i, rank in enumerate(ranks):
+        wanted = rng.choice((5, 10, 15))
+        worth = BASE + rng.choice(sorted(KIND.values()))
+        side = ("manager", "report")[i % 2]
+        items.append(Item(f"t{i}", side, wanted, (wanted + 1) // 2, worth, rank, must=i == must))
+    rng.shuffle(items)
+    minutes = max(1, round(sum(item.wanted for item in items) / load))
+    needs = {item.key: item.wanted * median * exp(rng.gauss(0, SPREAD)) for item in items}
+    return Draw(tuple(items), minutes, needs)
+
+
+def in_line(one: Draw, line: Sequence[Item]) -> Given:
+    """Topics in that order, each until it is through, until the meeting ends."""
+    left, given = float(one.minutes), {}
+    for item in line:
+        given[item.key] = min(left, one.needs[item.key])
+        left -= given[item.key]
+    return given
+
+
+def order_of_entry(one: Draw) -> Given:
+    return in_line(one, one.items)
+
+
+def worth_a_minute(one: Draw) -> Given:
+    return in_line(one, sorted(one.items, key=lambda item: -item.worth / item.wanted))
+
+
+def equal_boxes(one: Draw) -> Given:
+    """Every topic the same share of the minutes; what one leaves, the rest share."""
+    left, given = float(one.minutes), {}
+    for place, item in enumerate(one.items):
+        given[item.key] = min(left / (TOPICS - place), one.needs[item.key])
+        left -= given[item.key]
+    return given
+
+
+def by_the_rule(one: Draw) -> Given:
+    """The planner's boxes, planned again after every topic."""
+    frame = Frame(one.minutes)
+    current: Plan = plan(one.items, frame)
+    by_key = {item.key: item for item in one.items}
+    clock, given = 0.0, Given()
+    while upcoming := next((slot for slot in current.slots if slot.key not in given), None):
+        item, done = by_key[upcoming.key], tuple(given)
+        most = min(one.needs[item.key], one.minutes - clock)
+        spent = min(float(upcoming.minutes), most)
+        while spent < most and goes_on(one, frame, current, round(clock + spent), item, done):
+            spent = min(spent + 1, most)
+        given[item.key] = spent
+        clock += spent
+        current = replan(one.items, frame, current, min(one.minutes, round(clock)), done=tuple(given))
+    return given
+
+
+def goes_on(one: Draw, frame: Frame, current: Plan, now: int, item: Item, done: Sequence[str]) -> bool:
+    """Whether the next minute is taken from nobody, or for a first topic only from lower ones."""
+    taken = next_minute(one.items, frame, current, now, item.key, done)
+    losing = {*taken.pushed_out, *(key for key, _ in taken.shortened)}
+    if item.must or item.rank == FIRST:
+        losing = {other.key for other in one.items if other.key in losing and (other.must or not other.rank)}
+    return not losing
+
+
+WAYS: dict[str, Callable[[Draw], Given]] = {
+    "the rule": by_the_rule,
+    "order of entry": order_of_entry,
+    "worth a minute": worth_a_minute,
+    "equal boxes": equal_boxes,
+}
+
+Shares = tuple[float, float]
+"""Of the topics called first (or must-discuss), and of the worth of all topics, the shares reached."""
+
+
+def reached(one: Draw, given: Given) -> Shares:
+    """What was reached of one agenda."""
+    got = {
+        item.key: given.get(item.key, 0) >= min(one.needs[item.key], item.wanted * 4 / 5) - 1e-9
+        for item in one.items
+    }
+    first = [got[item.key] for item in one.items if item.must or item.rank == FIRST]
+    worth = sum(item.worth for item in one.items if got[item.key]) / sum(item.worth for item in one.items)
+    return fmean(first), worth
+
+
+def compare(columns: Sequence[tuple[float, float]], draws: int, seed: int) -> dict[str, list[Shares]]:
+    """For each way its mean shares in each column of load and median."""
+    found: dict[str, list[Shares]] = {name: [] for name in WAYS}
+    for load, median in columns:
+        rng = Random(f"{seed} {load} {median}")  # noqa: S311
+        agendas = [draw(rng, load, median) for _ in range(draws)]
+        for name, way in WAYS.items():
+            shares = [reached(one, way(one)) for one in agendas]
+            found[name].append((fmean(first for first, _ in shares), fmean(worth for _, worth in shares)))
+    return found
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Print assumptions and comparison."""
+    parser = argparse.ArgumentParser(prog="python -m oneonone.planner.simulation", description=__doc__)
+    parser.add_argument("--draws", type=int, default=200, help="agendas a column (default: %(default)s)")
+    parser.add_argument("--seed", type=int, default=1, help="seed of the draws (default: %(default)s)")
+    given = parser.parse_args(arguments)
+    if given.draws < 1:
+        parser.error("--draws: a whole number from 1")
+    found = compare(COLUMNS, given.draws, given.seed)
+    lines = [ASSUMPTIONS.format(topics=TOPICS, spread=SPREAD), ""]
+    titles = [f"load {load}, median {median}" for load, median in COLUMNS]
+    lines.append(f"{'reached: first, all worth':26}" + "".join(f"{title:>24}" for title in titles))
+    for name, shares in found.items():
+        cells = [f"{first:.0%}, {worth:.0%}" for first, worth in shares]
+        lines.append(f"{name:26}" + "".join(f"{cell:>24}" for cell in cells))
+    lines.append(f"{given.draws} agendas a column, seed {given.seed}.")
+    sys.stdout.write("\n".join(lines) + "\n")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
