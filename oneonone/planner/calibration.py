@@ -43,36 +43,6 @@ def log_ratio(planned: int, actual: int) -> float:
     return log(actual / planned)
 
 
-def shrink(means: Sequence[float], variances: Sequence[float], centre: float | None = None) -> list[float]:
-    """Each mean drawn towards a centre by how much of the spread its own variance explains.
-
-    With equal variances and no given centre this is Efron & Morris's estimator: the grand mean plus
-    1 - (k - 3) x variance / sum of squares of each distance. With a given centre k - 2 takes the place of
-    k - 3. With unequal variances the spread between the means is estimated by moments, and the shrinkage is
-    at most (k - 3) / (k - 1) (Morris, Journal of the American Statistical Association 78, 1983). Means too
-    few to tell become their centre.
-    """
-    if len(means) != len(variances) or any(v <= 0 for v in variances):
-        raise OutOfRange("variances", "one above 0 for each mean")
-    if not means:
-        return []
-    lost = 3 if centre is None else 2
-    count = len(means)
-    weights = [1 / v for v in variances]
-    for _ in range(50):
-        middle = _weighted(means, weights) if centre is None else centre
-        if count <= lost:
-            between = 0.0
-            break
-        freedom = count / (count - lost + 2)
-        excess = [freedom * (mean - middle) ** 2 - v for mean, v in zip(means, variances, strict=True)]
-        between = max(0.0, _weighted(excess, weights))
-        weights = [1 / (v + between) for v in variances]
-    middle = _weighted(means, weights) if centre is None else centre
-    kept = [_kept(v, between, count, lost) for v in variances]
-    return [middle + keep * (mean - middle) for mean, keep in zip(means, kept, strict=True)]
-
-
 def shrinkage(values: Sequence[float], variance: float) -> float:
     """The part of each distance from the grand mean that remains, for equal variances (Efron & Morris)."""
     middle = fmean(values)
@@ -133,22 +103,9 @@ PRIOR_BETWEEN = 0.2**2
 def _own_part(distances: Sequence[float], variances: Sequence[float], variance: float) -> float:
     """How much of a kind's distance from its centre is believed: between / (between + its variance)."""
     count = len(distances)
+    between = PRIOR_BETWEEN
     if count > 2:
         weights = [1 / v for v in variances]
-        excess = [d * d - v for d, v in zip(distances, variances, strict=True)]
-        between = max(0.0, _weighted(excess, weights))
-        between = (count * between + 2 * PRIOR_BETWEEN) / (count + 2)
-    else:
-        between = PRIOR_BETWEEN
+        excess = sum(w * (d * d - v) for w, d, v in zip(weights, distances, variances, strict=True))
+        between = (count * max(0.0, excess / sum(weights)) + 2 * PRIOR_BETWEEN) / (count + 2)
     return between / (between + variance)
-
-
-def _kept(variance: float, between: float, count: int, lost: int) -> float:
-    """1 - the shrinkage of one mean."""
-    if count <= lost:
-        return 0.0
-    return max(0.0, 1 - (count - lost) / (count - lost + 2) * variance / (variance + between))
-
-
-def _weighted(values: Sequence[float], weights: Sequence[float]) -> float:
-    return sum(v * w for v, w in zip(values, weights, strict=True)) / sum(weights)

@@ -160,4 +160,4 @@ class Steps:
 
     def all_fit(self, items: Sequence[Item], frame: Frame) -> bool:
         """Whether all that must be discussed would fit."""
-        return Steps(replace(self.problem, items=tuple(items), frame=frame)).fit_at_starts(self.musts)
+        return Steps(read(items, frame)).fit_at_starts(self.musts)

@@ -1,8 +1,8 @@
 """What the rule reaches when meetings overrun: `python -m oneonone.planner.simulation`.
 
-The planner, planning again after every topic, beside three ways a meeting is run without it, on the same invented
-agendas with the same invented durations. It compares rules under the assumptions that it prints, and shows
-nothing about real meetings.
+The planner, planning again after every topic, beside three ways a meeting is run without it, on the same
+invented agendas with the same invented durations. It compares rules under the assumptions that it prints, and
+shows nothing about real meetings.
 """
 
 import argparse
@@ -13,22 +13,22 @@ from math import exp
 from random import Random
 from statistics import fmean
 
-from oneonone.planner.model import FIRST, IF_TIME, IN_TURN, Frame, Item, Plan
+from oneonone.planner.model import FIRST, IF_TIME, IN_TURN, SIDES, Frame, Item
 from oneonone.planner.replanning import next_minute, replan
 from oneonone.planner.rule import plan
 from oneonone.planner.worth import BASE, KIND
 
 ASSUMPTIONS = """\
 Assumed, not fitted to any meeting:
-- {topics} topics an agenda, entered in random order; minutes wanted 5, 10 or 15, the least useful are half of them;
-- each side calls two topics first, and half of the agendas have a must-discuss; the rest is in turn or if time
-  allows; worth by kind as the rule has it;
+- {topics} topics an agenda, entered in random order; minutes wanted 5, 10 or 15, the least useful are half;
+- each side calls two topics first, and half of the agendas have a must-discuss; the rest is in turn or if
+  time allows; worth by kind as the rule has it;
 - load: minutes wanted by all topics / minutes for topics, which sets the length of the meeting;
-- a topic really needs its minutes wanted x a log-normal factor of spread {spread} (of the log) and the median given;
+- a topic really needs its minutes wanted x a log-normal factor of spread {spread} (of the log) and some median;
 - a topic is reached if it is through, or has had four fifths of the minutes it wanted;
-- without boxes a topic runs until it is through or the meeting ends; with equal boxes until its box is over; with
-  the planner until its box is over, or longer while the next minute is taken from nobody, or, for a first topic,
-  only from lower ones; then the rest is planned again."""
+- without boxes a topic runs until it is through or the meeting ends; with equal boxes until its box is over;
+  with the rule until its box is over, or longer while the next minute is taken from nobody, or, for a first
+  topic, only from lower ones; then the rest is planned again."""
 
 SPREAD = 0.4
 TOPICS = 10
@@ -52,13 +52,10 @@ Given = dict[str, float]
 def draw(rng: Random, load: float, median: float) -> Draw:
     """A random agenda whose topics want `load` times the minutes there are."""
     ranks = [FIRST] * 4 + [rng.choice((IN_TURN, IN_TURN, IF_TIME)) for _ in range(TOPICS - 4)]
-    must = rng.randrange(2 * TOPICS)
-    items = []
+    must, items = rng.randrange(2 * TOPICS), list[Item]()
     for i, rank in enumerate(ranks):
-        wanted = rng.choice((5, 10, 15))
-        worth = BASE + rng.choice(sorted(KIND.values()))
-        side = ("manager", "report")[i % 2]
-        items.append(Item(f"t{i}", side, wanted, (wanted + 1) // 2, worth, rank, must=i == must))
+        wanted, worth = rng.choice((5, 10, 15)), BASE + rng.choice(sorted(KIND.values()))
+        items.append(Item(f"t{i}", SIDES[i % 2], wanted, (wanted + 1) // 2, worth, rank, must=i == must))
     rng.shuffle(items)
     minutes = max(1, round(sum(item.wanted for item in items) / load))
     needs = {item.key: item.wanted * median * exp(rng.gauss(0, SPREAD)) for item in items}
@@ -93,15 +90,17 @@ def equal_boxes(one: Draw) -> Given:
 
 def by_the_rule(one: Draw) -> Given:
     """The planner's boxes, planned again after every topic."""
-    frame = Frame(one.minutes)
-    current: Plan = plan(one.items, frame)
-    by_key = {item.key: item for item in one.items}
-    clock, given = 0.0, Given()
+    frame, by_key = Frame(one.minutes), {item.key: item for item in one.items}
+    current, clock, given = plan(one.items, frame), 0.0, Given()
     while upcoming := next((slot for slot in current.slots if slot.key not in given), None):
-        item, done = by_key[upcoming.key], tuple(given)
+        item = by_key[upcoming.key]
         most = min(one.needs[item.key], one.minutes - clock)
         spent = min(float(upcoming.minutes), most)
-        while spent < most and goes_on(one, frame, current, round(clock + spent), item, done):
+        while spent < most:
+            taken = next_minute(one.items, frame, current, round(clock + spent), item.key, tuple(given))
+            losing = {*taken.pushed_out, *(key for key, _ in taken.shortened)}
+            if any(is_first(by_key[key]) or not is_first(item) for key in losing):
+                break
             spent = min(spent + 1, most)
         given[item.key] = spent
         clock += spent
@@ -109,13 +108,8 @@ def by_the_rule(one: Draw) -> Given:
     return given
 
 
-def goes_on(one: Draw, frame: Frame, current: Plan, now: int, item: Item, done: Sequence[str]) -> bool:
-    """Whether the next minute is taken from nobody, or for a first topic only from lower ones."""
-    taken = next_minute(one.items, frame, current, now, item.key, done)
-    losing = {*taken.pushed_out, *(key for key, _ in taken.shortened)}
-    if item.must or item.rank == FIRST:
-        losing = {other.key for other in one.items if other.key in losing and (other.must or not other.rank)}
-    return not losing
+def is_first(item: Item) -> bool:
+    return item.must or item.rank == FIRST
 
 
 WAYS: dict[str, Callable[[Draw], Given]] = {
@@ -131,24 +125,23 @@ Shares = tuple[float, float]
 
 def reached(one: Draw, given: Given) -> Shares:
     """What was reached of one agenda."""
-    got = {
-        item.key: given.get(item.key, 0) >= min(one.needs[item.key], item.wanted * 4 / 5) - 1e-9
+    got = [
+        item
         for item in one.items
-    }
-    first = [got[item.key] for item in one.items if item.must or item.rank == FIRST]
-    worth = sum(item.worth for item in one.items if got[item.key]) / sum(item.worth for item in one.items)
-    return fmean(first), worth
+        if given.get(item.key, 0) >= min(one.needs[item.key], item.wanted * 4 / 5) - 1e-9
+    ]
+    first = sum(map(is_first, got)) / sum(map(is_first, one.items))
+    return first, sum(item.worth for item in got) / sum(item.worth for item in one.items)
 
 
-def compare(columns: Sequence[tuple[float, float]], draws: int, seed: int) -> dict[str, list[Shares]]:
-    """For each way its mean shares in each column of load and median."""
-    found: dict[str, list[Shares]] = {name: [] for name in WAYS}
-    for load, median in columns:
-        rng = Random(f"{seed} {load} {median}")  # noqa: S311
-        agendas = [draw(rng, load, median) for _ in range(draws)]
-        for name, way in WAYS.items():
-            shares = [reached(one, way(one)) for one in agendas]
-            found[name].append((fmean(first for first, _ in shares), fmean(worth for _, worth in shares)))
+def compare(load: float, median: float, draws: int, seed: int) -> dict[str, Shares]:
+    """The mean shares of each way over so many agendas."""
+    rng = Random(f"{seed} {load} {median}")  # noqa: S311
+    agendas = [draw(rng, load, median) for _ in range(draws)]
+    found = {}
+    for name, way in WAYS.items():
+        shares = [reached(one, way(one)) for one in agendas]
+        found[name] = fmean(first for first, _ in shares), fmean(worth for _, worth in shares)
     return found
 
 
@@ -160,13 +153,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = parser.parse_args(arguments)
     if given.draws < 1:
         parser.error("--draws: a whole number from 1")
-    found = compare(COLUMNS, given.draws, given.seed)
-    lines = [ASSUMPTIONS.format(topics=TOPICS, spread=SPREAD), ""]
-    titles = [f"load {load}, median {median}" for load, median in COLUMNS]
-    lines.append(f"{'reached: first, all worth':26}" + "".join(f"{title:>24}" for title in titles))
-    for name, shares in found.items():
-        cells = [f"{first:.0%}, {worth:.0%}" for first, worth in shares]
-        lines.append(f"{name:26}" + "".join(f"{cell:>24}" for cell in cells))
+    lines = [ASSUMPTIONS.format(topics=TOPICS, spread=SPREAD), "", "Reached: first topics, all worth"]
+    lines.append(" " * 16 + "".join(f"{f'load {load}, median {median}':>24}" for load, median in COLUMNS))
+    columns = [compare(load, median, given.draws, given.seed) for load, median in COLUMNS]
+    for name in WAYS:
+        cells = [f"{first:.0%}, {worth:.0%}" for first, worth in (column[name] for column in columns)]
+        lines.append(f"{name:16}" + "".join(f"{cell:>24}" for cell in cells))
     lines.append(f"{given.draws} agendas a column, seed {given.seed}.")
     sys.stdout.write("\n".join(lines) + "\n")
     return 0
