@@ -15,7 +15,7 @@ from fractions import Fraction
 from math import exp, log
 from statistics import fmean
 
-from oneonone.planner.problem import OutOfRange
+from oneonone.planner.problem import PlannerRefusal
 
 SPREAD = 0.4
 """The standard deviation of log(actual / planned) of one topic that is assumed: a house figure."""
@@ -36,10 +36,10 @@ class Factor:
 
 
 def log_ratio(planned: int, actual: int) -> float:
-    """log(actual / planned) of one discussed topic; refuses minutes below 1 (`OutOfRange`)."""
+    """log(actual / planned) of one discussed topic; refuses minutes below 1 (`PlannerRefusal`)."""
     for field, minutes in (("planned", planned), ("actual", actual)):
         if minutes < 1:
-            raise OutOfRange(field, "a whole number of minutes from 1")
+            raise PlannerRefusal(field, "a whole number of minutes from 1")
     return log(actual / planned)
 
 
@@ -92,7 +92,7 @@ def server_factors(lines: Sequence[Mapping[str, Sequence[tuple[int, int]]]]) -> 
 def boxed(asked: int, factor: Fraction) -> int:
     """Minutes asked times the factor, rounded half up, at least 1; refuses minutes below 1."""
     if asked < 1:
-        raise OutOfRange("asked", "a whole number of minutes from 1")
+        raise PlannerRefusal("asked", "a whole number of minutes from 1")
     return max(1, int(asked * factor + Fraction(1, 2)))
 
 

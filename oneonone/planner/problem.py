@@ -27,31 +27,6 @@ class PlannerRefusal(ValueError):
         super().__init__(f"{where}: {accepted}")
 
 
-class OutOfRange(PlannerRefusal):
-    """A number or word outside what the field takes."""
-
-
-class LeastAboveWanted(PlannerRefusal):
-    """The least useful minutes exceed the minutes wanted."""
-
-
-class DuplicateKey(PlannerRefusal):
-    """A key that must be unique stands twice."""
-
-
-class UnknownKey(PlannerRefusal):
-    """A key that names no topic of this meeting."""
-
-
-class CircleOfAfter(PlannerRefusal):
-    """Topics that would each have to come after the other. `circle` holds their keys in order."""
-
-    def __init__(self, circle: tuple[str, ...]) -> None:
-        self.circle = circle
-        around = " after ".join((*circle, circle[0]))
-        super().__init__("after", f"topics in no circle; found {around}")
-
-
 @dataclass
 class Problem:
     """Checked topics, numbered in the static order: by `tiebreak`, then by key.
@@ -150,13 +125,13 @@ def _check(items: Sequence[Item], frame: Frame) -> None:
 def _check_item(item: Item) -> None:
     key = item.key
     if not isinstance(key, str) or not key:
-        raise OutOfRange("key", "a text that is not empty")
+        raise PlannerRefusal("key", "a text that is not empty")
     if item.side is not None and item.side not in SIDES:
-        raise OutOfRange("side", "'manager', 'report' or None for both", key)
+        raise PlannerRefusal("side", "'manager', 'report' or None for both", key)
     _whole("wanted", item.wanted, 1, LONGEST, key)
     _whole("least", item.least, 1, LONGEST, key)
     if item.least > item.wanted:
-        raise LeastAboveWanted("least", f"at most the minutes wanted, {item.wanted}", key)
+        raise PlannerRefusal("least", f"at most the minutes wanted, {item.wanted}", key)
     _whole("worth", item.worth, 1, HIGHEST_WORTH, key)
     _whole("rank", item.rank, FIRST, IF_TIME, key)
     _whole("tiebreak", item.tiebreak, -(10**15), 10**15, key)
@@ -168,13 +143,13 @@ def _check_item(item: Item) -> None:
 
 def _whole(field: str, value: object, low: int, high: int, key: str | None = None) -> None:
     if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-        raise OutOfRange(field, f"a whole number from {low} to {high}", key)
+        raise PlannerRefusal(field, f"a whole number from {low} to {high}", key)
 
 
 def _no_duplicates(field: str, keys: Sequence[str]) -> None:
     if len(set(keys)) < len(keys):
         twice = min(key for key, times in Counter(keys).items() if times > 1)
-        raise DuplicateKey(field, "each topic once", twice)
+        raise PlannerRefusal(field, "each topic once", twice)
 
 
 def _closed(topics: Sequence[Item], needs: Sequence[frozenset[int]]) -> tuple[frozenset[int], ...]:
@@ -188,5 +163,6 @@ def _closed(topics: Sequence[Item], needs: Sequence[frozenset[int]]) -> tuple[fr
             walk = [min(i for i in range(len(needs)) if i not in closed)]
             while (step := min(needs[walk[-1]] - closed.keys())) not in walk:
                 walk.append(step)
-            raise CircleOfAfter(tuple(topics[i].key for i in walk[walk.index(step) :]))
+            around = " after ".join(topics[i].key for i in (*walk[walk.index(step) :], step))
+            raise PlannerRefusal("after", f"topics in no circle; found {around}")
     return tuple(closed[i] for i in range(len(needs)))

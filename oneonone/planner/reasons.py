@@ -49,7 +49,6 @@ ENGLISH = {
     # The next topic would otherwise stand before it.
     "before": "Comes before {keys}, which needs it.",
     "in_order": "Stays before {keys}, as in the order given.",
-    "together": "Together with {keys} it is worth more here.",
     # No topic of its rank follows in its gap.
     "after": "Comes after {keys}, which it needs.",
     "in_turn": "In turn.",
@@ -68,7 +67,7 @@ ENGLISH = {
     "start_taken": "The {least} minutes from its agreed start, {start}, meet those of {keys}.",
     "start_no_room": "From minute {start}, {least} minutes would leave too little room for what came before it.",
     "predecessor": "Needs {keys}, which is left out.",
-    "no_room": "Needs {least} minutes; {free} were left beside what came before it or with its rank.",
+    "no_room": "Needs {least} minutes, {free} were left after {keys}.",  # what came before it or with its rank
     "not_found": "No place was found for it before the search ended.",
     # The shortage (`Plan.infeasible`), `keys` left out, and the ways out of it (`Plan.ways_out`).
     "must_too_long": "The must-discuss topics need at least {needed} minutes; there are {room}: {over} too many.",

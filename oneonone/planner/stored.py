@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from oneonone.planner.model import LeftOut, Plan, Slot
-from oneonone.planner.problem import OutOfRange
+from oneonone.planner.problem import PlannerRefusal
 from oneonone.planner.reasons import ENGLISH, Reason
 
 Json = dict[str, Any]
@@ -29,7 +29,7 @@ def to_json(plan: Plan) -> Json:
 
 
 def from_json(stored: Mapping[str, Any]) -> Plan:
-    """The plan that was stored. Raises `OutOfRange`, a ValueError, for anything `to_json` does not write."""
+    """The plan that was stored. Raises `PlannerRefusal`, a ValueError, for anything `to_json` does not write."""
     try:
         first, in_turn, if_time = stored["worth"]
         return Plan(
@@ -42,7 +42,7 @@ def from_json(stored: Mapping[str, Any]) -> Plan:
             ways_out=tuple(_reason(one) for one in stored["ways_out"]),
         )
     except (KeyError, TypeError, ValueError, ZeroDivisionError) as fault:
-        raise OutOfRange("plan", "a plan as it was stored") from fault
+        raise PlannerRefusal("plan", "a plan as it was stored") from fault
 
 
 def _slot_to_json(slot: Slot) -> Json:
@@ -64,12 +64,12 @@ def _reason(stored: Mapping[str, Any]) -> Reason:
     """The reason that was stored; a code that is not documented is refused."""
     code = stored["code"]
     if code not in ENGLISH:
-        raise OutOfRange("code", "a code of the planner's reasons")
+        raise PlannerRefusal("code", "a code of the planner's reasons")
     numbers = tuple((str(name), _whole(value)) for name, value in stored["numbers"])
     return Reason(code, numbers, tuple(str(key) for key in stored["keys"]))
 
 
 def _whole(value: object) -> int:
     if isinstance(value, bool) or not isinstance(value, int):
-        raise OutOfRange("minutes", "a whole number")
+        raise PlannerRefusal("minutes", "a whole number")
     return value
