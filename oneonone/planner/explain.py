@@ -147,6 +147,10 @@ class Outcome:
         if missing:
             needed = min(missing, key=lambda j: (j not in problem.needs[i], j))
             return reason("predecessor", problem.items[needed].key)
+        later = [j for j in sorted(problem.needs_all[i]) if self.came[j] > LAST_STEP[problem.rank[i]]]
+        if later:
+            least = item.least + sum(problem.least[j] for j in later)
+            return reason("no_room_with", *(problem.items[j].key for j in later), least=least)
         free, beside = max(self._room_for(i), key=lambda room: room[0])
         if free >= item.least:
             return reason("not_found")
@@ -163,9 +167,8 @@ class Outcome:
         return reason("start_no_room", start=start, least=least[i])
 
     def _room_for(self, i: int) -> list[tuple[int, list[str]]]:
-        """The minutes each gap has for a topic left out, beside what came before it or with its rank, and that.
-
-        Each of those counts with its keep, or with what it has if that is less.
+        """The minutes each gap has for a topic left out, and what takes the others: what came before it or
+        with its rank, each at its keep, or at what it has if that is less.
         """
         problem, gap_of, found = self.problem, self.placement.gap_of, []
         first = max([gap_of[j] for j in problem.needs[i]], default=0)

@@ -127,11 +127,7 @@ def at_starts(problem: Problem, agreed: Iterable[int]) -> Placement | None:
 
 
 def can_place(
-    placement: Placement,
-    topics: Collection[int],
-    minutes: Sequence[int],
-    budget: Budget,
-    by_order: bool = False,
+    placement: Placement, topics: Collection[int], minutes: Sequence[int], budget: Budget, by_order: bool
 ) -> dict[int, int] | None:
     """A gap for each of these topics at these minutes, longest first; None if there is none.
 
@@ -174,7 +170,7 @@ State = tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]
 """Minutes free in each gap; minutes free there if all had their keep; gaps of topics that others wait for."""
 
 Label = tuple[int, int, int, tuple[int, ...]]
-"""Minutes missing towards keep, worth times first minutes, gaps in the static order in one number; gaps so far."""
+"""Minutes missing towards keep, worth times first minutes, gaps by the static order as a number; gaps."""
 
 BEAM = 40
 """States that go on from each topic in the first pass."""
@@ -291,15 +287,11 @@ class Placing:
 
 
 def place(
-    placement: Placement,
-    chosen: Sequence[int],
-    later: Sequence[int],
-    minutes: Sequence[int],
-    budget: Budget,
+    placement: Placement, chosen: Sequence[int], later: Sequence[int], minutes: Sequence[int], budget: Budget
 ) -> dict[int, int]:
     """The gaps of a chosen set, keeping all pairs of the order if everything that is in can, else none.
 
-    The set must have a place, `later` beside it. If the budget ends first, any place that is found.
+    The set has a place, with `later` beside it. If the budget ends first, any place that is found.
     """
     if not chosen or len(placement.gaps) == 1:
         return dict.fromkeys(chosen, 0)

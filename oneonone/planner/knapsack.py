@@ -1,9 +1,9 @@
 """Which set of topics is worth most: a table over minutes, and a search along it where gaps matter.
 
-The table is the multiple-choice knapsack of Martello & Toth (Knapsack Problems, 1990) and Kellerer, Pferschy &
-Pisinger (Knapsack Problems, 2004). The menu of topics tied by `after` is their closed subsets: the table has a
-row for each set of topics that those chosen still need. Where gaps cut the minutes the table is a bound: sets
-are taken by falling bound, and the first that can be placed is the best.
+The table is the multiple-choice knapsack of Martello & Toth (Knapsack Problems, 1990) and Kellerer, Pferschy
+& Pisinger (Knapsack Problems, 2004). The menu of topics tied by `after` is their closed subsets: the table has
+a row for each set of topics that those chosen still need. Where gaps cut the minutes the table is a bound:
+sets are taken by falling bound, and the first that can be placed is the best.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -44,9 +44,9 @@ class Choice:
     """The set of most worth of the topics of a pool that fits into `room` minutes.
 
     What the topics of the pool need comes in only with one that needs it; `inside` is in already, `barred`
-    cannot come in. `fits` tells whether a set can be placed, None if minutes are all that counts; a set with
-    more topics than one that cannot be placed cannot be either. `kind` is the same for topics that are tied to
-    no other and interchangeable in placing.
+    cannot come in. `fits` tells whether a set can be placed, None if minutes are all that counts; a set that
+    holds one that cannot be placed cannot be either. `kind` is the same for topics that are tied to no other
+    and interchangeable in placing.
     """
 
     problem: Problem
@@ -75,7 +75,7 @@ class Choice:
                 self.next_kind[k] = self.next_kind[k + 1]
 
     def _order(self) -> list[int]:
-        """Tied topics group by group, each before what it needs; then the others, longest and most worth first."""
+        """Tied topics by group, each before what it needs; then the others, longest and most worth first."""
         tied = [i for i in sorted(self.members) if i not in self.kind]
         group = {i: i for i in tied}
         for i in tied:
@@ -154,7 +154,7 @@ class Choice:
     def _placed(
         self, fits: Fits, chosen: frozenset[int], needed: int, known: dict[tuple[Kind, ...], bool]
     ) -> bool:
-        """Whether these topics and what they still need can be placed; asked once for topics of the same kinds."""
+        """Whether these topics and what they still need can be placed; asked once for the same kinds."""
         waiting = [i for k, i in enumerate(self.order) if needed >> k & 1]
         everything = chosen | (self.problem.with_needs(waiting) - self.inside)
         kinds = tuple(sorted(self.kind.get(i, (-1, i)) for i in everything))

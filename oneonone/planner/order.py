@@ -1,10 +1,10 @@
 """The order of the topics of one gap: least worth times end minute, of rank 0 first, then of rank 1, then 2.
 
-Without ties that is rank, then worth a minute (Smith, Naval Research Logistics Quarterly 3, 1956). Tied topics
-form composite jobs of falling worth a minute (Sidney, Operations Research 23, 1975; Horn, SIAM Journal on Applied
-Mathematics 23, 1972), and each is ordered by going through the sets of it that can stand first (Held & Karp,
-Journal of the Society for Industrial and Applied Mathematics 10, 1962). Every best order takes the composites in
-such an order, so that of equal orders the first by the static order is found too.
+Without ties that is rank, then worth a minute (Smith, Naval Research Logistics Quarterly 3, 1956). Tied
+topics form composite jobs of falling worth a minute (Sidney, Operations Research 23, 1975; Horn, SIAM Journal
+on Applied Mathematics 23, 1972), each ordered by going through the sets of it that can stand first (Held &
+Karp, Journal of the Society for Industrial and Applied Mathematics 10, 1962). Every best order keeps the
+smallest such composites together, so that of equal orders the first by the static order is found too.
 """
 
 from collections.abc import Mapping, Sequence
@@ -134,11 +134,7 @@ class Sequencing:
         return found
 
     def _ordered(
-        self,
-        whole: int,
-        sets: Mapping[int, tuple[int, int]],
-        members: Sequence[int],
-        before: Sequence[int],
+        self, whole: int, sets: Mapping[int, tuple[int, int]], members: Sequence[int], before: Sequence[int]
     ) -> list[int]:
         """The best order of one such set, by what each smaller one leaves to be done."""
         rest, step = {whole: 0}, dict[int, int]()
@@ -157,7 +153,7 @@ class Sequencing:
         return line
 
     def _guessed(self, component: set[int]) -> Composite:
-        """A fair order of a whole group with too many sets: of what may come next the most weight a minute."""
+        """A fair order of a group with too many sets: of what may come next the most weight a minute."""
         line: list[int] = []
         while len(line) < len(component):
             free = [i for i in component.difference(line) if (self.ahead[i] & component).issubset(line)]
@@ -181,7 +177,7 @@ def swap_sensitive(
     """A sensitive topic that opens the meeting, and next one that ends it, changes places if it can.
 
     It does so with the nearest topic of its gap and rank that is not sensitive, agreed or at the other end, if
-    `after` and the order allow. Changes the lines; gives each topic that it moved with the one it was for.
+    `after` and the order allow. Changes the lines; gives each topic moved with the one in whose place it is.
     """
     items, changed = placement.problem.items, dict[int, int]()
     for end in (0, -1):

@@ -60,7 +60,7 @@ class Problem:
 
 
 def read(items: Sequence[Item], frame: Frame) -> Problem:
-    """The problem of these topics; `PlannerRefusal` for the first fault found. Unknown keys are ignored."""
+    """The problem of these topics; refuses the first fault found. Unknown keys are ignored."""
     _check(items, frame)
     topics = tuple(sorted(items, key=lambda item: (item.tiebreak, item.key)))
     number = {item.key: i for i, item in enumerate(topics)}

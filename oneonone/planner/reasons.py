@@ -68,6 +68,7 @@ ENGLISH = {
     "start_no_room": "From minute {start}, {least} minutes would leave too little room for what came before it.",
     "predecessor": "Needs {keys}, which is left out.",
     "no_room": "Needs {least} minutes, {free} were left after {keys}.",  # what came before it or with its rank
+    "no_room_with": "With {keys}, which it needs and came in later, there was no room for {least} minutes.",
     "not_found": "No place was found for it before the search ended.",
     # The shortage (`Plan.infeasible`), `keys` left out, and the ways out of it (`Plan.ways_out`).
     "must_too_long": "The must-discuss topics need at least {needed} minutes; there are {room}: {over} too many.",

@@ -1,4 +1,4 @@
-"""Planning again: what is left of a meeting under way, and what a change would do, each by the same steps."""
+"""Planning again: what is left of a meeting under way, and what a change would do, by the same steps."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

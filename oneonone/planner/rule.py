@@ -1,8 +1,8 @@
 """The rule of the order, step by step; each step is settled before the next.
 
-What must be discussed or is called first comes first and keeps its time. What else fits comes in, what matters
-more before what matters less; the minutes that are left go to those who asked for more, in the same order; and
-within one rank what is worth more a minute goes earlier.
+What must be discussed or is called first comes first and keeps its time. What else fits comes in, what
+matters more before what matters less; the minutes that are left go to those who asked for more, in the same
+order; and within one rank what is worth more a minute goes earlier.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -20,8 +20,8 @@ from oneonone.planner.reasons import Reason, reason
 def plan(items: Sequence[Item], frame: Frame) -> Plan:
     """The boxed order of these topics. Raises `PlannerRefusal` for input that cannot be planned.
 
-    Topics that must be discussed but do not fit together are stated in `infeasible`; the plan then holds those
-    of most worth that do.
+    When topics that must be discussed do not fit together, `infeasible` says so, and the plan holds those of
+    most worth that do.
     """
     return Steps(read(items, frame)).plan()
 
@@ -97,8 +97,8 @@ class Steps:
         self.budget.spend(len(topics) + 10)
         if sum(least[i] for i in topics) > self.problem.frame.room:
             return False
-        held = at_starts(self.problem, topics & timed)
-        return held is not None and can_place(held, sorted(topics - timed), least, self.budget) is not None
+        held, rest = at_starts(self.problem, topics & timed), sorted(topics - timed)
+        return held is not None and can_place(held, rest, least, self.budget, False) is not None
 
     def choose(self, pool: Sequence[int], minutes: Sequence[int]) -> None:
         """Bring in the set of most worth of a pool that fits at these minutes, and settle its gaps."""
@@ -108,7 +108,7 @@ class Steps:
             return
 
         def fits(topics: frozenset[int]) -> bool:
-            return can_place(placement, sorted(topics), minutes, self.budget) is not None
+            return can_place(placement, sorted(topics), minutes, self.budget, False) is not None
 
         chosen = Choice(
             self.problem,
@@ -124,7 +124,7 @@ class Steps:
         self.put(place(placement, sorted(chosen), (), minutes, self.budget), minutes)
 
     def kinds(self, pool: Sequence[int], minutes: Sequence[int]) -> dict[int, Kind]:
-        """For topics tied to none that is still to be chosen what their placing hangs on: minutes, first gap."""
+        """For topics tied to none that may still come in what their placing hangs on: minutes, first gap."""
         needs, gap_of = self.problem.needs, self.placement.gap_of
         outside = self.problem.with_needs(pool) - self.came.keys()
         tied = {i for i in outside if needs[i] - self.came.keys()}.union(*(needs[i] for i in outside))

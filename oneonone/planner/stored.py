@@ -29,7 +29,7 @@ def to_json(plan: Plan) -> Json:
 
 
 def from_json(stored: Mapping[str, Any]) -> Plan:
-    """The plan that was stored. Raises `PlannerRefusal`, a ValueError, for anything `to_json` does not write."""
+    """The plan that was stored. Raises `PlannerRefusal` for anything that `to_json` does not write."""
     try:
         first, in_turn, if_time = stored["worth"]
         return Plan(

@@ -162,7 +162,9 @@ class Brute:
                 return
             for g in range(len(edges)):
                 used = sum(
-                    minutes[key] if key in minutes else size(self.by_key[key]) for key, b in at.items() if b == g
+                    minutes[key] if key in minutes else size(self.by_key[key])
+                    for key, b in at.items()
+                    if b == g
                 )
                 if used + size(self.by_key[rest[0]]) <= edges[g][1] - edges[g][0]:
                     grown = {**at, rest[0]: g}

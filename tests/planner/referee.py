@@ -156,7 +156,9 @@ class Referee(Brute):
         for some in (line[:20], line[20:]):
             base = len(self.edges)
             digits = sum(
-                g * base ** (len(some) - 1 - n) * at[key][g] for n, key in enumerate(some) for g in range(base)
+                g * base ** (len(some) - 1 - n) * at[key][g]
+                for n, key in enumerate(some)
+                for g in range(base)
             )
             model.minimize(digits)
             solver = self.solved(model)
