@@ -37,9 +37,8 @@ class Factor:
 
 def log_ratio(planned: int, actual: int) -> float:
     """log(actual / planned) of one discussed topic; refuses minutes below 1 (`PlannerRefusal`)."""
-    for field, minutes in (("planned", planned), ("actual", actual)):
-        if minutes < 1:
-            raise PlannerRefusal(field, "a whole number of minutes from 1")
+    if min(planned, actual) < 1:
+        raise PlannerRefusal("planned" if planned < 1 else "actual", "a whole number of minutes from 1")
     return log(actual / planned)
 
 
@@ -70,9 +69,7 @@ def factors(
     variances = [SPREAD**2 / len(seen[kind]) for kind in kinds]
     for kind, distance, variance in zip(kinds, distances, variances, strict=True):
         drawn = distance * _own_part(distances, variances, variance)
-        hundredths = round(100 * exp(centres[kind] + drawn))
-        factor = min(HIGHEST, max(LOWEST, Fraction(hundredths, 100)))
-        found[kind] = Factor(factor, len(seen[kind]))
+        found[kind] = Factor(_factor(centres[kind] + drawn), len(seen[kind]))
     return found
 
 
@@ -83,10 +80,12 @@ def server_factors(lines: Sequence[Mapping[str, Sequence[tuple[int, int]]]]) -> 
         for kind, pairs in line.items():
             if pairs:
                 by_kind.setdefault(kind, []).append(fmean(log_ratio(*pair) for pair in pairs))
-    return {
-        kind: min(HIGHEST, max(LOWEST, Fraction(round(100 * exp(fmean(means))), 100)))
-        for kind, means in sorted(by_kind.items())
-    }
+    return {kind: _factor(fmean(means)) for kind, means in sorted(by_kind.items())}
+
+
+def _factor(mean: float) -> Fraction:
+    """The factor of a mean logarithm, in hundredths and within what is believed."""
+    return min(HIGHEST, max(LOWEST, Fraction(round(100 * exp(mean)), 100)))
 
 
 def boxed(asked: int, factor: Fraction) -> int:

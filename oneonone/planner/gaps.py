@@ -11,11 +11,8 @@ from heapq import heapify, heappop, heappush
 from oneonone.planner.knapsack import Budget
 from oneonone.planner.problem import Problem
 
-LAST_STEPS = 100
-"""Steps for one question once the budget is spent."""
-
-MOST_STEPS = 200_000
-"""Steps for a placing that is known to exist."""
+LAST_STEPS, MOST_STEPS = 100, 200_000
+"""Steps for one question once the budget is spent, and for a placing that is known to exist."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,42 +51,23 @@ class Placement:
     def turns(self, topics: Collection[int], by_order: bool, weight: Sequence[float]) -> "list[Turn] | None":
         """The topics in the order in which to place them, heavy ones first; None if one has no gap.
 
-        None stands before one that it needs, or, `by_order`, that the order puts before it; the same bounds
-        its gaps by the topics that have one.
+        None comes before one that it needs, or, `by_order`, that the order puts before it. Topics that have a
+        gap bound those of the others.
         """
         problem, gap_of = self.problem, self.gap_of
-        low, high = dict.fromkeys(topics, 0), dict.fromkeys(topics, len(self.gaps) - 1)
+        last = {i: g - self.heads(i) for i, g in gap_of.items()}
+        low = dict.fromkeys(topics, 0) | gap_of
+        high = dict.fromkeys(topics, len(self.gaps) - 1) | last
         ahead: dict[int, set[int]] = {i: set() for i in topics}
-        ties = [(j, i) for i in (*topics, *gap_of) for j in problem.needs[i]]
+        ties = [(j, i) for i in low for j in problem.needs[i]]
         for one, other in [*ties, *problem.pairs] if by_order else ties:
-            if other in ahead and one in ahead:
+            if one in ahead and other in ahead:
                 ahead[other].add(one)
-            elif other in ahead and one in gap_of:
-                low[other] = max(low[other], gap_of[one])
-            elif other in gap_of and (one in ahead or one in gap_of):
-                last = gap_of[other] - self.heads(other)
-                if one in ahead:
-                    high[one] = min(high[one], last)
-                elif gap_of[one] > last:
-                    return None
-        line: dict[int, int] = {}
-        left = sorted(topics, key=lambda i: (-weight[i], i))
-        while left:
-            i = next(i for i in left if ahead[i] <= line.keys())
-            left.remove(i)
-            line[i] = len(line)
-            low[i] = max([low[i], *[low[j] for j in ahead[i]]])
-        until = {i: line[i] for i in line}
-        for i in reversed(line):
-            for j in ahead[i]:
-                high[j] = min(high[j], high[i])
-                until[j] = max(until[j], line[i])
-        if any(low[i] > high[i] for i in line):
+            elif one in low and other in low:
+                low[other], high[one] = max(low[other], low[one]), min(high[one], high[other])
+        if any(low[i] > g or high[i] < last[i] for i, g in gap_of.items()):
             return None
-        waited = [tuple([line[j] for j in line if line[j] <= k < until[j]]) for k in range(len(line))]
-        return [
-            Turn(i, low[i], high[i], tuple([line[j] for j in ahead[i]]), waited[k]) for i, k in line.items()
-        ]
+        return _in_turn(sorted(topics, key=lambda i: (-weight[i], i)), low, high, ahead)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +88,28 @@ class Turn:
         """The gaps it can stand in, given those of the turns before it."""
         first = max([self.low, *[placed[k] for k in self.ahead]]) if self.ahead else self.low
         return range(first, self.high + 1)
+
+
+def _in_turn(
+    left: list[int], low: dict[int, int], high: dict[int, int], ahead: Mapping[int, set[int]]
+) -> list[Turn] | None:
+    """Turns in the order given, but each behind those ahead of it, with what follows for the gaps of each."""
+    line: dict[int, int] = {}
+    while left:
+        i = next(i for i in left if ahead[i] <= line.keys())
+        left.remove(i)
+        line[i] = len(line)
+        low[i] = max([low[i], *[low[j] for j in ahead[i]]])
+    until = dict(line)
+    for i in reversed(line):
+        for j in ahead[i]:
+            high[j] = min(high[j], high[i])
+            until[j] = max(until[j], line[i])
+    if any(low[i] > high[i] for i in line):
+        return None
+    waited_for = [tuple([line[j] for j in line if line[j] <= k < until[j]]) for k in range(len(line))]
+    places = {i: tuple([line[j] for j in ahead[i]]) for i in line}
+    return [Turn(i, low[i], high[i], places[i], waited_for[k]) for i, k in line.items()]
 
 
 def at_starts(problem: Problem, agreed: Iterable[int]) -> Placement | None:
@@ -219,21 +219,17 @@ class Placing:
 
     def best(self) -> tuple[dict[int, int] | None, bool]:
         """The gaps, and whether they are proven best; None without a way to place the topics."""
-        first, cut_short = self._pass(None, BEAM)
-        if not cut_short:
-            return self._told(first), True
-        full, cut_short = self._pass(first, None)
-        if not cut_short:
-            return self._told(full or first), True
-        if first is None:
-            return None, False
-        missing, cost = self.least_missing, self._bound(0, self.free)
-        short, found = (missing, first[0]) if first[0] > missing else (cost, first[1])
-        self.budget.unproven += Fraction(max(found - short, 1), max(found, 1))
-        return self._told(first), False
-
-    def _told(self, label: Label | None) -> dict[int, int] | None:
-        return None if label is None else {t.topic: g for t, g in zip(self.turns, label[3], strict=True)}
+        found, cut_short = self._pass(None, BEAM)
+        if cut_short:
+            best, cut_short = self._pass(found, None)
+            found = best or found
+        if found is None:
+            return None, not cut_short
+        if cut_short:
+            missing, cost = self._ahead(0, self.free, (self.missing, 0, 0, ()))
+            short, had = (missing, found[0]) if found[0] > missing else (cost, found[1])
+            self.budget.unproven += Fraction(max(had - short, 1), max(had, 1))
+        return {turn.topic: g for turn, g in zip(self.turns, found[3], strict=True)}, not cut_short
 
     def _pass(self, known: Label | None, width: int | None) -> tuple[Label | None, bool]:
         """The best label of a pass over all turns, and whether ways were left out of it unseen."""
@@ -291,7 +287,7 @@ def place(
 ) -> dict[int, int]:
     """The gaps of a chosen set, keeping all pairs of the order if everything that is in can, else none.
 
-    The set has a place, with `later` beside it. If the budget ends first, any place that is found.
+    The set has a place with `later` beside it. If the budget ends first, any place that is found.
     """
     if not chosen or len(placement.gaps) == 1:
         return dict.fromkeys(chosen, 0)
@@ -314,7 +310,7 @@ def lengthen(placement: Placement, topics: Iterable[int], target: Sequence[int])
     """Lengthen topics together towards their targets, as far as their gaps have room.
 
     One minute at a time goes to the topic with the smallest share of its target, then of the higher worth,
-    then by the static order. Shares are compared as floats: those of whole minutes up to a day are told apart.
+    then by the static order. Floats tell all shares of whole minutes up to a day apart.
     """
     problem, minutes = placement.problem, placement.minutes
     free = placement.free()

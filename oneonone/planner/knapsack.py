@@ -1,9 +1,9 @@
 """Which set of topics is worth most: a table over minutes, and a search along it where gaps matter.
 
 The table is the multiple-choice knapsack of Martello & Toth (Knapsack Problems, 1990) and Kellerer, Pferschy
-& Pisinger (Knapsack Problems, 2004). The menu of topics tied by `after` is their closed subsets: the table has
-a row for each set of topics that those chosen still need. Where gaps cut the minutes the table is a bound:
-sets are taken by falling bound, and the first that can be placed is the best.
+& Pisinger (Knapsack Problems, 2004). The menu of topics tied by `after` is their closed subsets: the table
+has a row for each set of topics that those chosen still need. Where gaps cut the minutes the table is a
+bound: sets are taken by falling bound, and the first that can be placed is the best.
 """
 
 from collections.abc import Callable, Mapping, Sequence

@@ -16,9 +16,9 @@ class Item:
     """A topic that may be discussed.
 
     `wanted` and `least` are whole minutes, already multiplied by the calibrated factor; `asked` are those
-    wanted before that, for reasons only. `side` is "manager", "report" or None for both. `rank` is FIRST, IN_TURN or
-    IF_TIME; a topic that `must` be discussed counts as FIRST. `worth` compares topics of one rank. `by_hand`:
-    somebody put it on the agenda by hand. `after` are the keys of topics it needs: they have to be in, and
+    wanted before that, for reasons only. `side` is "manager", "report" or None for both. `rank` is FIRST,
+    IN_TURN or IF_TIME; a topic that `must` be discussed counts as FIRST. `worth` compares topics of one rank.
+    `by_hand`: somebody put it in. `after` are the keys of topics it needs: they have to be in, and
     earlier. `start` is the first minute that both agreed on, counted from the meeting's first. Of equal
     topics the one with the smaller `tiebreak`, then the smaller key, is earlier. Checked by `plan`, not here.
     """

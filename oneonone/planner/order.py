@@ -7,7 +7,7 @@ Karp, Journal of the Society for Industrial and Applied Mathematics 10, 1962). E
 smallest such composites together, so that of equal orders the first by the static order is found too.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -20,19 +20,6 @@ RANK_SHIFT = 60
 
 MOST_SETS = 5_000
 """Sets that are gone through for one group of tied topics at most."""
-
-
-@dataclass(frozen=True, slots=True)
-class Composite:
-    """Topics that stand next to each other in this order in every best order, and what they weigh."""
-
-    line: tuple[int, ...]
-    weight: int
-    minutes: int
-
-    @property
-    def ratio(self) -> Fraction:
-        return Fraction(self.weight, self.minutes)
 
 
 def in_order(placement: Placement, ranks: Mapping[int, int], budget: Budget) -> list[list[int]]:
@@ -61,32 +48,33 @@ class Sequencing:
 
     def best(self) -> list[int]:
         """The best order; of equal ones that with the earlier topic in the static order first."""
-        found: list[Composite] = []
+        found: list[list[int]] = []
         waiting = self._components(set(self.weight))
         while waiting:
             component = waiting.pop()
-            first = self._first(component)
-            found.append(first)
-            if len(first.line) < len(component):
-                waiting.extend(self._components(component.difference(first.line)))
+            found.append(self._first(component))
+            waiting.extend(self._components(component.difference(found[-1])))
         return self._merged(found)
 
-    def _merged(self, composites: Sequence[Composite]) -> list[int]:
+    def _merged(self, composites: Sequence[list[int]]) -> list[int]:
         """By falling weight a minute; of equal ones that may come next the one that begins earliest."""
-        left = sorted(composites, key=lambda one: (-one.ratio, one.line[0]))
+        left = sorted(composites, key=lambda line: (-self._ratio(line), line[0]))
         done: list[int] = []
         while left:
-            here = next(one for one in left if self._can_follow(one, done))
+            here = next(line for line in left if self._needed(line) <= {*done, *line})
             left.remove(here)
-            done.extend(here.line)
+            done.extend(here)
         return done
 
-    def _can_follow(self, one: Composite, done: Sequence[int]) -> bool:
-        return all(self.ahead[i].issubset([*done, *one.line]) for i in one.line)
+    def _ratio(self, line: Sequence[int]) -> Fraction:
+        return Fraction(sum(self.weight[i] for i in line), sum(self.minutes[i] for i in line))
+
+    def _needed(self, topics: Iterable[int]) -> set[int]:
+        return set[int]().union(*(self.ahead[i] for i in topics))
 
     def _components(self, topics: set[int]) -> list[set[int]]:
         """Groups of topics that are tied to each other."""
-        if not any(self.ahead[i] for i in topics):
+        if not self._needed(topics):
             return [{i} for i in topics]
         found: list[set[int]] = []
         for i in sorted(topics):
@@ -96,11 +84,11 @@ class Sequencing:
             found.append(near.union(*joined))
         return found
 
-    def _first(self, component: set[int]) -> Composite:
+    def _first(self, component: set[int]) -> list[int]:
         """The smallest set of the highest weight a minute that can stand first, in its best order."""
         members = sorted(component)
         if len(members) == 1:
-            return self._composite(members)
+            return members
         place = {i: k for k, i in enumerate(members)}
         before = [sum(1 << place[j] for j in self.ahead[i] & component) for i in members]
         sets = self._sets(members, before)
@@ -111,10 +99,7 @@ class Sequencing:
             gain = weight * best_minutes - best_weight * minutes
             if gain > 0 or (gain == 0 and one.bit_count() < best.bit_count()):
                 best, best_weight, best_minutes = one, weight, minutes
-        return self._composite([members[k] for k in self._ordered(best, sets, members, before)])
-
-    def _composite(self, line: Sequence[int]) -> Composite:
-        return Composite(tuple(line), sum(self.weight[i] for i in line), sum(self.minutes[i] for i in line))
+        return [members[k] for k in self._ordered(best, sets, members, before)]
 
     def _sets(self, members: Sequence[int], before: Sequence[int]) -> dict[int, tuple[int, int]] | None:
         """Every set that can stand first, with its weight and minutes; None if there are too many."""
@@ -152,16 +137,15 @@ class Sequencing:
             one |= 1 << step[one]
         return line
 
-    def _guessed(self, component: set[int]) -> Composite:
-        """A fair order of a group with too many sets: of what may come next the most weight a minute."""
+    def _guessed(self, component: set[int]) -> list[int]:
+        """A fair order of too large a group: of what may come next the most weight a minute."""
         line: list[int] = []
         while len(line) < len(component):
             free = [i for i in component.difference(line) if (self.ahead[i] & component).issubset(line)]
-            line.append(max(free, key=lambda i: (Fraction(self.weight[i], self.minutes[i]), -i)))
-        free_line = sorted(component, key=lambda i: Fraction(-self.weight[i], self.minutes[i]))
-        cost, bound = self._cost(line), self._cost(free_line)
+            line.append(max(free, key=lambda i: (self._ratio([i]), -i)))
+        cost, bound = self._cost(line), self._cost(sorted(line, key=lambda i: -self._ratio([i])))
         self.budget.unproven += max(Fraction(cost - bound, cost), Fraction(1, cost))
-        return self._composite(line)
+        return line
 
     def _cost(self, line: Sequence[int]) -> int:
         clock = total = 0
@@ -176,8 +160,8 @@ def swap_sensitive(
 ) -> dict[int, int]:
     """A sensitive topic that opens the meeting, and next one that ends it, changes places if it can.
 
-    It does so with the nearest topic of its gap and rank that is not sensitive, agreed or at the other end, if
-    `after` and the order allow. Changes the lines; gives each topic moved with the one in whose place it is.
+    It does so with the nearest topic of its gap and rank that is not sensitive, agreed or at the other end,
+    if `after` and the order allow. Changes the lines; gives each topic moved with the one it moved for.
     """
     items, changed = placement.problem.items, dict[int, int]()
     for end in (0, -1):

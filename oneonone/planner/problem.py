@@ -74,8 +74,8 @@ def _pairs(
 ) -> frozenset[tuple[int, int]]:
     """Each topic of the order with those before it, nearest first, but for pairs that cannot hold.
 
-    A pair is dropped if it closes a circle with `after` and the pairs kept so far, or if the starts agreed for
-    its two topics stand the other way round.
+    A pair is dropped if it closes a circle with `after` and the pairs kept so far, or if the starts agreed
+    for its two topics stand the other way round.
     """
     before, behind = [1 << i for i in range(len(topics))], [1 << i for i in range(len(topics))]
     kept = set[tuple[int, int]]()
@@ -104,22 +104,19 @@ def _pairs(
 
 def bits(mask: int) -> list[int]:
     """The places of the bits that are set."""
-    found = []
-    while mask:
-        low = mask & -mask
-        found.append(low.bit_length() - 1)
-        mask ^= low
-    return found
+    return [i for i in range(mask.bit_length()) if mask >> i & 1]
 
 
 def _check(items: Sequence[Item], frame: Frame) -> None:
     _whole("minutes", frame.minutes, 1, LONGEST)
     _whole("opening", frame.opening, 0, frame.minutes)
     _whole("closing", frame.closing, 0, frame.minutes - frame.opening)
-    _no_duplicates("key", [item.key for item in items])
+    for field, keys in (("key", [item.key for item in items]), ("order", frame.order)):
+        twice = min([key for key, times in Counter(keys).items() if times > 1], default=None)
+        if twice is not None:
+            raise PlannerRefusal(field, "each topic once", twice)
     for item in items:
         _check_item(item)
-    _no_duplicates("order", frame.order)
 
 
 def _check_item(item: Item) -> None:
@@ -144,12 +141,6 @@ def _check_item(item: Item) -> None:
 def _whole(field: str, value: object, low: int, high: int, key: str | None = None) -> None:
     if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
         raise PlannerRefusal(field, f"a whole number from {low} to {high}", key)
-
-
-def _no_duplicates(field: str, keys: Sequence[str]) -> None:
-    if len(set(keys)) < len(keys):
-        twice = min(key for key, times in Counter(keys).items() if times > 1)
-        raise PlannerRefusal(field, "each topic once", twice)
 
 
 def _closed(topics: Sequence[Item], needs: Sequence[frozenset[int]]) -> tuple[frozenset[int], ...]:

@@ -50,9 +50,9 @@ def replan(
     """The order of what is left at minute `now`, counted from the planned beginning.
 
     `running` keeps the start and the box it had; once over its box it takes until now, whatever it wanted.
-    Topics in `done` are neither in the slots nor left out. The rest keeps the order of `previous`, with that of
-    `frame.order` for topics that were not in it. An agreed start that has passed is left out, and said.
-    `worth` is that of the topics still to come. Raises `PlannerRefusal`.
+    Topics in `done` are neither in the slots nor left out. The rest keeps the order of `previous`, with that
+    of `frame.order` for topics that it lacks. An agreed start that has passed is left out, and said. `worth`
+    is that of the topics still to come. Raises `PlannerRefusal`.
     """
     current = _running_slot(items, previous, now, running, done)
     return _rest(items, frame, previous, current, max(now, current.end if current else 0), done)
@@ -90,7 +90,7 @@ def other_start(items: Sequence[Item], frame: Frame, key: str) -> Slot | None:
 
 
 def order_of(previous: Plan, order: Sequence[str]) -> tuple[str, ...]:
-    """The order of a plan with the keys of another order that are not in it, each behind the key before it."""
+    """The order of a plan with those keys of another order that it lacks, each behind the key before it."""
     merged = list(previous.keys)
     for place, key in enumerate(order):
         if key not in merged:

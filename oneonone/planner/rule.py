@@ -5,7 +5,7 @@ matters more before what matters less; the minutes that are left go to those who
 order; and within one rank what is worth more a minute goes earlier.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from oneonone.planner.explain import Outcome, shortage
@@ -40,17 +40,18 @@ class Steps:
         problem = self.problem
         self.must_and_agreed()
         self.choose([i for i in problem.topics if problem.rank[i] == FIRST], problem.least)
-        self.lengthen(problem.keep)
+        lengthen(self.placement, self.came, problem.keep)
         self.choose([i for i in problem.topics if problem.items[i].by_hand], problem.least)
-        self.lengthen(problem.keep)
+        lengthen(self.placement, self.came, problem.keep)
         for rank in (IN_TURN, IF_TIME):
             ranked = [i for i in problem.topics if problem.rank[i] == rank]
             self.choose(ranked, problem.keep)
             self.choose(ranked, problem.least)
-            self.lengthen(problem.keep)
+            lengthen(self.placement, self.came, problem.keep)
         outcome = Outcome(problem, self.placement, self.came)
+        groups = outcome.groups
         for group in (0, 1, 2):
-            self.lengthen(problem.wanted, [i for i, own in outcome.groups.items() if own == group])
+            lengthen(self.placement, [i for i, own in groups.items() if own == group], problem.wanted)
         lines = in_order(self.placement, outcome.ranks, self.budget)
         outcome = replace(outcome, swapped=swap_sensitive(self.placement, outcome.ranks, lines), lines=lines)
         missing = shortage(problem, self.musts, self.came)
@@ -136,10 +137,6 @@ class Steps:
             self.placement.gap_of[i] = g
             self.placement.minutes[i] = minutes[i]
             self.came.setdefault(i, self.step)
-
-    def lengthen(self, target: Sequence[int], topics: Iterable[int] | None = None) -> None:
-        """Lengthen these topics, or all that are in."""
-        lengthen(self.placement, self.placement.minutes if topics is None else topics, target)
 
     def ways_out(self) -> tuple[Reason, ...]:
         """What would get all in that must be discussed: fewer of them, a longer meeting, or another start."""

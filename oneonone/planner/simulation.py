@@ -24,7 +24,7 @@ Assumed, not fitted to any meeting:
 - each side calls two topics first, and half of the agendas have a must-discuss; the rest is in turn or if
   time allows; worth by kind as the rule has it;
 - load: minutes wanted by all topics / minutes for topics, which sets the length of the meeting;
-- a topic really needs its minutes wanted x a log-normal factor of spread {spread} (of the log) and some median;
+- a topic really needs its minutes wanted x a log-normal factor with a spread of {spread} (of the log);
 - a topic is reached if it is through, or has had four fifths of the minutes it wanted;
 - without boxes a topic runs until it is through or the meeting ends; with equal boxes until its box is over;
   with the rule until its box is over, or longer while the next minute is taken from nobody, or, for a first
@@ -45,8 +45,8 @@ class Draw:
     needs: dict[str, float]
 
 
-Given = dict[str, float]
-"""The minutes each topic really had."""
+Given = dict[str, float]  # the minutes each topic really had
+Shares = tuple[float, float]  # reached of what is first, and of the worth of all topics
 
 
 def draw(rng: Random, load: float, median: float) -> Draw:
@@ -62,28 +62,11 @@ def draw(rng: Random, load: float, median: float) -> Draw:
     return Draw(tuple(items), minutes, needs)
 
 
-def in_line(one: Draw, line: Sequence[Item]) -> Given:
-    """Topics in that order, each until it is through, until the meeting ends."""
+def in_line(one: Draw, line: Sequence[Item], boxed: bool = False) -> Given:
+    """Topics in that order, each until it is through or the meeting ends; boxed, until its share is over."""
     left, given = float(one.minutes), {}
-    for item in line:
-        given[item.key] = min(left, one.needs[item.key])
-        left -= given[item.key]
-    return given
-
-
-def order_of_entry(one: Draw) -> Given:
-    return in_line(one, one.items)
-
-
-def worth_a_minute(one: Draw) -> Given:
-    return in_line(one, sorted(one.items, key=lambda item: -item.worth / item.wanted))
-
-
-def equal_boxes(one: Draw) -> Given:
-    """Every topic the same share of the minutes; what one leaves, the rest share."""
-    left, given = float(one.minutes), {}
-    for place, item in enumerate(one.items):
-        given[item.key] = min(left / (TOPICS - place), one.needs[item.key])
+    for place, item in enumerate(line):
+        given[item.key] = min(left / (len(line) - place) if boxed else left, one.needs[item.key])
         left -= given[item.key]
     return given
 
@@ -114,13 +97,10 @@ def is_first(item: Item) -> bool:
 
 WAYS: dict[str, Callable[[Draw], Given]] = {
     "the rule": by_the_rule,
-    "order of entry": order_of_entry,
-    "worth a minute": worth_a_minute,
-    "equal boxes": equal_boxes,
+    "order of entry": lambda one: in_line(one, one.items),
+    "worth a minute": lambda one: in_line(one, sorted(one.items, key=lambda i: -i.worth / i.wanted)),
+    "equal boxes": lambda one: in_line(one, one.items, boxed=True),
 }
-
-Shares = tuple[float, float]
-"""Of the topics called first (or must-discuss), and of the worth of all topics, the shares reached."""
 
 
 def reached(one: Draw, given: Given) -> Shares:

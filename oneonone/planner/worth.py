@@ -1,12 +1,12 @@
 """From what people say of a topic to its rank and its worth within the rank.
 
 The rank is the highest that either side said; a raiser who says nothing counts as *in turn*, so that the
-other's *if time allows* does not sink a topic alone. A topic that must be discussed, or was not reached in two
-meetings that were held, is *first*: long topics would otherwise starve behind short ones.
+other's *if time allows* does not sink a topic alone. A topic that must be discussed, or was not reached in
+two meetings that were held, is *first*: long topics would otherwise starve behind short ones.
 
-The worth compares topics of one rank: 4; plus 2 for an obstacle, 0 for an idea or update, 1 for any other kind;
-plus 1 for each meeting that was held without reaching it, at most 4; plus 2 when both sides said the rank that
-it has. So worths run from 4 to 12. The numbers are a convention of this project (common practice, no source).
+The worth compares topics of one rank: 4; plus 2 for an obstacle, 0 for an idea or update, 1 for any other
+kind; plus 1 for each meeting that was held without reaching it, at most 4; plus 2 when both sides said the
+rank that it has. So worths run from 4 to 12: a convention of this project (common practice, no source).
 """
 
 from dataclasses import dataclass

@@ -92,9 +92,7 @@ def test_musts_that_do_not_fit_are_said_in_minutes_with_the_ways_out() -> None:
     long = [Item("audit", "manager", 30, 20, 6, must=True), Item("accident", "report", 30, 20, 8, must=True)]
     made = plan([*long, LOCKERS], Frame(30))
     assert table(made) == [("accident", 26), ("lockers", 4)]
-    assert (
-        str(made.infeasible) == "The must-discuss topics need at least 40 minutes; there are 30: 10 too many."
-    )
+    assert str(made.infeasible) == "What must be discussed needs 40 minutes; there are 30: 10 too many."
     assert [str(way) for way in made.ways_out] == [
         "Let audit be left out: 20 minutes.",
         "Make the meeting 10 minutes longer.",

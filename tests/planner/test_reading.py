@@ -23,7 +23,7 @@ FRAME = Frame(30, opening=4, closing=3)
         (lambda: replace(ROSTER, worth=0), "worth"),
         (lambda: replace(ROSTER, worth=True), "worth"),
         (lambda: replace(ROSTER, rank=3), "rank"),
-        (lambda: replace(ROSTER, tiebreak=0.5), "tiebreak"),
+        (lambda: replace(ROSTER, tiebreak=10**16), "tiebreak"),
         (lambda: replace(ROSTER, side="team"), "side"),
         (lambda: replace(ROSTER, start=-1), "start"),
         (lambda: replace(ROSTER, key=""), "key"),

@@ -1,5 +1,6 @@
 """Each reason is true of the plan it stands in, and every code occurs."""
 
+from dataclasses import replace
 from string import Formatter
 
 from oneonone.planner import Frame, Item, Plan, Reason, plan, replan
@@ -13,15 +14,11 @@ def agendas(count: int) -> list[tuple[list[Item], Frame, Plan]]:
     for seed in range(count):
         items, frame = draw(("reasons", seed), 4 + seed % 12)
         if seed % 5 == 0:
-            items = [Item(**{**fields(item), "asked": max(1, item.wanted - 1)}) for item in items]
+            items = [replace(item, asked=max(1, item.wanted - 1)) for item in items]
         if seed % 7 == 0:
-            items = [Item(**{**fields(item), "must": True}) for item in items]
+            items = [replace(item, must=True) for item in items]
         found.append((items, frame, plan(items, frame)))
     return found
-
-
-def fields(item: Item) -> dict[str, object]:
-    return {name: getattr(item, name) for name in Item.__slots__}
 
 
 DRAWN = agendas(400)
@@ -49,36 +46,24 @@ def test_places_are_true() -> None:
         by_key = {item.key: item for item in items}
         for place, slot in enumerate(made.slots):
             item, reason = by_key[slot.key], slot.reason
-            other = by_key[reason.keys[0]] if reason.keys else item
-            beside = made.slot(other.key)
-            assert beside is not None
-            match reason.code:
-                case "agreed":
-                    assert item.start == slot.start == reason.number("start")
-                case "must":
-                    assert item.must
-                case "first":
-                    assert item.rank == 0
-                case "by_hand":
-                    assert item.by_hand
-                case "needed":
-                    assert needs(by_key, other.key, slot.key)
-                    assert beside.start >= slot.end
-                case "denser" | "as_dense":
-                    assert made.slots[place + 1].key == other.key
-                    here = item.worth * beside.minutes
-                    there = other.worth * slot.minutes
-                    assert here > there if reason.code == "denser" else here == there
-                case "before":
-                    assert needs(by_key, other.key, slot.key)
-                    assert made.slots[place + 1].key == other.key
-                case "after":
-                    assert needs(by_key, slot.key, other.key)
-                    assert made.slots[place - 1].key == other.key
-                case "sensitive":
-                    assert item.sensitive
-                case "for_sensitive":
-                    assert other.sensitive
+            own = {"must": item.must, "first": item.rank == 0, "by_hand": item.by_hand}
+            assert own.get(reason.code, True)
+            assert reason.code != "agreed" or item.start == slot.start == reason.number("start")
+            for key in reason.keys:
+                beside = made.slot(key)
+                assert beside is not None
+                ahead, behind = made.slots[place - 1].key == key, slot.end == beside.start
+                here, there = item.worth * beside.minutes, by_key[key].worth * slot.minutes
+                assert {
+                    "needed": needs(by_key, key, slot.key) and beside.start >= slot.end,
+                    "before": needs(by_key, key, slot.key) and behind,
+                    "in_order": behind,
+                    "after": needs(by_key, slot.key, key) and ahead,
+                    "denser": here > there and behind,
+                    "as_dense": here == there and behind,
+                    "sensitive": item.sensitive and not by_key[key].sensitive,
+                    "for_sensitive": by_key[key].sensitive and not item.sensitive,
+                }[reason.code]
 
 
 def needs(by_key: dict[str, Item], one: str, other: str) -> bool:
@@ -109,7 +94,8 @@ def test_what_was_left_is_too_short_for_what_is_left_out() -> None:
             match reason.code:
                 case "no_room":
                     assert reason.number("least") == item.least > reason.number("free")
-                    held = sum(min(made.slot(key).minutes, keep(by_key[key])) for key in reason.keys)  # type: ignore[union-attr]
+                    minutes = {slot.key: slot.minutes for slot in made.slots}
+                    held = sum(min(minutes[key], keep(by_key[key])) for key in reason.keys)
                     assert held + reason.number("free") <= frame.room
                 case "too_long":
                     assert item.least > frame.room

@@ -1,5 +1,7 @@
 """Rank and worth from what people said."""
 
+from functools import partial
+
 import pytest
 
 from oneonone.planner import FIRST, IF_TIME, IN_TURN, weigh
@@ -27,11 +29,11 @@ def test_the_rank_is_the_highest_said_and_a_silent_raiser_counts_as_in_turn(
 
 
 def test_must_and_being_skipped_twice_come_first() -> None:
-    said = {"manager": "if_time", "report": "if_time", "raiser": "report", "kind": "idea"}
-    assert weigh(**said, must=True).rank_from == "must"
-    assert weigh(**said, must=True).rank == weigh(**said, skipped=2).rank == FIRST
-    assert weigh(**said, skipped=2).rank_from == "skipped"
-    assert weigh(**said, skipped=1).rank == IF_TIME
+    said = partial(weigh, manager="if_time", report="if_time", raiser="report", kind="idea")
+    assert said(must=True).rank_from == "must"
+    assert said(must=True).rank == said(skipped=2).rank == FIRST
+    assert said(skipped=2).rank_from == "skipped"
+    assert said(skipped=1).rank == IF_TIME
 
 
 @pytest.mark.parametrize(
