@@ -15,7 +15,7 @@ from fractions import Fraction
 from math import exp, log
 from statistics import fmean
 
-from oneonone.planner.problem import OutOfRange
+from oneonone.planner.problem import PlannerRefusal
 
 SPREAD = 0.4
 """The standard deviation of log(actual / planned) of one topic that is assumed: a house figure."""
@@ -36,41 +36,10 @@ class Factor:
 
 
 def log_ratio(planned: int, actual: int) -> float:
-    """log(actual / planned) of one discussed topic; refuses minutes below 1 (`OutOfRange`)."""
-    for field, minutes in (("planned", planned), ("actual", actual)):
-        if minutes < 1:
-            raise OutOfRange(field, "a whole number of minutes from 1")
+    """log(actual / planned) of one discussed topic; refuses minutes below 1 (`PlannerRefusal`)."""
+    if min(planned, actual) < 1:
+        raise PlannerRefusal("planned" if planned < 1 else "actual", "a whole number of minutes from 1")
     return log(actual / planned)
-
-
-def shrink(means: Sequence[float], variances: Sequence[float], centre: float | None = None) -> list[float]:
-    """Each mean drawn towards a centre by how much of the spread its own variance explains.
-
-    With equal variances and no given centre this is Efron & Morris's estimator: the grand mean plus
-    1 - (k - 3) x variance / sum of squares of each distance. With a given centre k - 2 takes the place of
-    k - 3. With unequal variances the spread between the means is estimated by moments, and the shrinkage is
-    at most (k - 3) / (k - 1) (Morris, Journal of the American Statistical Association 78, 1983). Means too
-    few to tell become their centre.
-    """
-    if len(means) != len(variances) or any(v <= 0 for v in variances):
-        raise OutOfRange("variances", "one above 0 for each mean")
-    if not means:
-        return []
-    lost = 3 if centre is None else 2
-    count = len(means)
-    weights = [1 / v for v in variances]
-    for _ in range(50):
-        middle = _weighted(means, weights) if centre is None else centre
-        if count <= lost:
-            between = 0.0
-            break
-        freedom = count / (count - lost + 2)
-        excess = [freedom * (mean - middle) ** 2 - v for mean, v in zip(means, variances, strict=True)]
-        between = max(0.0, _weighted(excess, weights))
-        weights = [1 / (v + between) for v in variances]
-    middle = _weighted(means, weights) if centre is None else centre
-    kept = [_kept(v, between, count, lost) for v in variances]
-    return [middle + keep * (mean - middle) for mean, keep in zip(means, kept, strict=True)]
 
 
 def shrinkage(values: Sequence[float], variance: float) -> float:
@@ -100,9 +69,7 @@ def factors(
     variances = [SPREAD**2 / len(seen[kind]) for kind in kinds]
     for kind, distance, variance in zip(kinds, distances, variances, strict=True):
         drawn = distance * _own_part(distances, variances, variance)
-        hundredths = round(100 * exp(centres[kind] + drawn))
-        factor = min(HIGHEST, max(LOWEST, Fraction(hundredths, 100)))
-        found[kind] = Factor(factor, len(seen[kind]))
+        found[kind] = Factor(_factor(centres[kind] + drawn), len(seen[kind]))
     return found
 
 
@@ -113,16 +80,18 @@ def server_factors(lines: Sequence[Mapping[str, Sequence[tuple[int, int]]]]) -> 
         for kind, pairs in line.items():
             if pairs:
                 by_kind.setdefault(kind, []).append(fmean(log_ratio(*pair) for pair in pairs))
-    return {
-        kind: min(HIGHEST, max(LOWEST, Fraction(round(100 * exp(fmean(means))), 100)))
-        for kind, means in sorted(by_kind.items())
-    }
+    return {kind: _factor(fmean(means)) for kind, means in sorted(by_kind.items())}
+
+
+def _factor(mean: float) -> Fraction:
+    """The factor of a mean logarithm, in hundredths and within what is believed."""
+    return min(HIGHEST, max(LOWEST, Fraction(round(100 * exp(mean)), 100)))
 
 
 def boxed(asked: int, factor: Fraction) -> int:
     """Minutes asked times the factor, rounded half up, at least 1; refuses minutes below 1."""
     if asked < 1:
-        raise OutOfRange("asked", "a whole number of minutes from 1")
+        raise PlannerRefusal("asked", "a whole number of minutes from 1")
     return max(1, int(asked * factor + Fraction(1, 2)))
 
 
@@ -133,22 +102,9 @@ PRIOR_BETWEEN = 0.2**2
 def _own_part(distances: Sequence[float], variances: Sequence[float], variance: float) -> float:
     """How much of a kind's distance from its centre is believed: between / (between + its variance)."""
     count = len(distances)
+    between = PRIOR_BETWEEN
     if count > 2:
         weights = [1 / v for v in variances]
-        excess = [d * d - v for d, v in zip(distances, variances, strict=True)]
-        between = max(0.0, _weighted(excess, weights))
-        between = (count * between + 2 * PRIOR_BETWEEN) / (count + 2)
-    else:
-        between = PRIOR_BETWEEN
+        excess = sum(w * (d * d - v) for w, d, v in zip(weights, distances, variances, strict=True))
+        between = (count * max(0.0, excess / sum(weights)) + 2 * PRIOR_BETWEEN) / (count + 2)
     return between / (between + variance)
-
-
-def _kept(variance: float, between: float, count: int, lost: int) -> float:
-    """1 - the shrinkage of one mean."""
-    if count <= lost:
-        return 0.0
-    return max(0.0, 1 - (count - lost) / (count - lost + 2) * variance / (variance + between))
-
-
-def _weighted(values: Sequence[float], weights: Sequence[float]) -> float:
-    return sum(v * w for v, w in zip(values, weights, strict=True)) / sum(weights)

@@ -1,8 +1,9 @@
 """What the steps came to, and the reason of each place, length and topic left out (codes in `reasons`)."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import combinations
 
 from oneonone.planner.gaps import Placement
 from oneonone.planner.model import FIRST, IF_TIME, IN_TURN, LeftOut, Slot
@@ -20,13 +21,8 @@ class Outcome:
     problem: Problem
     placement: Placement
     came: Mapping[int, int]
-    lines: Sequence[Sequence[int]]
-    swapped: Mapping[int, int]
-
-    @property
-    def line(self) -> list[int]:
-        """The order of the whole meeting."""
-        return [i for line in self.lines for i in line]
+    lines: Sequence[Sequence[int]] = ()
+    swapped: Mapping[int, int] = field(default_factory=dict)
 
     @cached_property
     def needed_by(self) -> Mapping[int, list[int]]:
@@ -42,7 +38,7 @@ class Outcome:
 
     @cached_property
     def groups(self) -> Mapping[int, int]:
-        """Who has the minutes left: 0 rank FIRST; 1 agreed, by hand, what those need, and IN_TURN; 2 the rest."""
+        """Who has the minutes left: 0 FIRST; 1 agreed, by hand, what those need, and IN_TURN; 2 the rest."""
         items = self.problem.items
         lifted = {i for i in self.ranks if items[i].by_hand or items[i].start is not None}
         return {
@@ -60,15 +56,9 @@ class Outcome:
     @property
     def given_up(self) -> tuple[tuple[str, str], ...]:
         """The pairs of `Frame.order` that are in and stand the other way round."""
-        items = self.problem.items
-        place = {items[i].key: k for k, i in enumerate(self.line)}
-        order = [key for key in self.problem.frame.order if key in place]
-        return tuple(
-            (one, other)
-            for k, one in enumerate(order)
-            for other in order[k + 1 :]
-            if place[other] < place[one]
-        )
+        place = {self.problem.items[i].key: k for k, i in enumerate(i for line in self.lines for i in line)}
+        pairs = combinations([key for key in self.problem.frame.order if key in place], 2)
+        return tuple((one, other) for one, other in pairs if place[other] < place[one])
 
     @cached_property
     def slots(self) -> tuple[Slot, ...]:
@@ -84,56 +74,44 @@ class Outcome:
         return tuple(found)
 
     def _place(self, line: Sequence[int], k: int) -> Reason:
-        i = line[k]
-        item, key = self.problem.items[i], [item.key for item in self.problem.items]
+        i, items = line[k], self.problem.items
+        item, lifting = items[i], self._lifting(i)
         if item.start is not None:
             return reason("agreed", start=item.start)
         if i in self.swapped:
-            return reason("sensitive" if item.sensitive else "for_sensitive", key[self.swapped[i]])
+            return reason("sensitive" if item.sensitive else "for_sensitive", items[self.swapped[i]].key)
         if item.must:
             return reason("must")
-        lifting = self._lifting(i)
         if lifting is not None:
-            return reason("needed", key[lifting])
+            return reason("needed", items[lifting].key)
         if item.rank == FIRST:
             return reason("first")
-        if item.by_hand:
-            return reason("by_hand")
-        return self._among_others(line, k, key)
+        return reason("by_hand") if item.by_hand else self._among_others(line, k)
 
     def _lifting(self, i: int) -> int | None:
         """A topic that needs this one and gives it a higher rank or group than its own."""
         item = self.problem.items[i]
-        own = min(item.rank, 1) if item.by_hand else item.rank
-        if self.groups[i] == own:
+        if self.groups[i] == min(item.rank, 1 if item.by_hand else item.rank):
             return None
         lifting = [j for j in self.needed_by[i] if self.groups[j] == self.groups[i]]
-        direct = [j for j in lifting if i in self.problem.needs[j]]
-        return (direct or lifting)[0]
+        return min(lifting, key=lambda j: (i not in self.problem.needs[j], j), default=None)
 
-    def _among_others(self, line: Sequence[int], k: int, key: Sequence[str]) -> Reason:
+    def _among_others(self, line: Sequence[int], k: int) -> Reason:
         """Why a topic stands before the next one of its gap, or after the one ahead."""
         problem, minutes, worth = self.problem, self.placement.minutes, self.problem.worth
-        i, j = line[k], line[k + 1] if k + 1 < len(line) else None
-        if j is not None and self.ranks[i] >= self.ranks[j]:
+        i, following = line[k], line[k + 1 : k + 2]
+        for j in following:
+            numbers = {"worth": worth[i], "minutes": minutes[i]}
+            numbers |= {"next_worth": worth[j], "next_minutes": minutes[j]}
             here, there = worth[i] * minutes[j], worth[j] * minutes[i]
-            same = self.ranks[i] == self.ranks[j]
-            if same and here >= there:
-                return reason(
-                    "denser" if here > there else "as_dense",
-                    key[j],
-                    worth=worth[i],
-                    minutes=minutes[i],
-                    next_worth=worth[j],
-                    next_minutes=minutes[j],
-                )
+            if self.ranks[i] == self.ranks[j] and here >= there:
+                return reason("denser" if here > there else "as_dense", problem.items[j].key, **numbers)
             if i in problem.needs_all[j]:
-                return reason("before", key[j])
-            if (i, j) in problem.pairs:
-                return reason("in_order", key[j])
-            return reason("together", key[j])
+                return reason("before", problem.items[j].key)
+            if (i, j) in problem.pairs and self.ranks[i] >= self.ranks[j]:
+                return reason("in_order", problem.items[j].key)
         if k and line[k - 1] in problem.needs_all[i]:
-            return reason("after", key[line[k - 1]])
+            return reason("after", problem.items[line[k - 1]].key)
         return reason("in_turn" if self.ranks[i] == IN_TURN else "if_time")
 
     def _length(self, line: Sequence[int], i: int) -> Reason:
@@ -156,55 +134,49 @@ class Outcome:
     @cached_property
     def left_out(self) -> tuple[LeftOut, ...]:
         """The topics left out, in the static order."""
-        inside = self.placement.minutes
-        return tuple(
-            [
-                LeftOut(item.key, self._outside(i))
-                for i, item in enumerate(self.problem.items)
-                if i not in inside
-            ]
-        )
+        items = enumerate(self.problem.items)
+        return tuple([LeftOut(item.key, self._outside(i)) for i, item in items if i not in self.came])
 
     def _outside(self, i: int) -> Reason:
         problem, item, frame = self.problem, self.problem.items[i], self.problem.frame
         if item.least > frame.room:
             return reason("too_long", least=item.least, room=frame.room)
-        missing = [j for j in sorted(problem.needs_all[i]) if j not in self.placement.minutes]
         if item.start is not None:
-            return self._start_not_kept(i, item.start, missing)
+            return self._start_not_kept(i, item.start)
+        missing = problem.needs_all[i] - self.came.keys()
         if missing:
-            direct = [j for j in missing if j in problem.needs[i]]
-            return reason("predecessor", problem.items[(direct or missing)[0]].key)
-        free = self.room_for(i)
+            needed = min(missing, key=lambda j: (j not in problem.needs[i], j))
+            return reason("predecessor", problem.items[needed].key)
+        later = [j for j in sorted(problem.needs_all[i]) if self.came[j] > LAST_STEP[problem.rank[i]]]
+        if later:
+            least = item.least + sum(problem.least[j] for j in later)
+            return reason("no_room_with", *(problem.items[j].key for j in later), least=least)
+        free, beside = max(self._room_for(i), key=lambda room: room[0])
         if free >= item.least:
             return reason("not_found")
-        return reason("no_room", least=item.least, free=free)
+        return reason("no_room", *beside, least=item.least, free=free)
 
-    def _start_not_kept(self, i: int, start: int, missing: Sequence[int]) -> Reason:
+    def _start_not_kept(self, i: int, start: int) -> Reason:
         problem, frame, least = self.problem, self.problem.frame, self.problem.least
         if not frame.opening <= start <= frame.end - least[i]:
             return reason("start_outside", start=start, least=least[i])
-        for j in sorted(self.placement.minutes):
-            other = problem.start[j]
-            if other is not None and start < other + least[j] and other < start + least[i]:
+        for j in sorted(self.came.keys() & problem.timed):
+            other = problem.start[j] or 0
+            if start < other + least[j] and other < start + least[i]:
                 return reason("start_taken", problem.items[j].key, start=start, least=least[i])
-        if any(problem.start[j] is not None for j in missing):
-            needed = next(j for j in missing if problem.start[j] is not None)
-            return reason("predecessor", problem.items[needed].key)
         return reason("start_no_room", start=start, least=least[i])
 
-    def room_for(self, i: int) -> int:
-        """The most minutes one gap has for a topic left out, beside those that came before it or with its rank.
-
-        Each of those counts with its keep, or with what it has if that is less.
+    def _room_for(self, i: int) -> list[tuple[int, list[str]]]:
+        """The minutes each gap has for a topic left out, and what takes the others: what came before it or
+        with its rank, each at its keep, or at what it has if that is less.
         """
-        problem, placement = self.problem, self.placement
-        free = [gap.size for gap in placement.gaps]
-        for j, g in placement.gap_of.items():
-            if self.came[j] <= LAST_STEP[problem.rank[i]]:
-                free[g] -= min(problem.keep[j], placement.minutes[j])
-        first = max([placement.gap_of[j] for j in problem.needs[i] if j in placement.gap_of], default=0)
-        return max(free[first:])
+        problem, gap_of, found = self.problem, self.placement.gap_of, []
+        first = max([gap_of[j] for j in problem.needs[i]], default=0)
+        for gap, line in list(zip(self.placement.gaps, self.lines, strict=True))[first:]:
+            beside = [j for j in line if self.came[j] <= LAST_STEP[problem.rank[i]]]
+            taken = sum(min(problem.keep[j], self.placement.minutes[j]) for j in beside)
+            found.append((gap.size - taken, [problem.items[j].key for j in beside]))
+        return found
 
 
 def shortage(problem: Problem, musts: Collection[int], inside: Collection[int]) -> Reason | None:

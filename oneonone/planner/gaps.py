@@ -3,13 +3,16 @@
 Gaps are settled as topics come in: what has a gap keeps it.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from heapq import heapify, heappop, heappush
 
 from oneonone.planner.knapsack import Budget
 from oneonone.planner.problem import Problem
+
+LAST_STEPS, MOST_STEPS = 100, 200_000
+"""Steps for one question once the budget is spent, and for a placing that is known to exist."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,24 +26,6 @@ class Gap:
     @property
     def size(self) -> int:
         return self.end - self.start
-
-
-def cut(problem: Problem, agreed: Iterable[int]) -> tuple[Gap, ...] | None:
-    """The gaps that these agreed topics cut the room into; None if they collide or lie outside it.
-
-    The first gap is the one from the opening, empty if a topic starts there.
-    """
-    frame = problem.frame
-    starts = sorted((problem.start[i] or 0, i) for i in agreed)
-    edges = [frame.opening, *(start for start, _ in starts), frame.end]
-    heads = [None, *(i for _, i in starts)]
-    found = []
-    for head, start, end in zip(heads, edges, edges[1:], strict=False):
-        taken = 0 if head is None else problem.least[head]
-        if start + taken > end:
-            return None
-        found.append(Gap(start, end, head))
-    return tuple(found)
 
 
 @dataclass
@@ -63,127 +48,129 @@ class Placement:
         """Whether a topic begins its gap at an agreed start."""
         return i in self.gap_of and self.gaps[self.gap_of[i]].agreed == i
 
-    def windows(self, topics: Sequence[int], by_order: bool) -> "Windows | None":
-        """The gaps that each of these topics can be placed in, None if one has none.
+    def turns(self, topics: Collection[int], by_order: bool, weight: Sequence[float]) -> "list[Turn] | None":
+        """The topics in the order in which to place them, heavy ones first; None if one has no gap.
 
-        By `after`, and with `by_order` also by the pairs of the order, over all that is in.
+        None comes before one that it needs, or, `by_order`, that the order puts before it. Topics that have a
+        gap bound those of the others.
         """
         problem, gap_of = self.problem, self.gap_of
-        new = set(topics)
-        last = len(self.gaps) - 1
-        low, high = dict.fromkeys(topics, 0), dict.fromkeys(topics, last)
+        last = {i: g - self.heads(i) for i, g in gap_of.items()}
+        low = dict.fromkeys(topics, 0) | gap_of
+        high = dict.fromkeys(topics, len(self.gaps) - 1) | last
         ahead: dict[int, set[int]] = {i: set() for i in topics}
-        pairs = [(j, i) for i in (*topics, *gap_of) for j in problem.needs[i]]
-        if by_order:
-            pairs.extend(problem.pairs)
-        for one, other in pairs:
-            if one in new and other in new:
+        ties = [(j, i) for i in low for j in problem.needs[i]]
+        for one, other in [*ties, *problem.pairs] if by_order else ties:
+            if one in ahead and other in ahead:
                 ahead[other].add(one)
-            elif other in new and one in gap_of:
-                low[other] = max(low[other], gap_of[one])
-            elif one in new and other in gap_of:
-                high[one] = min(high[one], gap_of[other] - self.heads(other))
-            elif one in gap_of and other in gap_of and not self._stands(one, other):
-                return None
-        return _propagated(topics, low, high, ahead)
-
-    def _stands(self, one: int, other: int) -> bool:
-        """Whether one can come before the other where they are."""
-        return self.gap_of[one] < self.gap_of[other] or (
-            self.gap_of[one] == self.gap_of[other] and not self.heads(other)
-        )
+            elif one in low and other in low:
+                low[other], high[one] = max(low[other], low[one]), min(high[one], high[other])
+        if any(low[i] > g or high[i] < last[i] for i, g in gap_of.items()):
+            return None
+        return _in_turn(sorted(topics, key=lambda i: (-weight[i], i)), low, high, ahead)
 
 
 @dataclass(frozen=True, slots=True)
-class Windows:
-    """First and last gap of each topic, and those among them that have to stand in no later one."""
+class Turn:
+    """A topic to place, with its first and last gap.
 
-    low: Mapping[int, int]
-    high: Mapping[int, int]
-    ahead: Mapping[int, set[int]]
+    `ahead` are the places, in the line of turns, of topics that it cannot stand in an earlier gap than;
+    `waited_for` those up to here that later turns name so.
+    """
 
+    topic: int
+    low: int
+    high: int
+    ahead: tuple[int, ...]
+    waited_for: tuple[int, ...]
 
-def _propagated(
-    topics: Sequence[int], low: dict[int, int], high: dict[int, int], ahead: dict[int, set[int]]
-) -> Windows | None:
-    """The windows with what follows from each other's."""
-    if any(ahead.values()):
-        line = _in_line(topics, ahead, {})
-        for i in line:
-            low[i] = max([low[i], *(low[j] for j in ahead[i])])
-        for i in reversed(line):
-            for j in ahead[i]:
-                high[j] = min(high[j], high[i])
-    if any(low[i] > high[i] for i in topics):
-        return None
-    return Windows(low, high, ahead)
+    def gaps(self, placed: Sequence[int]) -> range:
+        """The gaps it can stand in, given those of the turns before it."""
+        first = max([self.low, *[placed[k] for k in self.ahead]]) if self.ahead else self.low
+        return range(first, self.high + 1)
 
 
-def _in_line(topics: Sequence[int], ahead: Mapping[int, set[int]], weight: Mapping[int, float]) -> list[int]:
-    """Each topic behind those ahead of it; else the greater weight first."""
-    left = sorted(topics, key=lambda i: (-weight.get(i, 0), i))
-    if not any(ahead.values()):
-        return left
-    done: dict[int, None] = {}
+def _in_turn(
+    left: list[int], low: dict[int, int], high: dict[int, int], ahead: Mapping[int, set[int]]
+) -> list[Turn] | None:
+    """Turns in the order given, but each behind those ahead of it, with what follows for the gaps of each."""
+    line: dict[int, int] = {}
     while left:
-        step = next(i for i in left if ahead[i] <= done.keys())
-        left.remove(step)
-        done[step] = None
-    return list(done)
+        i = next(i for i in left if ahead[i] <= line.keys())
+        left.remove(i)
+        line[i] = len(line)
+        low[i] = max([low[i], *[low[j] for j in ahead[i]]])
+    until = dict(line)
+    for i in reversed(line):
+        for j in ahead[i]:
+            high[j] = min(high[j], high[i])
+            until[j] = max(until[j], line[i])
+    if any(low[i] > high[i] for i in line):
+        return None
+    waited_for = [tuple([line[j] for j in line if line[j] <= k < until[j]]) for k in range(len(line))]
+    places = {i: tuple([line[j] for j in ahead[i]]) for i in line}
+    return [Turn(i, low[i], high[i], places[i], waited_for[k]) for i, k in line.items()]
+
+
+def at_starts(problem: Problem, agreed: Iterable[int]) -> Placement | None:
+    """These topics at their starts and least minutes, with the gaps they cut; None if they collide.
+
+    The first gap is the one from the opening, empty if a topic starts there.
+    """
+    frame, heads = problem.frame, sorted(agreed, key=lambda i: (problem.start[i] or 0, i))
+    edges = [frame.opening, *(problem.start[i] or 0 for i in heads), frame.end]
+    gaps = [Gap(start, end, i) for start, end, i in zip(edges, edges[1:], (None, *heads), strict=False)]
+    if any(gap.size < (0 if gap.agreed is None else problem.least[gap.agreed]) for gap in gaps):
+        return None
+    minutes = {i: problem.least[i] for i in heads}
+    return Placement(problem, tuple(gaps), minutes, {i: g for g, i in enumerate(heads, 1)})
 
 
 def can_place(
-    placement: Placement,
-    topics: Sequence[int],
-    minutes: Sequence[int],
-    budget: Budget,
-    by_order: bool = False,
+    placement: Placement, topics: Collection[int], minutes: Sequence[int], budget: Budget, by_order: bool
 ) -> dict[int, int] | None:
-    """A gap for each of these topics at these minutes, longest first; None if there is none."""
-    windows = placement.windows(topics, by_order)
-    if windows is None:
+    """A gap for each of these topics at these minutes, longest first; None if there is none.
+
+    `budget.gave_up` grows if none was found before the steps ran out.
+    """
+    turns, free = placement.turns(topics, by_order, minutes), placement.free()
+    if turns is None or min(free) < 0:
         return None
-    free = placement.free()
-    if min(free) < 0:
-        return None
-    line = _in_line(topics, windows.ahead, {i: float(minutes[i]) for i in topics})
     failed = set[tuple[object, ...]]()
-    needed_behind = [
-        [i for i in line[:k] if any(i in windows.ahead[j] for j in line[k:])] for k in range(len(line) + 1)
-    ]
-    gap_of: dict[int, int] = {}
+    placed: list[int] = []
+    last = min(budget.left, 0) - LAST_STEPS
 
     def fill(k: int) -> bool:
-        if k == len(line):
+        if k == len(turns):
             return True
-        state = (k, tuple(free), tuple([gap_of[i] for i in needed_behind[k]]))
-        if state in failed or not budget.spend(1):
+        waited_for = turns[k - 1].waited_for if k else ()
+        state = (k, tuple(free), tuple([placed[p] for p in waited_for]))
+        if state in failed or budget.left < last:
             return False
-        i = line[k]
-        first = max([windows.low[i], *(gap_of[j] for j in windows.ahead[i])])
-        for g in range(first, windows.high[i] + 1):
-            if free[g] >= minutes[i]:
-                free[g] -= minutes[i]
-                gap_of[i] = g
+        budget.spend(1)
+        size = minutes[turns[k].topic]
+        for g in turns[k].gaps(placed):
+            if free[g] >= size:
+                free[g] -= size
+                placed.append(g)
                 if fill(k + 1):
                     return True
-                free[g] += minutes[i]
-                del gap_of[i]
+                placed.pop()
+                free[g] += size
         failed.add(state)
         return False
 
-    return gap_of if fill(0) else None
+    if fill(0):
+        return {turn.topic: g for turn, g in zip(turns, placed, strict=True)}
+    budget.gave_up += budget.left < last
+    return None
 
 
 State = tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]
 """Minutes free in each gap; minutes free there if all had their keep; gaps of topics that others wait for."""
 
 Label = tuple[int, int, int, tuple[int, ...]]
-"""Minutes missing towards keep, worth times first minutes, gaps in the static order in one number; gaps so far."""
-
-Facts = tuple[int, int, int, int, int, int, list[int], list[int]]
-"""Of a topic: minutes, keep, worth and unit of its gap's number (0 if it is not costed), first and last gap,
-places in the line of topics it may not stand before, and of those that later ones may not stand before."""
+"""Minutes missing towards keep, worth times first minutes, gaps by the static order as a number; gaps."""
 
 BEAM = 40
 """States that go on from each topic in the first pass."""
@@ -193,161 +180,127 @@ BEAM = 40
 class Placing:
     """The best gaps for a chosen set: topic by topic, every way to fill the gaps once, with bounds.
 
-    `chosen` are placed for good; `later` only have to fit beside them at these minutes. Fewest minutes are
-    missing towards keep in the gaps, then worth times the gap's first free minute is least, then topics stand
-    in earlier gaps by the static order. A way is dropped if it cannot end below the best known.
+    `chosen` are placed for good; others of the turns only have to fit beside them. Fewest minutes are missing
+    towards keep in the gaps, then worth times the gap's first free minute is least, then topics stand in
+    earlier gaps by the static order. A way is dropped if it cannot end below the best known.
     """
 
     placement: Placement
-    chosen: Sequence[int]
-    later: Sequence[int]
+    chosen: Collection[int]
+    turns: Sequence[Turn]
     minutes: Sequence[int]
-    windows: Windows
     budget: Budget
 
     def __post_init__(self) -> None:
-        problem = self.placement.problem
-        weight = {i: problem.worth[i] / self.minutes[i] for i in (*self.chosen, *self.later)}
-        self.line = _in_line((*self.chosen, *self.later), self.windows.ahead, weight)
-        self.costed = set(self.chosen)
-        self.free = tuple(self.placement.free())
+        placement, problem = self.placement, self.placement.problem
+        self.free = tuple(placement.free())
         self.firsts = [
-            gap.start if gap.agreed is None else gap.start + self.placement.minutes[gap.agreed]
-            for gap in self.placement.gaps
+            gap.start + (0 if gap.agreed is None else placement.minutes[gap.agreed]) for gap in placement.gaps
         ]
-        self.steps = [b - a for a, b in zip(self.firsts, self.firsts[1:], strict=False)]
-        spare = [gap.size for gap in self.placement.gaps]
-        for i, g in self.placement.gap_of.items():
+        spare = [gap.size for gap in placement.gaps]
+        for i, g in placement.gap_of.items():
             spare[g] -= problem.keep[i]
-        self.missing = sum(-s for s in spare if s < 0)
         self.spare = tuple(spare)
-        total = sum(spare) - sum(problem.keep[i] for i in self.chosen)
-        self.least_missing = max(self.missing, -total)
-        self.facts = [self._facts(k, i) for k, i in enumerate(self.line)]
+        self.missing = sum(-s for s in spare if s < 0)
+        self.least_missing = max(self.missing, sum(problem.keep[i] for i in self.chosen) - sum(spare))
         self.tables = self._tables()
 
-    def _facts(self, k: int, i: int) -> Facts:
-        """What placing the topic at that place of the line hangs on."""
-        problem, windows, line = self.placement.problem, self.windows, self.line
-        digit = len(self.placement.gaps) ** (len(problem.items) - 1 - i)
-        costs = (problem.keep[i], problem.worth[i], digit) if i in self.costed else (0, 0, 0)
-        ahead = [line.index(j) for j in windows.ahead[i]]
-        waited_for = [
-            p for p, j in enumerate(line[: k + 1]) if any(j in windows.ahead[o] for o in line[k + 1 :])
-        ]
-        return self.minutes[i], *costs, windows.low[i], windows.high[i], ahead, waited_for
-
     def _tables(self) -> list[tuple[int, list[int]]]:
-        """For what is left from each place on: its worth, and the most of it that so many minutes can hold."""
-        worth, room = self.placement.problem.worth, sum(self.free)
-        total, row = 0, [0] * (room + 1)
+        """For what is left from each turn on: its worth, and the most of it that so many minutes can hold."""
+        total, row = 0, [0] * (sum(self.free) + 1)
         found = [(total, row)]
-        for i in reversed(self.line):
-            if i in self.costed:
-                size, value = self.minutes[i], worth[i]
+        for turn in reversed(self.turns):
+            if turn.topic in self.chosen:
+                size, value = self.minutes[turn.topic], self.placement.problem.worth[turn.topic]
                 total += value
-                row = list(map(max, row, [0] * min(size, room + 1) + [v + value for v in row]))
+                row = list(map(max, row, [0] * min(size, len(row)) + [v + value for v in row]))
             found.append((total, row))
         return found[::-1]
 
     def best(self) -> tuple[dict[int, int] | None, bool]:
         """The gaps, and whether they are proven best; None without a way to place the topics."""
-        first, cut_short = self._pass(None, BEAM)
-        if not cut_short:
-            return self._told(first), True
-        full, cut_short = self._pass(first, None)
-        if not cut_short:
-            return self._told(full or first), True
-        if first is not None:
-            missing, cost = self.least_missing, self._bound(0, self.free)
-            short, found = (missing, first[0]) if first[0] > missing else (cost, first[1])
-            self.budget.miss(Fraction(found - short, found) if found > short else Fraction(1, 1 << 40))
-        return self._told(first), False
-
-    def _told(self, label: Label | None) -> dict[int, int] | None:
-        return None if label is None else dict(zip(self.line, label[3], strict=True))
+        found, cut_short = self._pass(None, BEAM)
+        if cut_short:
+            best, cut_short = self._pass(found, None)
+            found = best or found
+        if found is None:
+            return None, not cut_short
+        if cut_short:
+            missing, cost = self._ahead(0, self.free, (self.missing, 0, 0, ()))
+            short, had = (missing, found[0]) if found[0] > missing else (cost, found[1])
+            self.budget.unproven += Fraction(max(had - short, 1), max(had, 1))
+        return {turn.topic: g for turn, g in zip(self.turns, found[3], strict=True)}, not cut_short
 
     def _pass(self, known: Label | None, width: int | None) -> tuple[Label | None, bool]:
-        """The best label of a pass over all topics, and whether ways were left out of it unseen."""
+        """The best label of a pass over all turns, and whether ways were left out of it unseen."""
         cut_short = False
         layer: dict[State, Label] = {(self.free, self.spare, ()): (self.missing, 0, 0, ())}
-        for k in range(len(self.line)):
-            following: dict[State, Label] = {}
+        for k in range(len(self.turns)):
             if width is None and not self.budget.spend(len(layer) * len(self.free) // 2):
                 return None, True
-            for state, label in layer.items():
-                self._grow(k, state, label, following, known)
-            if width is not None and len(following) > width:
+            layer = self._grown(k, layer, known)
+            if width is not None and len(layer) > width:
                 cut_short = True
-                ranked = sorted(following.items(), key=lambda entry: self._ahead(k + 1, *entry))
-                following = dict(ranked[:width])
-            layer = following
+                ranked = sorted(layer.items(), key=lambda entry: self._ahead(k + 1, entry[0][0], entry[1]))
+                layer = dict(ranked[:width])
         return min(layer.values(), default=None), cut_short
 
-    def _ahead(self, k: int, state: State, label: Label) -> tuple[int, int]:
-        """The least missing and cost that this way can end with."""
-        return max(label[0], self.least_missing), label[1] + self._bound(k, state[0])
+    def _ahead(self, k: int, free: Sequence[int], label: Label) -> tuple[int, int]:
+        """The least missing and cost that a way can end with."""
+        return max(label[0], self.least_missing), label[1] + self._bound(k, free)
 
     def _bound(self, k: int, free: Sequence[int]) -> int:
         """The least worth times first minute of what is left: the most worth in the earliest gaps."""
         total, held = self.tables[k]
         cost, room = self.firsts[0] * total, 0
-        for g, step in enumerate(self.steps):
-            room += free[g]
-            cost += step * (total - held[room])
+        for here, following, minutes in zip(self.firsts, self.firsts[1:], free, strict=False):
+            room += minutes
+            cost += (following - here) * (total - held[room])
         return cost
 
-    def _grow(
-        self, k: int, state: State, label: Label, following: dict[State, Label], known: Label | None
-    ) -> None:
-        """The ways to place the next topic."""
-        free, spare, _ = state
-        missing, cost, digits, gaps = label
-        size, keep, worth, digit, low, high, ahead, waited_for = self.facts[k]
-        for g in range(max([low, *[gaps[p] for p in ahead]]) if ahead else low, high + 1):
-            if free[g] < size:
-                continue
-            left = spare[g] - keep
-            grown = (
-                missing + (0 if left >= 0 else keep if spare[g] <= 0 else -left),
-                cost + worth * self.firsts[g],
-                digits + g * digit,
-                (*gaps, g),
-            )
-            new = (
-                (*free[:g], free[g] - size, *free[g + 1 :]),
-                (*spare[:g], left, *spare[g + 1 :]),
-                tuple([grown[3][p] for p in waited_for]) if waited_for else (),
-            )
-            if known is not None and self._ahead(k + 1, new, grown) > known[:2]:
-                continue
-            old = following.get(new)
-            if old is None or grown < old:
-                following[new] = grown
+    def _grown(self, k: int, layer: Mapping[State, Label], known: Label | None) -> dict[State, Label]:
+        """The ways to place one more topic, the best for each state."""
+        turn, problem, grown = self.turns[k], self.placement.problem, dict[State, Label]()
+        i, size, costed = turn.topic, self.minutes[turn.topic], turn.topic in self.chosen
+        keep, worth = (problem.keep[i], problem.worth[i]) if costed else (0, 0)
+        digit = len(self.free) ** (len(problem.items) - 1 - i) if costed else 0
+        for (free, spare, _), (missing, cost, digits, gaps) in layer.items():
+            for g in turn.gaps(gaps):
+                if free[g] < size:
+                    continue
+                left, placed = spare[g] - keep, (*gaps, g)
+                lacks = 0 if left >= 0 else min(keep, -left)
+                label = (missing + lacks, cost + worth * self.firsts[g], digits + g * digit, placed)
+                room = (*free[:g], free[g] - size, *free[g + 1 :])
+                if known is not None and self._ahead(k + 1, room, label) > known[:2]:
+                    continue
+                waited_for = tuple([placed[p] for p in turn.waited_for])
+                state = (room, (*spare[:g], left, *spare[g + 1 :]), waited_for)
+                old = grown.get(state)
+                if old is None or label < old:
+                    grown[state] = label
+        return grown
 
 
 def place(
-    placement: Placement,
-    chosen: Sequence[int],
-    later: Sequence[int],
-    minutes: Sequence[int],
-    budget: Budget,
+    placement: Placement, chosen: Sequence[int], later: Sequence[int], minutes: Sequence[int], budget: Budget
 ) -> dict[int, int]:
     """The gaps of a chosen set, keeping all pairs of the order if everything that is in can, else none.
 
-    The set must have a place. If the budget ends first, any place that is found.
+    The set has a place with `later` beside it. If the budget ends first, any place that is found.
     """
-    if not chosen and not later:
-        return {}
-    if len(placement.gaps) == 1:
+    if not chosen or len(placement.gaps) == 1:
         return dict.fromkeys(chosen, 0)
+    topics, worth = (*chosen, *later), placement.problem.worth
+    density = [v / d for v, d in zip(worth, minutes, strict=True)]
     for by_order in (True, False) if placement.problem.pairs else (False,):
-        windows = placement.windows((*chosen, *later), by_order)
-        if windows is None:
+        turns = placement.turns(topics, by_order, density)
+        if turns is None:
             continue
-        found, _ = Placing(placement, chosen, later, minutes, windows, budget).best()
-        if found is None:
-            found = can_place(placement, (*chosen, *later), minutes, Budget(5_000), by_order)
+        found, proven = Placing(placement, frozenset(chosen), turns, minutes, budget).best()
+        if found is None and not proven:
+            found = can_place(placement, topics, minutes, Budget(MOST_STEPS), by_order)
+            budget.unproven += 1
         if found is not None:
             return {i: found[i] for i in chosen}
     raise AssertionError("a chosen set has a place")
@@ -357,7 +310,7 @@ def lengthen(placement: Placement, topics: Iterable[int], target: Sequence[int])
     """Lengthen topics together towards their targets, as far as their gaps have room.
 
     One minute at a time goes to the topic with the smallest share of its target, then of the higher worth,
-    then by the static order. Shares are compared as floats: those of whole minutes up to a day are told apart.
+    then by the static order. Floats tell all shares of whole minutes up to a day apart.
     """
     problem, minutes = placement.problem, placement.minutes
     free = placement.free()

@@ -15,10 +15,10 @@ FIRST, IN_TURN, IF_TIME = 0, 1, 2
 class Item:
     """A topic that may be discussed.
 
-    `wanted` and `least` are whole minutes, already multiplied by the calibrated factor; `asked` are those wanted
-    before that, for reasons only. `side` is "manager", "report" or None for both. `rank` is FIRST, IN_TURN or
-    IF_TIME; a topic that `must` be discussed counts as FIRST. `worth` compares topics of one rank. `by_hand`:
-    somebody put it on the agenda by hand. `after` are the keys of topics it needs: they have to be in, and
+    `wanted` and `least` are whole minutes, already multiplied by the calibrated factor; `asked` are those
+    wanted before that, for reasons only. `side` is "manager", "report" or None for both. `rank` is FIRST,
+    IN_TURN or IF_TIME; a topic that `must` be discussed counts as FIRST. `worth` compares topics of one rank.
+    `by_hand`: somebody put it in. `after` are the keys of topics it needs: they have to be in, and
     earlier. `start` is the first minute that both agreed on, counted from the meeting's first. Of equal
     topics the one with the smaller `tiebreak`, then the smaller key, is earlier. Checked by `plan`, not here.
     """
@@ -39,7 +39,7 @@ class Item:
 
     @property
     def keep(self) -> int:
-        """The minutes it takes to discuss it properly: four fifths of those wanted, rounded up, or `least`."""
+        """The minutes to discuss it properly: four fifths of those wanted, rounded up, or `least` if more."""
         return max(self.least, -(-4 * self.wanted // 5))
 
 
@@ -47,8 +47,8 @@ class Item:
 class Frame:
     """The meeting around the topics, in whole minutes.
 
-    The `opening` and `closing` minutes at its ends hold no topic. Topics whose keys stand in `order` keep that
-    order among those that are in, as far as possible.
+    The `opening` and `closing` minutes at its ends hold no topic. Topics whose keys stand in `order` keep
+    that order among those that are in, as far as possible.
     """
 
     minutes: int

@@ -4,9 +4,8 @@ Each refusal names the field, the topic and what would be accepted.
 """
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 from oneonone.planner.model import FIRST, IF_TIME, SIDES, Frame, Item
 
@@ -28,38 +27,13 @@ class PlannerRefusal(ValueError):
         super().__init__(f"{where}: {accepted}")
 
 
-class OutOfRange(PlannerRefusal):
-    """A number or word outside what the field takes."""
-
-
-class LeastAboveWanted(PlannerRefusal):
-    """The least useful minutes exceed the minutes wanted."""
-
-
-class DuplicateKey(PlannerRefusal):
-    """A key that must be unique stands twice."""
-
-
-class UnknownKey(PlannerRefusal):
-    """A key that names no topic of this meeting."""
-
-
-class CircleOfAfter(PlannerRefusal):
-    """Topics that would each have to come after the other. `circle` holds their keys in order."""
-
-    def __init__(self, circle: tuple[str, ...]) -> None:
-        self.circle = circle
-        around = " after ".join((*circle, circle[0]))
-        super().__init__("after", f"topics in no circle; found {around}")
-
-
-@dataclass(frozen=True)
+@dataclass
 class Problem:
     """Checked topics, numbered in the static order: by `tiebreak`, then by key.
 
     `needs[i]` are the topics that i names in `after`, `needs_all[i]` those and all that they need in turn.
-    `pairs` are those (one, other) of `Frame.order` in which one has to come before the other. `rank` is FIRST
-    for whatever must be discussed.
+    `pairs` are those (one, other) of `Frame.order` in which one has to come before the other. `timed` topics
+    have an agreed start.
     """
 
     items: tuple[Item, ...]
@@ -68,65 +42,31 @@ class Problem:
     needs_all: tuple[frozenset[int], ...]
     pairs: frozenset[tuple[int, int]]
 
-    @cached_property
-    def topics(self) -> range:
-        return range(len(self.items))
+    def __post_init__(self) -> None:
+        items = self.items
+        self.topics = range(len(items))
+        self.least = [item.least for item in items]
+        self.keep = [item.keep for item in items]
+        self.wanted = [item.wanted for item in items]
+        self.worth = [item.worth for item in items]
+        self.rank = [FIRST if item.must else item.rank for item in items]
+        self.start = [item.start for item in items]
+        self.timed = frozenset([i for i in self.topics if items[i].start is not None])
 
-    @cached_property
-    def number(self) -> Mapping[str, int]:
-        return {item.key: i for i, item in enumerate(self.items)}
-
-    @cached_property
-    def least(self) -> tuple[int, ...]:
-        return tuple([item.least for item in self.items])
-
-    @cached_property
-    def keep(self) -> tuple[int, ...]:
-        return tuple([item.keep for item in self.items])
-
-    @cached_property
-    def wanted(self) -> tuple[int, ...]:
-        return tuple([item.wanted for item in self.items])
-
-    @cached_property
-    def worth(self) -> tuple[int, ...]:
-        return tuple([item.worth for item in self.items])
-
-    @cached_property
-    def rank(self) -> tuple[int, ...]:
-        return tuple([FIRST if item.must else item.rank for item in self.items])
-
-    @cached_property
-    def start(self) -> tuple[int | None, ...]:
-        return tuple([item.start for item in self.items])
-
-    def with_needs(self, topics: Sequence[int]) -> frozenset[int]:
+    def with_needs(self, topics: Iterable[int]) -> frozenset[int]:
         """Those topics and all that they need."""
-        return frozenset(topics).union(*(self.needs_all[i] for i in topics))
+        found = set(topics)
+        return frozenset(found.union(*[self.needs_all[i] for i in found]))
 
 
 def read(items: Sequence[Item], frame: Frame) -> Problem:
-    """The problem of these topics; `PlannerRefusal` for the first fault found. Unknown keys are ignored."""
+    """The problem of these topics; refuses the first fault found. Unknown keys are ignored."""
     _check(items, frame)
     topics = tuple(sorted(items, key=lambda item: (item.tiebreak, item.key)))
     number = {item.key: i for i, item in enumerate(topics)}
     needs = tuple(frozenset([number[key] for key in item.after if key in number]) for item in topics)
-    circle = _circle(needs)
-    if circle:
-        raise CircleOfAfter(tuple(topics[i].key for i in circle))
     order = [number[key] for key in frame.order if key in number]
-    return Problem(topics, frame, needs, _needs_all(needs), _pairs(topics, needs, order))
-
-
-def _needs_all(needs: Sequence[frozenset[int]]) -> tuple[frozenset[int], ...]:
-    found: dict[int, frozenset[int]] = {}
-
-    def close(i: int) -> frozenset[int]:
-        if i not in found:
-            found[i] = needs[i].union(*(close(j) for j in needs[i]))
-        return found[i]
-
-    return tuple(close(i) for i in range(len(needs)))
+    return Problem(topics, frame, needs, _closed(topics, needs), _pairs(topics, needs, order))
 
 
 def _pairs(
@@ -134,27 +74,24 @@ def _pairs(
 ) -> frozenset[tuple[int, int]]:
     """Each topic of the order with those before it, nearest first, but for pairs that cannot hold.
 
-    A pair is dropped if it closes a circle with `after` and the pairs kept so far, or if the starts agreed for
-    its two topics stand the other way round.
+    A pair is dropped if it closes a circle with `after` and the pairs kept so far, or if the starts agreed
+    for its two topics stand the other way round.
     """
-    behind = [0] * len(topics)
-    ahead = [0] * len(topics)
+    before, behind = [1 << i for i in range(len(topics))], [1 << i for i in range(len(topics))]
     kept = set[tuple[int, int]]()
 
     def join(one: int, other: int) -> None:
         """Note that one comes before the other, with all that follows from it."""
-        if behind[one] >> other & 1:
-            return
-        before, later = ahead[one] | 1 << one, behind[other] | 1 << other
-        for i in bits(before):
-            behind[i] |= later
-        for i in bits(later):
-            ahead[i] |= before
+        if not behind[one] >> other & 1:
+            ahead, later = before[one], behind[other]
+            for i in bits(ahead):
+                behind[i] |= later
+            for i in bits(later):
+                before[i] |= ahead
 
-    if order:
-        for i, needed in enumerate(needs):
-            for j in needed:
-                join(j, i)
+    for i, needed in enumerate(needs if order else ()):
+        for j in needed:
+            join(j, i)
     for place, other in enumerate(order):
         for one in reversed(order[:place]):
             first, second = topics[one].start, topics[other].start
@@ -167,34 +104,31 @@ def _pairs(
 
 def bits(mask: int) -> list[int]:
     """The places of the bits that are set."""
-    found = []
-    while mask:
-        low = mask & -mask
-        found.append(low.bit_length() - 1)
-        mask ^= low
-    return found
+    return [i for i in range(mask.bit_length()) if mask >> i & 1]
 
 
 def _check(items: Sequence[Item], frame: Frame) -> None:
     _whole("minutes", frame.minutes, 1, LONGEST)
     _whole("opening", frame.opening, 0, frame.minutes)
     _whole("closing", frame.closing, 0, frame.minutes - frame.opening)
-    _no_duplicates("key", [item.key for item in items])
+    for field, keys in (("key", [item.key for item in items]), ("order", frame.order)):
+        twice = min([key for key, times in Counter(keys).items() if times > 1], default=None)
+        if twice is not None:
+            raise PlannerRefusal(field, "each topic once", twice)
     for item in items:
         _check_item(item)
-    _no_duplicates("order", frame.order)
 
 
 def _check_item(item: Item) -> None:
     key = item.key
     if not isinstance(key, str) or not key:
-        raise OutOfRange("key", "a text that is not empty")
+        raise PlannerRefusal("key", "a text that is not empty")
     if item.side is not None and item.side not in SIDES:
-        raise OutOfRange("side", "'manager', 'report' or None for both", key)
+        raise PlannerRefusal("side", "'manager', 'report' or None for both", key)
     _whole("wanted", item.wanted, 1, LONGEST, key)
     _whole("least", item.least, 1, LONGEST, key)
     if item.least > item.wanted:
-        raise LeastAboveWanted("least", f"at most the minutes wanted, {item.wanted}", key)
+        raise PlannerRefusal("least", f"at most the minutes wanted, {item.wanted}", key)
     _whole("worth", item.worth, 1, HIGHEST_WORTH, key)
     _whole("rank", item.rank, FIRST, IF_TIME, key)
     _whole("tiebreak", item.tiebreak, -(10**15), 10**15, key)
@@ -206,26 +140,20 @@ def _check_item(item: Item) -> None:
 
 def _whole(field: str, value: object, low: int, high: int, key: str | None = None) -> None:
     if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-        raise OutOfRange(field, f"a whole number from {low} to {high}", key)
+        raise PlannerRefusal(field, f"a whole number from {low} to {high}", key)
 
 
-def _no_duplicates(field: str, keys: Sequence[str]) -> None:
-    if len(set(keys)) < len(keys):
-        twice = min(key for key, times in Counter(keys).items() if times > 1)
-        raise DuplicateKey(field, "each topic once", twice)
-
-
-def _circle(needs: Sequence[frozenset[int]]) -> tuple[int, ...]:
-    """The topics of one circle, each after the next, or nothing."""
-    left = {i: needed for i, needed in enumerate(needs) if needed}
-    while free := [i for i, needed in left.items() if left.keys().isdisjoint(needed)]:
-        for i in free:
-            del left[i]
-    if not left:
-        return ()
-    walk = [min(left)]
-    while True:
-        step = min(j for j in left[walk[-1]] if j in left)
-        if step in walk:
-            return tuple(walk[walk.index(step) :])
-        walk.append(step)
+def _closed(topics: Sequence[Item], needs: Sequence[frozenset[int]]) -> tuple[frozenset[int], ...]:
+    """For each topic all that it needs, directly or not; refuses a circle."""
+    closed: dict[int, frozenset[int]] = {}
+    while len(closed) < len(needs):
+        ready = [i for i, needed in enumerate(needs) if i not in closed and needed <= closed.keys()]
+        for i in ready:
+            closed[i] = needs[i].union(*[closed[j] for j in needs[i]])
+        if not ready:
+            walk = [min(i for i in range(len(needs)) if i not in closed)]
+            while (step := min(needs[walk[-1]] - closed.keys())) not in walk:
+                walk.append(step)
+            around = " after ".join(topics[i].key for i in (*walk[walk.index(step) :], step))
+            raise PlannerRefusal("after", f"topics in no circle; found {around}")
+    return tuple(closed[i] for i in range(len(needs)))

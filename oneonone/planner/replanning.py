@@ -1,10 +1,11 @@
-"""Planning again: what is left of a meeting under way, and what a change would do, each by the same steps."""
+"""Planning again: what is left of a meeting under way, and what a change would do, by the same steps."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 from oneonone.planner.model import Frame, Item, Plan, Slot
-from oneonone.planner.problem import LONGEST, OutOfRange, UnknownKey
+from oneonone.planner.problem import LONGEST, PlannerRefusal
 from oneonone.planner.reasons import reason
 from oneonone.planner.rule import plan
 
@@ -22,9 +23,6 @@ class Difference:
     lengthened: tuple[tuple[str, int], ...] = ()
     moved: tuple[tuple[str, str], ...] = ()
 
-    def __bool__(self) -> bool:
-        return any((self.pushed_out, self.brought_in, self.shortened, self.lengthened, self.moved))
-
 
 def difference(before: Plan, after: Plan) -> Difference:
     """What `after` changes of `before`."""
@@ -37,9 +35,7 @@ def difference(before: Plan, after: Plan) -> Difference:
         brought_in=tuple(key for key in after.keys if key not in old),
         shortened=tuple((key, old[key] - new[key]) for key in both if new[key] < old[key]),
         lengthened=tuple((key, new[key] - old[key]) for key in both if new[key] > old[key]),
-        moved=tuple(
-            (one, other) for k, one in enumerate(both) for other in both[k + 1 :] if place[other] < place[one]
-        ),
+        moved=tuple((one, other) for one, other in combinations(both, 2) if place[other] < place[one]),
     )
 
 
@@ -54,12 +50,11 @@ def replan(
     """The order of what is left at minute `now`, counted from the planned beginning.
 
     `running` keeps the start and the box it had; once over its box it takes until now, whatever it wanted.
-    Topics in `done` are neither in the slots nor left out. The rest keeps the order of `previous`, with that of
-    `frame.order` for topics that were not in it. An agreed start that has passed is left out, and said.
-    `worth` is that of the topics still to come. Raises `PlannerRefusal`.
+    Topics in `done` are neither in the slots nor left out. The rest keeps the order of `previous`, with that
+    of `frame.order` for topics that it lacks. An agreed start that has passed is left out, and said. `worth`
+    is that of the topics still to come. Raises `PlannerRefusal`.
     """
-    _check_now(items, now, running, done)
-    current = _running_slot(items, previous, now, running)
+    current = _running_slot(items, previous, now, running, done)
     return _rest(items, frame, previous, current, max(now, current.end if current else 0), done)
 
 
@@ -70,13 +65,9 @@ def next_minute(
 
     Two solves. Nothing changes if the minute is free.
     """
-    _check_now(items, now, running, done)
-    current = _running_slot(items, previous, now, running)
-    if current is None:
-        raise UnknownKey("running", "a topic of this meeting")
-    end = max(now, current.end)
-    ahead = [_rest(items, frame, previous, current, minute, done) for minute in (end, end + 1)]
-    return difference(*ahead)
+    current = _running_slot(items, previous, now, running, done)
+    end = max(now, current.end if current else 0)
+    return difference(*(_rest(items, frame, previous, current, minute, done) for minute in (end, end + 1)))
 
 
 def let_in(
@@ -99,7 +90,7 @@ def other_start(items: Sequence[Item], frame: Frame, key: str) -> Slot | None:
 
 
 def order_of(previous: Plan, order: Sequence[str]) -> tuple[str, ...]:
-    """The order of a plan with the keys of another order that are not in it, each behind the key before it."""
+    """The order of a plan with those keys of another order that it lacks, each behind the key before it."""
     merged = list(previous.keys)
     for place, key in enumerate(order):
         if key not in merged:
@@ -125,30 +116,26 @@ def _rest(
     return replace(rest, slots=(*first, *rest.slots))
 
 
-def _check_now(items: Sequence[Item], now: int, running: str | None, done: Sequence[str]) -> None:
-    if isinstance(now, bool) or not isinstance(now, int) or not 0 <= now <= LONGEST:
-        raise OutOfRange("now", f"a whole number of minutes from 0 to {LONGEST}")
-    if running is not None:
-        _known(items, running, "running")
-    for key in done:
-        if key == running:
-            raise UnknownKey("done", "topics of this meeting that are not running", key)
-        _known(items, key, "done")
+def _known(items: Sequence[Item], key: str, field: str = "key") -> Item:
+    for item in items:
+        if item.key == key:
+            return item
+    raise PlannerRefusal(field, "a topic of this meeting", key)
 
 
-def _known(items: Sequence[Item], key: str, field: str = "key") -> None:
-    if all(item.key != key for item in items):
-        raise UnknownKey(field, "a topic of this meeting", key)
-
-
-def _running_slot(items: Sequence[Item], previous: Plan, now: int, running: str | None) -> Slot | None:
+def _running_slot(
+    items: Sequence[Item], previous: Plan, now: int, running: str | None, done: Sequence[str]
+) -> Slot | None:
     """The running topic's box: the one it had, from a start not in the future, stretched to now."""
+    if isinstance(now, bool) or not isinstance(now, int) or not 0 <= now <= LONGEST:
+        raise PlannerRefusal("now", f"a whole number of minutes from 0 to {LONGEST}")
+    for key in done:
+        if _known(items, key, "done").key == running:
+            raise PlannerRefusal("done", "topics of this meeting that are not running", key)
     if running is None:
         return None
-    item = next(item for item in items if item.key == running)
-    old = previous.slot(running)
-    start = min(old.start, now) if old else now
-    minutes = old.minutes if old else item.wanted
+    item, old = _known(items, running, "running"), previous.slot(running)
+    start, minutes = (min(old.start, now), old.minutes) if old else (now, item.wanted)
     end = max(start + minutes, now)
     if end > start + minutes:
         length = reason("overrun", minutes=end - start, planned=minutes)

@@ -1,18 +1,12 @@
 """From what people say of a topic to its rank and its worth within the rank.
 
-The rank is the highest that either side said; a raiser who says nothing counts as *in turn*, so that the other's
-*if time allows* does not sink a topic alone. A topic that must be discussed, or was not reached in two meetings
-that were held, is *first*: long topics would otherwise starve behind short ones.
+The rank is the highest that either side said; a raiser who says nothing counts as *in turn*, so that the
+other's *if time allows* does not sink a topic alone. A topic that must be discussed, or was not reached in
+two meetings that were held, is *first*: long topics would otherwise starve behind short ones.
 
-The worth compares topics of one rank: 4, and
-
-===============  =======================================================================
-kind             obstacle 2; question, feedback, growth, achievement 1; idea, update 0
-skipped          1 for each meeting that was held without reaching it, at most 4
-both said so     2 when both sides said the rank that the topic has
-===============  =======================================================================
-
-So worths run from 4 to 12. The numbers are a convention of this project (common practice, no source).
+The worth compares topics of one rank: 4; plus 2 for an obstacle, 0 for an idea or update, 1 for any other
+kind; plus 1 for each meeting that was held without reaching it, at most 4; plus 2 when both sides said the
+rank that it has. So worths run from 4 to 12: a convention of this project (common practice, no source).
 """
 
 from dataclasses import dataclass
@@ -23,15 +17,9 @@ RANKS = {"first": FIRST, "in_turn": IN_TURN, "if_time": IF_TIME}
 """What a side can say of a topic, and the rank it means."""
 
 BASE = 4
-KIND = {
-    "obstacle": 2,
-    "question": 1,
-    "feedback": 1,
-    "growth": 1,
-    "achievement": 1,
-    "idea": 0,
-    "update": 0,
-}
+KIND = {"obstacle": 2, "idea": 0, "update": 0} | dict.fromkeys(
+    ("question", "feedback", "growth", "achievement"), 1
+)
 MOST_SKIPPED = 4
 BOTH_SAID = 2
 

@@ -131,7 +131,7 @@ def test_forty_topics_cost_at_most_three_times_forty_fixed_rows(
     meeting = coming_of(long_line)
     client, where = client_for(report), reverse("meeting", args=[meeting.pk])
     floor, before = medians(lambda: client.get("/fixed/"), lambda: client.get(where))
-    (planned,) = medians(lambda: planning.preview(meeting))
+    (planned,) = medians(lambda: planning.standing(meeting))
     issuing.issue(meeting=meeting, actor=manager, now=MADE)
     floor, issued = medians(lambda: client.get("/fixed/"), lambda: client.get(where))
     assert client.get(where).content.count(b"data-move-item") == 40

@@ -155,7 +155,14 @@ class TestPages:
     ) -> None:
         """As pages, and opened in place in the agenda."""
         place = placement_of(brought.licence)
-        self.look(desk, width, dark, report, reverse("placement-why", args=[place.pk]), reverse("how-order"))
+        self.look(
+            desk,
+            width,
+            dark,
+            report,
+            reverse("placement-why", args=[place.pk]),
+            reverse("how-order", args=[place.meeting_id]),
+        )
         page = desk.window(report, width=width, dark=dark)
         page.goto(reverse("meeting", args=[issued_meeting.pk]))
         box = page.locator(f"#topic-{brought.licence.pk}")

@@ -122,9 +122,8 @@ class Brute:
 
     def cut(self, agreed: Iterable[str]) -> list[tuple[int, int, str | None]] | None:
         """Gaps as first minute, last minute and agreed topic, None where starts cannot be kept."""
-        heads: list[tuple[int, str | None]] = [(self.frame.opening, None)]
-        for key in sorted(agreed, key=lambda key: self.by_key[key].start or 0):
-            heads.append((self.by_key[key].start or 0, key))
+        line = sorted(agreed, key=lambda key: self.by_key[key].start or 0)
+        heads = [(self.frame.opening, None), *((self.by_key[key].start or 0, key) for key in line)]
         edges = []
         for (start, key), stop in zip(heads, [*(s for s, _ in heads[1:]), self.end], strict=True):
             taken = self.by_key[key].least if key else 0
@@ -144,35 +143,35 @@ class Brute:
     ) -> Iterator[dict[str, int]]:
         """Every way to give these topics gaps beside those that have one."""
         line = sorted(keys, key=lambda key: -size(self.by_key[key]))
-        needs = [(a, item.key) for item in self.static for a in item.after]
-        ties = [*needs, *pairs]
-        heads = {head for _, _, head in edges}
-
-        def holds(at: dict[str, int]) -> bool:
-            for one, other in ties:
-                if one in at and other in at:
-                    a, b = at[one], at[other]
-                    if a > b or (a == b and other in heads and one != other):
-                        return False
-            return True
 
         def fill(at: dict[str, int], rest: Sequence[str]) -> Iterator[dict[str, int]]:
-            if not rest:
-                yield dict(at)
+            if not self.holds(at, edges, pairs):
                 return
-            for g in range(len(edges)):
-                used = sum(
-                    minutes[key] if key in minutes else size(self.by_key[key])
-                    for key, b in at.items()
-                    if b == g
-                )
-                if used + size(self.by_key[rest[0]]) <= edges[g][1] - edges[g][0]:
-                    grown = {**at, rest[0]: g}
-                    if holds(grown):
-                        yield from fill(grown, rest[1:])
+            if not rest:
+                yield at
+                return
+            for g, (start, stop, _) in enumerate(edges):
+                inside = [key for key, b in at.items() if b == g]
+                used = sum(minutes.get(key, size(self.by_key[key])) for key in inside)
+                if used + size(self.by_key[rest[0]]) <= stop - start:
+                    yield from fill({**at, rest[0]: g}, rest[1:])
 
-        if holds(gap):
-            yield from fill(gap, line)
+        yield from fill(gap, line)
+
+    def holds(
+        self,
+        at: dict[str, int],
+        edges: Sequence[tuple[int, int, str | None]],
+        pairs: Sequence[tuple[str, str]],
+    ) -> bool:
+        """Whether nothing stands in a later gap than what comes after it."""
+        heads = {head for _, _, head in edges}
+        needs = [(a, item.key) for item in self.static for a in item.after]
+        return not any(
+            at[one] > at[other] or (at[one] == at[other] and other in heads)
+            for one, other in [*needs, *pairs]
+            if one in at and other in at
+        )
 
     def starts_fit(self, keys: set[str]) -> bool:
         agreed = {key for key in keys if self.by_key[key].start is not None}
@@ -281,8 +280,8 @@ class Brute:
     def order_of_gap(self, inside: set[str], start: int, ranks: dict[str, int]) -> list[str]:
         place = {item.key: n for n, item in enumerate(self.static)}
 
-        def cost(line: Sequence[str]) -> tuple[object, ...]:
-            return (*self.cost_of_order(line, start, ranks), tuple(place[key] for key in line))
+        def cost(line: Iterable[str]) -> tuple[tuple[int, int, int], list[int]]:
+            return self.cost_of_order([*line], start, ranks), [place[key] for key in line]
 
         return list(min((line for line in permutations(inside) if self.allowed(line)), key=cost))
 

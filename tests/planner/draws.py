@@ -13,8 +13,8 @@ SIDES = ("manager", "report", None)
 def draw(seed: object, n: int, starts: int | None = None, ordered: bool | None = None) -> Agenda:
     """An agenda of n topics, the same on every machine.
 
-    Up to three agreed starts, or exactly `starts`; musts, by hand, `after`, sensitive topics and small worths,
-    so that many sets and orders are equal. `ordered`: whether topics have an order given; None for either.
+    Up to three agreed starts, or exactly `starts`; musts, by hand, `after`, sensitive topics and small
+    worths, so that many sets and orders are equal. `ordered`: whether an order is given; None for either.
     """
     rng = Random(f"{seed} {n}")
     minutes = rng.choice((25, 30, 45)) if n <= 8 else rng.choice((30, 45, 60, 60, 90))

@@ -138,7 +138,8 @@ class Referee(Brute):
             model = cp_model.CpModel()
             chosen = {key: model.new_constant(1) for key in sorted(keys | later)}
             at = self.in_gaps(model, chosen, size, pairs)
-            missing, price = [], []
+            missing: list[Any] = []
+            price: list[Any] = []
             for g, (start, stop, head) in enumerate(self.edges):
                 inside = sum(keep(self.by_key[key]) for key, b in self.gap.items() if b == g)
                 new = sum(keep(self.by_key[key]) * at[key][g] for key in keys)
@@ -156,7 +157,9 @@ class Referee(Brute):
         for some in (line[:20], line[20:]):
             base = len(self.edges)
             digits = sum(
-                g * base ** (len(some) - 1 - n) * at[key][g] for n, key in enumerate(some) for g in range(base)
+                g * base ** (len(some) - 1 - n) * at[key][g]
+                for n, key in enumerate(some)
+                for g in range(base)
             )
             model.minimize(digits)
             solver = self.solved(model)

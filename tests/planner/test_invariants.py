@@ -60,10 +60,7 @@ def test_slots_do_not_overlap_and_keep_room_lengths_starts_after_and_order(
     assert sorted([*made.keys, *(out.key for out in made.left_out)]) == sorted(item.key for item in items)
     line = [key for key in frame.order if key in made.keys]
     turned = {
-        (a, b)
-        for n, a in enumerate(line)
-        for b in line[n + 1 :]
-        if made.keys.index(b) < made.keys.index(a)
+        (a, b) for n, a in enumerate(line) for b in line[n + 1 :] if made.keys.index(b) < made.keys.index(a)
     }
     assert set(made.given_up) == turned
 

@@ -115,7 +115,7 @@ ROWS: tuple[Row, ...] = (
     Row("days-away-remove", "day_away_id", "day away", POST, {"owner": IN}),
     Row("absence", "day_away_id", "day away", GET, {"owner": IN}, shows="nothing"),
     Row("absence-propose", "day_away_id", "day away", POST, {"owner": IN}, post=404, acts=False),
-    Row("how-order", "", "", GET, EVERYBODY, shows="nothing"),
+
     Row("contacts", "", "", GET, EVERYBODY, shows="nothing"),
     Row("privacy", "", "", GET, ANYBODY, shows="nothing"),
     # --- leads and administrators: no words of any line
@@ -178,6 +178,8 @@ ROWS: tuple[Row, ...] = (
         post=BEFORE),
     Row("meeting-issue", "meeting_id", "meeting", POST, WRITE),
     Row("order-undo", "meeting_id", "meeting", POST, WRITE),
+    Row("order-anew", "meeting_id", "meeting", POST, WRITE),
+    Row("how-order", "meeting_id", "meeting", GET, READ),
     Row("order-read", "meeting_id", "meeting", POST, WRITE, {"number": 1}),
     Row("meeting-start", "meeting_id", "meeting", POST, WRITE),
     Row("meeting-live", "meeting_id", "meeting", GET, READ, get={"under way": 200, ELSE: 302}),

@@ -56,9 +56,9 @@ def test_three_held_meetings_of_obstacles_that_run_over_give_the_next_more_minut
     # the factor is exp(0.265) = 1.30.
     thrice(line, manager, Ran(OBSTACLE, 9, 14), Ran(OBSTACLE, 9, 14))
     topic = make_topic(line, manager, "Crane slot", kind=OBSTACLE, minutes=10)
-    sheet, made = planning.preview(coming_of(line))
-    slot = made.slot(str(placement_of(topic).pk))
-    assert sheet.factors == {"obstacle": Fraction(13, 10)}
+    standing = planning.standing(coming_of(line))
+    slot = standing.plan.slot(str(placement_of(topic).pk))
+    assert standing.factors == {"obstacle": Fraction(13, 10)}
     assert slot is not None
     assert (slot.minutes, slot.length) == (13, reason("history", asked=10, minutes=13))
 
@@ -68,9 +68,9 @@ def test_switched_off_by_either_minutes_are_those_asked(line: Line, manager: Per
     thrice(line, manager, Ran(OBSTACLE, 9, 14), Ran(OBSTACLE, 9, 14))
     topic = make_topic(line, manager, "Crane slot", kind=OBSTACLE, minutes=10)
     Line.objects.filter(pk=line.pk).update(**{field: False})
-    sheet, made = planning.preview(coming_of(line))
-    slot = made.slot(str(placement_of(topic).pk))
-    assert sheet.factors == {}
+    standing = planning.standing(coming_of(line))
+    slot = standing.plan.slot(str(placement_of(topic).pk))
+    assert standing.factors == {}
     assert slot is not None
     assert (slot.minutes, slot.length.code) == (10, "full")
 
@@ -147,7 +147,7 @@ def test_what_was_boxed_by_history_counts_against_what_was_asked(line: Line, man
 
 
 def planned(code: str, minutes: int, **numbers: int) -> int | None:
-    slot = Slot("a", 4, 4 + minutes, reason("last"), reason(code, minutes=minutes, **numbers))
+    slot = Slot("a", 4, 4 + minutes, reason("in_turn"), reason(code, minutes=minutes, **numbers))
     return history.planned_minutes(Order(plan=to_json(Plan(slots=(slot,)))), "a")
 
 

@@ -52,10 +52,10 @@ def test_an_order_by_hand_is_kept_as_far_as_that_allows(
     paint = make_topic(line, report, "Paint")
     for topic, places in ((paint, -2), (repair, 2)):
         placement_by_hand.move(placement=placement_of(topic), places=places, actor=report, now=now)
-    _sheet, made = planning.preview(meeting)
+    made = planning.standing(meeting).plan
     assert made.keys == tuple(str(placement_of(topic).pk) for topic in (paint, survey, repair))
     come_after(paint, repair, minutes=5, now=now)
-    _sheet, made = planning.preview(meeting)
+    made = planning.standing(meeting).plan
     assert made.keys == tuple(str(placement_of(topic).pk) for topic in (repair, paint, survey))
 
 

@@ -21,6 +21,7 @@ from oneonone.models import (
     Topic,
     TopicAfter,
 )
+from oneonone.planner import Plan
 from oneonone.selectors.agenda import orders, planner_input
 from oneonone.services.agenda import importance, topics
 from oneonone.services.refusals import Circle, MustStays, NotNow, OutOfRange, Refusal, Stale, TooLong, TooMany
@@ -145,7 +146,7 @@ def test_on_a_line_of_one_alone_no_words_are_stored_in_plain(manager: Person) ->
 # --- edited
 
 
-def edit(topic: Topic, actor: Person, wording: topics.Wording, version: int | None = None) -> Topic:
+def edit(topic: Topic, actor: Person, wording: topics.Wording, version: int | None = None) -> Plan | None:
     return topics.edit(topic=topic, wording=wording, version=version or topic.version, actor=actor, now=MADE)
 
 
@@ -232,14 +233,15 @@ def test_what_a_topic_comes_after_can_be_taken_back(line: Line, manager: Person)
 # --- weighed
 
 
-def test_each_side_says_its_own_importance_and_silence_keeps_no_row(
+def test_each_side_says_its_own_importance_and_each_word_is_a_row(
     line: Line, manager: Person, report: Person
 ) -> None:
     topic = add(line, manager, importance="first")
     importance.set_importance(topic=topic, level="if_time", actor=report, now=MADE)
     assert planner_input.levels_of(topic) == {Side.MANAGER: "first", Side.REPORT: "if_time"}
     importance.set_importance(topic=topic, level="in_turn", actor=manager, now=MADE)
-    assert [row.side for row in Importance.objects.all()] == [Side.REPORT]
+    assert planner_input.levels_of(topic) == {Side.REPORT: "if_time", Side.MANAGER: "in_turn"}
+    assert Importance.objects.count() == 2
 
 
 def test_an_importance_of_another_name_is_refused(line: Line, manager: Person) -> None:

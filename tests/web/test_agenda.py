@@ -13,7 +13,7 @@ from oneonone.services import carry, claims, commitments, margin, meetings
 from oneonone.services.agenda import importance, placement_by_hand, topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
 from tests.scene import AFTER, Brought, TakenOn, coming_of, invite_report, make_topic, placement_of
-from tests.services.test_byhand import stiff
+from tests.services.test_placement_by_hand import stiff
 from tests.web.gallery.markup import read
 
 
@@ -131,7 +131,7 @@ def test_more_must_discuss_than_there_is_time_for_is_said_in_minutes_with_ways_o
     )
     shown = client_for(report).get(page_of(meeting))
     assert_sees(shown, "What must be discussed needs at least 60 minutes; there are 41: 19 too many.")
-    assert_sees(shown, "Take “must be discussed” off “Dry dock in spring”: that frees 20 minutes.")
+    assert_sees(shown, "Take “must be discussed” off “The new roster”: that frees 40 minutes.")
     assert_sees(shown, "Meet 19 minutes longer.")
     assert_sees(shown, "The new roster")
 

@@ -79,7 +79,8 @@ def change_minutes(
     if latest is not None and _can_be_asked(meeting, actor) and key in orders.keys_of(latest):
         plan = planning.after(meeting, planning.input_after(meeting, latest), latest, now=now)
         lost = set(planner.difference(orders.plan_of(latest), plan).pushed_out)
-        if lost & set(planning.ahead(meeting, orders.keys_of(latest))) - {key}:
+        ahead = set(planning.ahead(meeting, orders.keys_of(latest))) - {key}
+        if lost & ahead and plan.infeasible is None:
             placement.minutes_wanted, placement.minutes_least = before
             placement.save(update_fields=["minutes_wanted", "minutes_least"])
             ask(

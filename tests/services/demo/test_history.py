@@ -31,7 +31,8 @@ def lengths(order: Order) -> list[tuple[str, int, str]]:
 def test_the_first_line_one_opens_boxes_an_obstacle_by_how_obstacles_have_run(company: dt.datetime) -> None:
     order = order_of_today()
     found = {title: (minutes, code) for title, minutes, code in lengths(order)}
-    assert found["Winter timetable: two crews short on the early boat"] == (13, "history")
+    # Asked 10, which are 13 here; it is first and keeps four fifths at least, and the agenda is full.
+    assert found["Winter timetable: two crews short on the early boat"] == (12, "history_trimmed")
     assert order.factors == {"obstacle": 130}
 
 

@@ -18,7 +18,7 @@ from oneonone.services.agenda import (
 )
 from oneonone.services.refusals import MustStays
 from tests.scene import Brought, placement_of
-from tests.services.test_byhand import stiff
+from tests.services.test_placement_by_hand import stiff
 
 
 def costly(change: change_preview.Change) -> bool:

@@ -12,7 +12,7 @@ from oneonone.models import Commitment, Line, Meeting, Side, Topic
 from oneonone.selectors import coming
 from oneonone.selectors.agenda import frame, orders, planner_input, planning
 from oneonone.services import claims, commitments, duedates, meetings
-from oneonone.services.agenda import issuing, topics
+from oneonone.services.agenda import importance, issuing, topics
 from tests.cast import queries
 from tests.scene import (
     AFTER,
@@ -82,14 +82,14 @@ def test_each_topic_goes_in_with_its_side_minutes_worth_and_what_comes_before_it
         after=[brought.licence],
         must=True,
     )
-    sheet = planner_input.of(meeting)
-    items = {item.key: item for item in sheet.items}
+    given = planner_input.of(meeting)
+    items = {item.key: item for item in given.items}
     crane = items[str(placement_of(brought.crane).pk)]
     fee = items[str(placement_of(then).pk)]
-    # 2 x (first 6 + in turn 3) and 2 for an obstacle.
-    assert (crane.side, crane.wanted, crane.least, crane.worth) == ("manager", 12, 6, 20)
+    # Called first, so of rank 0; worth 4, and 2 for an obstacle.
+    assert (crane.side, crane.wanted, crane.least, crane.rank, crane.worth) == ("manager", 12, 6, 0, 6)
     assert (fee.must, fee.after) == (True, (str(placement_of(brought.licence).pk),))
-    assert (sheet.frame.minutes, sheet.frame.opening, sheet.frame.closing) == (50, 4, 5)
+    assert (given.frame.minutes, given.frame.opening, given.frame.closing) == (50, 4, 5)
 
 
 def test_a_topic_of_both_is_on_no_side(meeting: Meeting, brought: Brought) -> None:
@@ -98,28 +98,44 @@ def test_a_topic_of_both_is_on_no_side(meeting: Meeting, brought: Brought) -> No
     assert {item.key: item.side for item in planner_input.of(meeting).items}[key] is None
 
 
-def test_floors_hold_once_both_sides_have_set_one(line: Line, meeting: Meeting) -> None:
-    Line.objects.filter(pk=line.pk).update(manager_floor_percent=30)
-    assert planner_input.of(coming_of(line)).frame.floors is None
-    Line.objects.filter(pk=line.pk).update(report_floor_percent=40)
-    floors = planner_input.of(coming_of(line)).frame.floors
-    assert floors is not None
-    assert {side: float(share) for side, share in floors.items()} == {"manager": 0.3, "report": 0.4}
+def test_a_side_that_has_said_nothing_is_not_said_to_have(
+    line: Line, manager: Person, report: Person
+) -> None:
+    topic = make_topic(line, manager)
+    assert planner_input.levels_of(topic) == {}
+    # The raiser says nothing: in turn, whatever less the other says.
+    importance.set_importance(topic=topic, level="if_time", actor=report, now=MADE)
+    (item,) = planner_input.of(coming_of(line)).items
+    assert (item.rank, item.worth) == (1, 4)
+    # Both say so: if time allows, and 2 more because they agree.
+    importance.set_importance(topic=topic, level="if_time", actor=manager, now=MADE)
+    (item,) = planner_input.of(coming_of(line)).items
+    assert (item.rank, item.worth) == (2, 6)
+
+
+def test_a_topic_skipped_twice_counts_as_first(line: Line, manager: Person) -> None:
+    topic = make_topic(line, manager, kind=Topic.Kind.UPDATE)
+    for times, rank in ((1, 1), (2, 0)):
+        meeting = coming_of(line)
+        meetings.start(meeting=meeting, actor=manager, now=meeting.starts_at)
+        meetings.close(meeting=meeting, actor=manager, now=meeting.starts_at + dt.timedelta(minutes=40))
+        (item,) = planner_input.of(coming_of(line)).items
+        assert item.key == str(placement_of(topic).pk)
+        assert (item.rank, item.worth) == (rank, 4 + times)
 
 
 def test_a_topic_kept_once_comes_before_an_equal_new_one(
     closed_meeting: Meeting, next_meeting: Meeting, brought: Brought, report: Person
 ) -> None:
     fresh = make_topic(next_meeting.line, report, "A fresh update", now=AFTER)
-    _, made = planning.standing(next_meeting)
-    keys = list(made.keys)
+    keys = list(planning.standing(next_meeting).plan.keys)
     assert keys.index(str(placement_of(brought.sundays).pk)) < keys.index(str(placement_of(fresh).pk))
 
 
 def test_a_preview_is_what_is_issued_and_stores_nothing(
     meeting: Meeting, brought: Brought, manager: Person, now: dt.datetime
 ) -> None:
-    _, shown = planning.preview(meeting)
+    shown = planning.standing(meeting).plan
     assert not meeting.orders.exists()
     issuing.issue(meeting=meeting, actor=manager, now=now)
     order = orders.latest(meeting)
@@ -133,11 +149,11 @@ def test_twice_the_topics_cost_no_more_queries(
     meeting: Meeting, brought: Brought, line: Line, manager: Person
 ) -> None:
     with queries() as few:
-        planning.preview(meeting)
+        planning.standing(meeting)
     for number in range(5):
         make_topic(line, manager, f"Berth {number}", minutes=2)
     with queries() as many:
-        planning.preview(meeting)
+        planning.standing(meeting)
     assert len(few) == len(many)
 
 

@@ -425,12 +425,30 @@ def test_a_mark_on_a_topic_that_was_left_out_asks_for_its_place(
     assert Proposal.objects.get(placement=placement_of(paint)).state == Proposal.State.OPEN
 
 
-def test_a_mark_on_a_topic_that_has_its_place_plans_nothing(
+def test_a_mark_on_a_topic_that_has_its_place_changes_minutes_and_no_place(
     issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
 ) -> None:
-    before = latest(issued_meeting)
+    # 41 minutes. First the crane keeps 10 of 12; in turn 4 of 5, 8 of 10, 4 of 5, 8 of 10. Of the 7 left the
+    # crane takes 2; of 5 more, those of more worth (deckhands, licence) first, the sheet has one of its two.
+    before = boxes(latest(issued_meeting))
+    assert {title: end - start for title, (start, end) in before.items()} == {
+        brought.crane.title: 12,
+        brought.deckhands.title: 5,
+        brought.sundays.title: 5,
+        brought.licence.title: 10,
+        brought.sheet.title: 9,
+    }
     assert topics.set_must(placement=placement_of(brought.sheet), must=True, actor=report, now=now) is None
-    assert latest(issued_meeting) == before
+    # Now the sheet takes 2 of the 7 with the crane, and of the 3 left the licence has one of its two.
+    after = boxes(latest(issued_meeting))
+    assert list(after) == list(before)
+    assert {title: end - start for title, (start, end) in after.items()} == {
+        brought.crane.title: 12,
+        brought.deckhands.title: 5,
+        brought.sundays.title: 5,
+        brought.licence.title: 9,
+        brought.sheet.title: 10,
+    }
 
 
 def test_a_mark_that_the_other_sides_mark_leaves_no_room_for_is_refused(
