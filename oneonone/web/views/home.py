@@ -13,6 +13,7 @@ from oneonone.selectors import home, timeproposals
 from oneonone.selectors.notices import NoticeView
 from oneonone.services import notices
 from oneonone.web import noticewords, waitingwords
+from oneonone.web.forms.topics import TopicLineForm
 from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
 
 
@@ -41,6 +42,7 @@ def index(request: PersonRequest) -> HttpResponse:
         "home": shown,
         "notices": said,
         "waiting": waitingwords.times(times),
+        "topic_field": TopicLineForm()["title"],
         "here": request.path,
         "now": request.now,
     }
