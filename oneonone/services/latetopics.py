@@ -159,6 +159,7 @@ def ask(placement: Placement, *, actor: Person, now: dt.datetime, minute: int | 
             kind=Notice.Kind.PROPOSAL,
             person=other,
             subject=proposal.pk,
+            occurrence=proposal.kind,
             line=line,
             meeting=meeting,
             now=now,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.http import HttpResponse
@@ -11,6 +12,7 @@ from oneonone import access
 from oneonone.models import Notice
 from oneonone.selectors import home, timeproposals
 from oneonone.selectors.notices import NoticeView
+from oneonone.selectors.timeproposals import WaitingTime
 from oneonone.services import notices
 from oneonone.web import noticewords, waitingwords
 from oneonone.web.forms.topics import TopicLineForm
@@ -31,22 +33,29 @@ def index(request: PersonRequest) -> HttpResponse:
     """The first page after signing in."""
     shown = home.page(request.person, now=request.now)
     times = [time for time in timeproposals.waiting(request.person, now=request.now) if not time.by_you]
-    # What is asked above with its answers is not said beside it once more.
-    asked = {time.id for time in times}
-    said = [
-        Said(notice, noticewords.sentence(notice), noticewords.address(notice))
-        for notice in shown.notices
-        if notice.subject not in asked
-    ]
+    said = _said(shown, times)
     context = {
         "home": shown,
-        "notices": said,
+        "commitments": sorted(shown.commitments, key=lambda one: not one.is_offered),
+        "asks": [one for one in said if one.notice.asks],
+        "notices": [one for one in said if not one.notice.asks],
         "waiting": waitingwords.times(times),
         "topic_field": TopicLineForm()["title"],
         "here": request.path,
         "now": request.now,
     }
     return render(request, "pages/next.html", context)
+
+
+def _said(shown: home.Home, times: Sequence[WaitingTime]) -> list[Said]:
+    """The notices in words, but those whose matter stands on the page already, with its answers."""
+    asked = {time.id for time in times} | {one.id for one in shown.commitments if one.is_offered}
+    left = {one.meeting.pk for one in shown.unanswered}
+    return [
+        Said(notice, noticewords.sentence(notice), noticewords.address(notice))
+        for notice in shown.notices
+        if notice.subject not in asked and not (notice.asks and notice.meeting_id in left)
+    ]
 
 
 @view(policy=LINE_SIDE, door=access.notice_for, methods=("POST",))
@@ -58,6 +67,6 @@ def read_notice(request: PersonRequest, notice: Notice) -> HttpResponse:
 
 @view(policy=SIGNED_IN, methods=("POST",))
 def read_all_notices(request: PersonRequest) -> HttpResponse:
-    """Put all notices away."""
+    """Put all notices away but those that wait for an answer."""
     notices.mark_all_read(actor=request.person, now=request.now)
     return redirect("next")
