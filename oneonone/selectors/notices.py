@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
@@ -131,7 +131,7 @@ def with_rows(notices: QuerySet[Notice]) -> QuerySet[Notice]:
 
 def view_of(notice: Notice, reader: Person, *, now: dt.datetime) -> NoticeView:
     """A notice as its reader sees it, from the rows of ``with_rows``."""
-    meeting, commitment = notice.meeting, notice.commitment
+    meeting = notice.meeting
     is_cadence = notice.kind == Notice.Kind.CADENCE
     date = _date(notice)
     today = calendar.local_day(now, reader.zone)
@@ -242,30 +242,30 @@ def _each(rows: QuerySet[Any], asked: list[UUID], column: str, instant: Max | Mi
 def _holds(notice: Notice, reader: Person, facts: _Facts, now: dt.datetime) -> bool:
     if notice.cancelled_at is not None or notice.read_at is not None or notice.owed_at > now:
         return False
-    line = notice.line
-    if line is not None:
-        if line.side_of(reader) is None and notice.kind != Notice.Kind.COMMITMENT:
-            return False
-        if not line.is_open and notice.kind not in AFTER_THE_LINE:
-            return False
+    if notice.line is not None and not _line_allows(notice, notice.line, reader):
+        return False
     if notice.kind in HOLDS_WHILE:
         return _meeting_holds(notice, facts, now)
     if notice.kind in (Notice.Kind.COMMITMENT, Notice.Kind.OFFERED):
         return _commitment_holds(notice, reader)
-    if notice.kind == Notice.Kind.PROPOSAL:
-        return notice.subject in facts.open_proposals
-    if notice.kind in (Notice.Kind.AGREED, Notice.Kind.DECLINED):
-        return notice.meeting is None or notice.meeting.is_coming
-    if notice.kind == Notice.Kind.PAUSED:
-        return notice.subject in facts.pauses
-    if notice.kind == Notice.Kind.RESUMED:
-        return notice.line_id not in facts.paused
-    if notice.kind == Notice.Kind.THIRD_TIME:
-        heard = facts.heard.get(notice.subject)
-        return notice.subject in facts.open_topics and (heard is None or heard <= notice.owed_at)
-    if notice.kind == Notice.Kind.CADENCE:
-        return _cadence_holds(notice, facts)
-    return True
+    holds = _OTHERS.get(notice.kind)
+    return holds is None or holds(notice, facts)
+
+
+def _line_allows(notice: Notice, line: Line, reader: Person) -> bool:
+    """Whether the reader may still be told of this line."""
+    if line.side_of(reader) is None and notice.kind != Notice.Kind.COMMITMENT:
+        return False
+    return line.is_open or notice.kind in AFTER_THE_LINE
+
+
+def _answer_holds(notice: Notice, facts: _Facts) -> bool:
+    return notice.meeting is None or notice.meeting.is_coming
+
+
+def _third_time_holds(notice: Notice, facts: _Facts) -> bool:
+    heard = facts.heard.get(notice.subject)
+    return notice.subject in facts.open_topics and (heard is None or heard <= notice.owed_at)
 
 
 def _cadence_holds(notice: Notice, facts: _Facts) -> bool:
@@ -301,3 +301,14 @@ def _commitment_holds(notice: Notice, reader: Person) -> bool:
         return commitment.is_offered
     kind, _space, day = notice.occurrence.partition(" ")
     return kind != "date" or day == commitment.current_date.isoformat()
+
+
+_OTHERS: dict[str, Callable[[Notice, _Facts], bool]] = {
+    Notice.Kind.PROPOSAL: lambda notice, facts: notice.subject in facts.open_proposals,
+    Notice.Kind.AGREED: _answer_holds,
+    Notice.Kind.DECLINED: _answer_holds,
+    Notice.Kind.PAUSED: lambda notice, facts: notice.subject in facts.pauses,
+    Notice.Kind.RESUMED: lambda notice, facts: notice.line_id not in facts.paused,
+    Notice.Kind.THIRD_TIME: _third_time_holds,
+    Notice.Kind.CADENCE: _cadence_holds,
+}

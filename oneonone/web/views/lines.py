@@ -186,7 +186,13 @@ def end(request: PersonRequest, line: Line) -> HttpResponse:
         lines.end(line=line, actor=request.person, now=request.now, today=today)
         messages.success(request, _("The reporting line has ended."))
         return redirect(reverse("lines") if own else back)
-    context = {"line": line, "back": _back(request, line), "section": "lines"}
+    names = {"report": line.name_on(Side.REPORT), "manager": line.name_on(Side.MANAGER)}
+    context = {
+        "line": line,
+        "names": _("%(report)s with %(manager)s") % names,
+        "back": _back(request, line),
+        "section": "lines",
+    }
     return render(request, "pages/line_end.html", context)
 
 
