@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
@@ -17,6 +18,8 @@ from oneonone.services import notices
 from oneonone.web import noticewords, waitingwords
 from oneonone.web.forms.topics import TopicLineForm
 from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
+
+COMMITMENTS_ON_A_PAGE = 20
 
 
 @dataclass(frozen=True)
@@ -36,7 +39,9 @@ def index(request: PersonRequest) -> HttpResponse:
     said = _said(shown, times)
     context = {
         "home": shown,
-        "commitments": sorted(shown.commitments, key=lambda one: not one.is_offered),
+        "commitments": Paginator(
+            sorted(shown.commitments, key=lambda one: not one.is_offered), COMMITMENTS_ON_A_PAGE
+        ).get_page(request.GET.get("commitments")),
         "asks": [one for one in said if one.notice.asks],
         "notices": [one for one in said if not one.notice.asks],
         "waiting": waitingwords.times(times),
