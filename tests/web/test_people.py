@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
 from uuid import uuid4
 
 import pytest
-from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 
@@ -122,10 +122,9 @@ def make_other(number: int) -> Person:
     return make_person(f"Spare Hand {number}")
 
 
-def make(client: Client, **said: object) -> HttpResponse:
+def make(client: Client, **said: object) -> Any:
     form = {**INTERVAL, "client_key": str(uuid4()), **said}
-    answer: HttpResponse = client.post(reverse("people-line-new"), form)
-    return answer
+    return client.post(reverse("people-line-new"), form)
 
 
 def test_the_form_of_a_new_line_lists_nobody(

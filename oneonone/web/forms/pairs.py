@@ -18,20 +18,25 @@ from oneonone.web.forms.base import Form
 # How many of those that fit are offered; where there are more, more of the name is asked for.
 OFFERED = 10
 SIDES = ("manager", "report")
+WHICH = _("Choose who is meant.")
+MORE = _("More than 10 people fit. Choose one of these, or type more of the name.")
+NOBODY = _("Nobody who has an account has such a name or address.")
+MANAGER = _("The name or address of somebody who has an account.")
 WHO = _("Somebody who has an account, or the name and address of somebody new: one of the two.")
 
 
-def _words(label: str, help_text: str) -> forms.CharField:
+def _words(label: Any, help_text: Any, *, missing: Any = "") -> forms.CharField:
     return forms.CharField(
         label=label,
         max_length=NAME_LENGTH,
         required=False,
         widget=forms.TextInput(attrs={"type": "search", "autocomplete": "off"}),
         help_text=help_text,
+        error_messages={"required": missing},
     )
 
 
-def _which(label: str) -> forms.ModelChoiceField:
+def _which(label: Any) -> forms.ModelChoiceField[Person]:
     return forms.ModelChoiceField(
         label=label,
         queryset=Person.objects.none(),
@@ -49,7 +54,7 @@ class PairForm(Form):
     """
 
     client_key = forms.UUIDField(widget=forms.HiddenInput)
-    manager_words = _words(_("Manager"), _("A part of the name, or the address."))
+    manager_words = _words(_("Manager"), _("A part of the name, or the address."), missing=MANAGER)
     manager = _which(_("Which manager?"))
     report_words = _words(
         _("Report"), _("A part of the name, or the address. Leave it empty to invite somebody new below.")
@@ -67,9 +72,13 @@ class PairForm(Form):
     def __init__(self, *args: Any, reader: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.found: dict[str, list[Person]] = {}
+        # Whoever was chosen before needs not be typed.
+        self.fields["manager_words"].required = not self.data.get("manager")
         for side in SIDES:
             self.found[side] = self._find(reader, side)
             which = self.fields[side]
+            which.required = bool(self.found[side])
+            which.error_messages["required"] = MORE if len(self.found[side]) > OFFERED else WHICH
             ids = [person.pk for person in self.found[side][:OFFERED]]
             which.queryset = people.people(reader).filter(pk__in=ids)  # type: ignore[attr-defined]
             which.label_from_instance = _name_and_address  # type: ignore[attr-defined]
@@ -118,15 +127,8 @@ class PairForm(Form):
         if said.get(side) is not None or (may_be_empty and not words and not self.data.get(side)):
             return
         if not found:
-            nobody = _("Nobody who has an account has such a name or address.")
             self.errors.pop(side, None)
-            missing = WHO if side == "report" else _("The name or address of somebody who has an account.")
-            self.add_error(f"{side}_words", nobody if words else missing)
-        elif len(found) > OFFERED:
-            more = _("More than %(n)d people fit. Choose one of these, or type more of the name.")
-            self.add_error(side, more % {"n": OFFERED})
-        elif side not in self.errors:
-            self.add_error(side, _("Choose who is meant."))
+            self.add_error(f"{side}_words", NOBODY if words else WHO if side == "report" else MANAGER)
 
 
 def _uuid(typed: str) -> UUID | None:
