@@ -26,8 +26,11 @@ def end(
     """Keep how it ended, and who said so; whoever proposed it is told of a yes or no.
 
     With ``answered_otherwise`` they hear of it by something else, such as a proposal in return. Refused: one
-    that has ended already.
+    that has ended already, and a yes or no of anybody but the side that was asked.
     """
+    answers = state in (Proposal.State.ACCEPTED, Proposal.State.DECLINED)
+    if answers and (by is None or by.pk == proposal.by_id or proposal.line.side_of(by) is None):
+        raise NotAllowed
     changed = Proposal.objects.filter(pk=proposal.pk, state=Proposal.State.OPEN).update(
         state=state, answered_by=by, answered_at=now
     )

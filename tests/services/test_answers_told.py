@@ -10,7 +10,8 @@ import pytest
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Notice, Proposal
 from oneonone.selectors import notices as selector
-from oneonone.services import agenda, handover, intervals, lines, timeproposals
+from oneonone.services import agenda, commitments, handover, intervals, lines, timeproposals
+from oneonone.services.refusals import NotAllowed
 from oneonone.web import noticewords
 from tests.scene import AFTER, DURING, MADE, QUARTERLY, STARTS, TakenOn, make_topic
 
@@ -131,3 +132,45 @@ def test_an_administrators_pause_is_told_to_both_and_until_it_is_over(
 def test_resuming_what_is_not_paused_tells_nothing(line: Line, manager: Person, report: Person) -> None:
     lines.resume(line=line, actor=manager, now=MADE, today=TODAY)
     assert told(report, MADE) == []
+
+
+def test_nobody_but_the_side_that_was_asked_answers(
+    issued_meeting: Meeting,
+    line: Line,
+    taken_on_before: Proposal,
+    manager: Person,
+    report: Person,
+    peer: Person,
+    now: dt.datetime,
+) -> None:
+    """Whatever it is about, and whichever service is asked: not who proposed it, nor somebody else."""
+    make_topic(line, report, "The whole winter plan", now=now, minutes=35)
+    late = Proposal.objects.get(kind="late_topic")
+    interval = intervals.propose(
+        line=line, terms=replace(QUARTERLY, every=4), actor=report, now=now, today=now.date()
+    )
+    for actor in (report, peer):
+        for accept in (True, False):
+            with pytest.raises(NotAllowed):
+                agenda.answer_late(proposal=late, accept=accept, actor=actor, now=now)
+            with pytest.raises(NotAllowed):
+                intervals.answer(proposal=interval, accept=accept, actor=actor, now=now, today=now.date())
+            answer = handover.accept if accept else handover.decline
+            with pytest.raises(NotAllowed):
+                answer(proposal=taken_on_before, actor=actor, now=now)
+    assert set(Proposal.objects.values_list("state", flat=True)) == {"open"}
+
+
+@pytest.fixture
+def taken_on_before(line: Line, report: Person, now: dt.datetime) -> Proposal:
+    """Something that Tomas took on and asks Ines to take over."""
+    one = commitments.take_on(
+        line=line,
+        owner_side="report",
+        action="Paint the bollards",
+        how_known="",
+        date=dt.date(2027, 1, 14),
+        actor=report,
+        now=now,
+    )
+    return handover.offer(commitment=one, actor=report, now=now)

@@ -16,8 +16,16 @@ from oneonone.selectors import home, notices
 from oneonone.services import intervals
 from oneonone.services import notices as services
 from oneonone.web import noticewords
-from tests.cast import ClientFor, assert_not_sees, assert_same_bytes, assert_sees, body_of, queries
-from tests.scene import AFTER, QUARTERLY, Brought, TakenOn, make_line, make_topic
+from tests.cast import (
+    ClientFor,
+    assert_not_sees,
+    assert_same_bytes,
+    assert_sees,
+    body_of,
+    make_person,
+    queries,
+)
+from tests.scene import AFTER, QUARTERLY, Brought, TakenOn, coming_of, make_line, make_topic
 
 
 def test_both_sides_find_their_next_meeting(
@@ -180,3 +188,24 @@ def test_a_topic_from_the_first_page_leads_to_the_field_for_it(
     agenda = reverse("meeting", args=[meeting.pk])
     assert_sees(client.get(reverse("next")), f'href="{agenda}#id_title"')
     assert_sees(client.get(agenda), 'id="id_title"')
+
+
+def coming_at(manager: Person, number: int, starts_at: dt.datetime) -> Meeting:
+    line = make_line(manager, make_person(f"Ada Brook {number}"))
+    meeting = coming_of(line)
+    Meeting.objects.filter(pk=meeting.pk).update(starts_at=starts_at)
+    return meeting
+
+
+def test_next_shows_the_meetings_of_eight_weeks_and_at_least_three(manager: Person, now: dt.datetime) -> None:
+    """The last day is in; three are shown however far off they are; a fourth one further off is not."""
+    bound, minute = now + dt.timedelta(weeks=8), dt.timedelta(minutes=1)
+    further = [coming_at(manager, number, bound + number * minute) for number in (1, 2, 3, 4)]
+
+    def shown() -> list[Meeting]:
+        return [one.meeting for one in home.page(manager, now=now).coming]
+
+    assert shown() == further[:3]
+    near = [coming_at(manager, number, bound - (9 - number) * minute) for number in (5, 6, 7, 8)]
+    last = coming_at(manager, 9, bound)
+    assert shown() == [*near, last]
