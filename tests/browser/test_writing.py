@@ -88,6 +88,28 @@ def test_write_a_note_opens_with_the_focus_in_the_box(
     assert MarginNote.objects.of(report).count() == 1
 
 
+def test_a_note_is_gone_on_with_behind_what_is_there(
+    desk: Desk, under_way_meeting: Meeting, report: Person
+) -> None:
+    page = desk.window(report)
+    page.goto(reverse("meeting-live", args=[under_way_meeting.pk]))
+    write_a_note(page)
+    page.get_by_text("Change the note").click()
+    page.keyboard.type(", then for the cost")
+    with page.expect_navigation():
+        page.keyboard.press("Control+Enter")
+    expect(page.locator(".note-words")).to_have_text("Ask for the dates first, then for the cost")
+
+
+def test_add_a_topic_over_the_agenda_leads_into_the_field(
+    desk: Desk, issued_meeting: Meeting, report: Person
+) -> None:
+    page = desk.window(report)
+    page.goto(reverse("meeting", args=[issued_meeting.pk]))
+    page.get_by_role("link", name="Add a topic").click()
+    expect(page.get_by_label("A topic, in one line")).to_be_focused()
+
+
 def test_take_something_on_opens_in_its_first_field(
     desk: Desk, under_way_meeting: Meeting, report: Person
 ) -> None:

@@ -1,5 +1,5 @@
 /* A disclosure that is opened in order to write (data-to-field): the focus goes to its first field at once, so that what
-   is typed next is not lost. Waiting for "toggle" would lose the first letters. */
+   is typed next is not lost, and goes on behind what is there. Waiting for "toggle" would lose the first letters. */
 (() => {
   "use strict";
   const FIELDS = "textarea, select, input:not([type=hidden])";
@@ -11,6 +11,9 @@
       event.preventDefault();
       disclosure.open = true;
       field.focus();
+      if (field instanceof HTMLTextAreaElement) {
+        field.setSelectionRange(field.value.length, field.value.length);
+      }
     }
   });
 })();
