@@ -82,7 +82,6 @@ class Person(AbstractBaseUser, PermissionsMixin):
     locale = models.CharField(_("language"), max_length=12, default="en")
     quiet_from = models.TimeField(_("quiet from"), default=dt.time(20, 0))
     quiet_to = models.TimeField(_("quiet to"), default=dt.time(7, 0))
-    single_keys = models.BooleanField(_("single-key shortcuts"), default=True)
     wants_mail = models.BooleanField(_("notices by mail"), default=True)
     is_administrator = models.BooleanField(_("administrator"), default=False)
     is_staff = models.BooleanField(_("staff"), default=False)

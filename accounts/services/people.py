@@ -124,7 +124,6 @@ class Profile:
     wants_mail: bool
     quiet_from: dt.time
     quiet_to: dt.time
-    single_keys: bool
 
 
 def usable_address(typed: str, *, field: str = "email") -> str:
@@ -225,7 +224,6 @@ def change_profile(*, person: Person, profile: Profile) -> list[str]:
         "wants_mail": profile.wants_mail,
         "quiet_from": profile.quiet_from,
         "quiet_to": profile.quiet_to,
-        "single_keys": profile.single_keys,
     }
     changed = [field for field, value in wanted.items() if getattr(person, field) != value]
     for field in changed:

@@ -18,12 +18,23 @@ OF_MEETING = {
     Kind.MOVED: "meeting",
     Kind.EXTRA: "meeting",
     Kind.CLOCKS: "meeting",
+    Kind.AGREED: "meeting",
     Kind.DECLINED: "meeting",
     Kind.CALLED_OFF: "meeting",
     Kind.LEFT_OPEN: "meeting-live",
     Kind.RECORD: "record",
 }
-OF_LINE = (Kind.UNANSWERED, Kind.CADENCE, Kind.PROPOSAL, Kind.DECLINED, Kind.THIRD_TIME, Kind.JOINED)
+OF_LINE = (
+    Kind.UNANSWERED,
+    Kind.CADENCE,
+    Kind.PROPOSAL,
+    Kind.AGREED,
+    Kind.DECLINED,
+    Kind.THIRD_TIME,
+    Kind.JOINED,
+    Kind.PAUSED,
+    Kind.RESUMED,
+)
 
 
 def absolute(path: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from email.utils import format_datetime
 from typing import Any
 
@@ -14,7 +15,7 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Person
 from oneonone.mail import links, wording
-from oneonone.models import Mail
+from oneonone.models import Mail, Notice
 from oneonone.selectors import notices, organisation
 from oneonone.services.sending import Claimed
 
@@ -28,15 +29,16 @@ def of(claimed: Claimed, *, now: dt.datetime) -> EmailMultiAlternatives:
 
 
 def digest(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
-    """What waits for a person, one sentence and one link for each."""
-    items = _items(claimed)
-    return _message(claimed, "digest", wording.subject_of_digest(len(items)), {"items": items}, now)
+    """What is told to a person, one sentence and one link for each; first what waits for their answer."""
+    owed = sorted(claimed.notices, key=lambda one: one.kind not in notices.ASKS)
+    subject = wording.subject_of_digest([one.kind for one in owed])
+    return _message(claimed, "digest", subject, {"items": _items(claimed, owed, now)}, now)
 
 
 def notice(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
     """The one thing that does not wait for the digest."""
     subject = wording.subject_of(claimed.notices[0].kind)
-    return _message(claimed, "notice", subject, {"items": _items(claimed)}, now)
+    return _message(claimed, "notice", subject, {"items": _items(claimed, claimed.notices, now)}, now)
 
 
 def invitation(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
@@ -67,11 +69,11 @@ _WRITERS = {
 }
 
 
-def _items(claimed: Claimed) -> list[dict[str, str]]:
+def _items(claimed: Claimed, owed: Iterable[Notice], now: dt.datetime) -> list[dict[str, str]]:
     reader: Person | None = claimed.mail.person
     if reader is None:
         raise ValueError("a mail of notices without a reader")
-    views = [notices.view_of(owed, reader) for owed in claimed.notices]
+    views = [notices.view_of(one, reader, now=now) for one in owed]
     return [{"sentence": wording.sentence(view, reader), "link": links.of_notice(view)} for view in views]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import unicodedata
+from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from django.utils.formats import date_format
@@ -20,18 +21,41 @@ Kind = Notice.Kind
 def subject_of(kind: str) -> str:
     """The subject of a mail about one notice, without people and times: it shows on locked screens."""
     return {
+        Kind.INVITE: _("Topics are asked for"),
+        Kind.ISSUED: _("An agenda is ready to read"),
         Kind.TODAY: _("A one-on-one is coming up"),
+        Kind.RECORD: _("A record is ready to look at"),
         Kind.MOVED: _("The time of a one-on-one has changed"),
         Kind.EXTRA: _("An extra one-on-one is planned"),
+        Kind.CLOCKS: _("The rules of the clocks have changed"),
         Kind.CALLED_OFF: _("A one-on-one is called off"),
-        Kind.PROPOSAL: _("Something waits for your answer"),
-    }.get(Kind(kind), _("About your one-on-ones"))
+        Kind.UNANSWERED: _("Did you meet?"),
+        Kind.LEFT_OPEN: _("A one-on-one was not closed"),
+        Kind.CADENCE: _("Time for the next one-on-one"),
+        Kind.COMMITMENT: _("A reminder of something you took on"),
+        Kind.OFFERED: _("Something to take on waits for your answer"),
+        Kind.PROPOSAL: _("A proposal waits for your answer"),
+        Kind.AGREED: _("What you proposed is agreed"),
+        Kind.DECLINED: _("What you proposed is declined"),
+        Kind.THIRD_TIME: _("A topic was not reached three times"),
+        Kind.JOINED: _("Somebody you invited has joined"),
+        Kind.PAUSED: _("One-on-ones are paused"),
+        Kind.RESUMED: _("One-on-ones are no longer paused"),
+        Kind.LINE_ENDED: _("A reporting line has ended"),
+        Kind.FACTOR_TAKEN: _("Your second factors were taken away"),
+        Kind.FACTOR_RESET: _("You took away somebody’s second factors"),
+    }[Kind(kind)]
 
 
-def subject_of_digest(number: int) -> str:
-    return ngettext(
-        "One thing about your one-on-ones", "%(number)d things about your one-on-ones", number
-    ) % {"number": number}
+def subject_of_digest(kinds: Sequence[str]) -> str:
+    """The subject of a mail about these notices, the first of which is the most important."""
+    first, others = subject_of(kinds[0]), len(kinds) - 1
+    if not others:
+        return first
+    return ngettext("%(first)s (and one more thing)", "%(first)s (and %(number)d more things)", others) % {
+        "first": first,
+        "number": others,
+    }
 
 
 def sentence(notice: NoticeView, reader: Person) -> str:
@@ -41,7 +65,7 @@ def sentence(notice: NoticeView, reader: Person) -> str:
         "when": when(notice.starts_at, reader),
         "date": date_format(notice.date, _("l j F Y")) if notice.date is not None else "",
     }
-    return _sentences()["interval over" if notice.is_over else notice.kind] % facts
+    return _sentences()[notice.code] % facts
 
 
 def _sentences() -> dict[str, str]:
@@ -57,16 +81,42 @@ def _sentences() -> dict[str, str]:
         Kind.UNANSWERED: _("Did you and %(other)s meet on %(when)s? A yes or no keeps the dates right."),
         Kind.LEFT_OPEN: _("The one-on-one with %(other)s of %(when)s was never closed. Is it over?"),
         Kind.CADENCE: _("You and %(other)s agreed to meet again by %(date)s, and nothing is planned."),
-        "interval over": _("You and %(other)s agreed to meet again by %(date)s. That day has passed."),
-        Kind.COMMITMENT: _("You took something on with %(other)s. It is due on %(date)s."),
+        "cadence over": _("You and %(other)s agreed to meet again by %(date)s. That day has passed."),
+        "commitment ahead": _("You took something on with %(other)s. It is due on %(date)s."),
+        "commitment today": _("You took something on with %(other)s. It is due today, %(date)s."),
+        "commitment past": _("You took something on with %(other)s. It was due on %(date)s."),
+        "commitment cue": _("You meant to begin with something you took on with %(other)s by %(date)s."),
         Kind.OFFERED: _("%(other)s has noted something for you to take on. Will you?"),
-        Kind.DECLINED: _("%(other)s has declined the time that you proposed."),
-        Kind.PROPOSAL: _("%(other)s has made a proposal and waits for your answer."),
+        **_sentences_of_proposals(),
         Kind.THIRD_TIME: _("A topic on your list with %(other)s has gone unheard three times. Drop it?"),
         Kind.JOINED: _("%(other)s has joined."),
+        Kind.PAUSED: _("Your one-on-ones with %(other)s are paused from %(date)s."),
+        Kind.RESUMED: _("Your one-on-ones with %(other)s are no longer paused."),
         Kind.LINE_ENDED: _("The reporting line between you and %(other)s has ended."),
         Kind.FACTOR_TAKEN: _("%(other)s, an administrator, has taken away your second factors."),
         Kind.FACTOR_RESET: _("You have taken away the second factors of %(other)s."),
+    }
+
+
+def _sentences_of_proposals() -> dict[str, str]:
+    """What is asked, and what was answered, by the kind of the proposal."""
+    return {
+        "proposal": _("%(other)s has made a proposal and waits for your answer."),
+        "proposal interval": _("%(other)s proposes another interval and waits for your answer."),
+        "proposal time": _("%(other)s proposes another time instead of %(when)s and waits for your answer."),
+        "proposal extra": _("%(other)s proposes an extra one-on-one and waits for your answer."),
+        "proposal late_topic": _("%(other)s asks for room for a late topic on %(when)s."),
+        "proposal hand_over": _("%(other)s asks you to take over something they took on."),
+        "agreed": _("%(other)s has agreed to what you proposed."),
+        "agreed interval": _("%(other)s has agreed to the interval that you proposed."),
+        "agreed late_topic": _("%(other)s has agreed: your late topic has a place on %(when)s."),
+        "agreed hand_over": _("%(other)s has taken over what you offered."),
+        "declined": _("%(other)s has declined the time that you proposed."),
+        "declined interval": _("%(other)s has declined the interval that you proposed."),
+        "declined time": _("%(other)s has declined another time. You still meet on %(when)s."),
+        "declined extra": _("%(other)s has declined the extra one-on-one that you proposed."),
+        "declined late_topic": _("%(other)s has declined: your late topic has no place on %(when)s."),
+        "declined hand_over": _("%(other)s has not taken over what you offered. It stays yours."),
     }
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from accounts.models import Person
 from oneonone.models import Interval, Line, Meeting, Move, Pause, Proposal, Side
@@ -106,7 +107,6 @@ class LinePage:
     coming: Meeting | None
     skipped: tuple[dt.date, ...]
     unanswered: tuple[Meeting, ...]
-    history: tuple[PastMeeting, ...]
     runs: histories.History | None
 
     @property
@@ -144,7 +144,6 @@ def page(reader: Person, line: Line, *, now: dt.datetime) -> LinePage:
         coming=meeting,
         skipped=() if meeting is None else calendar.skipped_before(meeting),
         unanswered=tuple(unanswered([line.pk], now=now)) if line.is_open else (),
-        history=_history(reader, line, now=now),
         runs=histories.of_line(line) if line.is_open else None,
     )
 
@@ -173,13 +172,18 @@ def unanswered(line_ids: list[UUID], *, now: dt.datetime) -> list[Meeting]:
     return [meeting for meeting in rows if meeting.starts_at + dt.timedelta(minutes=meeting.minutes) <= now]
 
 
-def _history(reader: Person, line: Line, *, now: dt.datetime) -> tuple[PastMeeting, ...]:
-    meetings = list(
+def history(reader: Person, line: Line, *, now: dt.datetime) -> QuerySet[Meeting]:
+    """What has been on a line, newest first, as far as the reader may see it."""
+    return (
         Meeting.objects.visible_to(reader)
         .filter(line=line)
         .filter(Q(starts_at__lt=now) | Q(state__in=(Meeting.State.CLOSED, Meeting.State.CALLED_OFF)))
         .order_by("-starts_at", "id")
     )
+
+
+def as_past(meetings: Sequence[Meeting]) -> tuple[PastMeeting, ...]:
+    """Meetings of a line's history with what has become of them, in two queries."""
     ids = [meeting.pk for meeting in meetings]
     moved: dict[UUID, list[dt.date]] = {}
     for move in Move.objects.filter(meeting__in=ids).select_related("meeting").order_by("at"):

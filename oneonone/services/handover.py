@@ -49,6 +49,7 @@ def offer(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Proposa
             kind=Notice.Kind.PROPOSAL,
             person=other,
             subject=proposal.pk,
+            occurrence=proposal.kind,
             line=line,
             commitment=commitment,
             now=now,

@@ -190,7 +190,12 @@ def propose(*, line: Line, terms: Terms, actor: Person, now: dt.datetime, today:
     other = line.person_on(side.other)
     if other is not None and proposal.state == Proposal.State.OPEN:
         notices.owe(
-            kind=Notice.Kind.PROPOSAL, person=other, subject=proposal.pk, line=line, now=now, at_once=False
+            kind=Notice.Kind.PROPOSAL,
+            person=other,
+            subject=proposal.pk,
+            occurrence=proposal.kind,
+            line=line,
+            now=now,
         )
     return proposal
 

@@ -7,7 +7,7 @@ import datetime as dt
 from django.db.models import Exists, OuterRef, QuerySet
 
 from oneonone import cadence
-from oneonone.models import Interval, Line, Notice
+from oneonone.models import Interval, Line, Meeting, Notice
 from oneonone.models.owed import StandingLook
 from oneonone.selectors import standing
 from oneonone.selectors.standing import Standing
@@ -35,7 +35,9 @@ def look(line: Line, now: dt.datetime) -> None:
     tomorrow = cadence.start_instant(seen.today + dt.timedelta(days=1), dt.time(0), seen.zone)
     StandingLook.objects.update_or_create(line=line, defaults={"again_at": tomorrow})
     spell = spell_of(seen)
-    if spell is None:
+    # What is under way is most likely held; if it turns out otherwise, tomorrow's look says so.
+    under_way = line.meetings.filter(state=Meeting.State.UNDER_WAY, given_up_at__isnull=True)
+    if spell is None or under_way.exists():
         return
     for person in (line.manager, line.report):
         if person is not None:

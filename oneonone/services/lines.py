@@ -207,6 +207,15 @@ def pause(
     made = Pause(line=line, first=first, last=last, by=actor, at=now)
     made.save(force_insert=True)
     coming.leave_out_paused(line=line, pause=made, actor=actor, now=now)
+    for person in _others(line, actor):
+        notices.owe(
+            kind=Notice.Kind.PAUSED,
+            person=person,
+            subject=made.pk,
+            occurrence=f"{made.first.isoformat()} {made.last.isoformat() if made.last else ''}".strip(),
+            line=line,
+            now=now,
+        )
     audit.note(actor=actor, act="line paused", subject=line.pk, now=now)
     return made
 
@@ -219,6 +228,10 @@ def resume(*, line: Line, actor: Person, now: dt.datetime, today: dt.date) -> Li
     """
     over = line.pauses.filter(Q(last__isnull=True) | Q(last__gte=today)).order_by("first").first()
     since = [] if over is None else [over.at]
+    if over is not None:
+        notices.cancel(kind=Notice.Kind.PAUSED, subject=over.pk, now=now)
+        for person in _others(line, actor):
+            notices.owe(kind=Notice.Kind.RESUMED, person=person, subject=over.pk, line=line, now=now)
     if over is not None and over.first >= today:
         over.delete()
     elif over is not None:
@@ -251,8 +264,12 @@ def end(*, line: Line, actor: Person, now: dt.datetime, today: dt.date) -> Line:
     line.proposals.filter(state="open").update(state="lapsed", answered_at=now)
     if line.invitation is not None and line.invitation.accepted_at is None:
         invitations.revoke(invitation=line.invitation, now=now)
-    for person in (line.manager, line.report):
-        if person is not None and person.pk != actor.pk:
-            notices.owe(kind=Notice.Kind.LINE_ENDED, person=person, subject=line.pk, line=line, now=now)
+    for person in _others(line, actor):
+        notices.owe(kind=Notice.Kind.LINE_ENDED, person=person, subject=line.pk, line=line, now=now)
     audit.note(actor=actor, act="line ended", subject=line.pk, now=now)
     return line
+
+
+def _others(line: Line, actor: Person) -> list[Person]:
+    """The sides that have joined and did not do it themselves: an administrator's act is told to both."""
+    return [person for person in (line.manager, line.report) if person is not None and person.pk != actor.pk]

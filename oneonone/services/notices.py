@@ -10,6 +10,7 @@ from django.db import transaction
 from accounts.models import Person
 from oneonone import doorbell
 from oneonone.models import Commitment, Line, Meeting, Notice
+from oneonone.selectors.notices import ASKS
 from oneonone.services.refusals import NotAllowed
 
 # What concerns a meeting this near does not wait for the digest of the next day.
@@ -79,10 +80,10 @@ def mark_read(*, notice: Notice, actor: Person, now: dt.datetime) -> Notice:
 def mark_all_read(*, actor: Person, now: dt.datetime) -> int:
     """Everything that this person is shown has been read. Returns how many notices that were.
 
-    Read, the question what to do with a topic counts as answered, so it stays until that is said of it alone.
+    What waits for an answer stays until that is given, or it is put away alone.
     """
     shown = Notice.objects.filter(person=actor, read_at__isnull=True, owed_at__lte=now)
-    return shown.exclude(kind=Notice.Kind.THIRD_TIME).update(read_at=now)
+    return shown.exclude(kind__in=ASKS).update(read_at=now)
 
 
 @transaction.atomic

@@ -102,7 +102,7 @@ def _ask(proposal: Proposal, *, earlier: Q, actor: Person, now: dt.datetime) -> 
     for waiting in line.proposals.filter(earlier, kind=proposal.kind, state=OPEN):
         mine = waiting.by_id == actor.pk
         state = Proposal.State.WITHDRAWN if mine else Proposal.State.DECLINED
-        proposals.end(proposal=waiting, state=state, by=actor, now=now)
+        proposals.end(proposal=waiting, state=state, by=actor, now=now, answered_otherwise=True)
     proposal.by, proposal.side, proposal.at = actor, side, now
     try:
         with transaction.atomic():
@@ -115,6 +115,7 @@ def _ask(proposal: Proposal, *, earlier: Q, actor: Person, now: dt.datetime) -> 
         kind=Notice.Kind.PROPOSAL,
         person=other,
         subject=proposal.pk,
+        occurrence=proposal.kind,
         line=line,
         meeting=proposal.meeting,
         now=now,
@@ -137,14 +138,6 @@ def answer(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime)
         raise NotAllowed
     if not accept:
         proposals.end(proposal=proposal, state=Proposal.State.DECLINED, by=actor, now=now)
-        notices.owe(
-            kind=Notice.Kind.DECLINED,
-            person=proposal.by,
-            subject=proposal.pk,
-            line=line,
-            meeting=proposal.meeting,
-            now=now,
-        )
         return None
     if to_lapse(now).filter(pk=proposal.pk).exists():
         raise NotNow(accepted=_("The time that was proposed is no longer possible."))

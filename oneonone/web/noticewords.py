@@ -18,11 +18,7 @@ Kind = Notice.Kind
 def sentence(notice: NoticeView) -> str:
     """One sentence for the reader of the notice."""
     facts = {"other": notice.other, "when": _when(notice), "date": _date(notice)}
-    return _templates()[_code(notice)] % facts
-
-
-def _code(notice: NoticeView) -> str:
-    return "cadence_over" if notice.kind == Kind.CADENCE and notice.is_over else str(notice.kind)
+    return _templates()[notice.code] % facts
 
 
 def _templates() -> dict[str, str]:
@@ -40,13 +36,17 @@ def _templates() -> dict[str, str]:
         Kind.UNANSWERED: _("Did you meet %(other)s on %(when)s?"),
         Kind.LEFT_OPEN: _("Your one-on-one with %(other)s is still under way. Close it when you are done."),
         Kind.CADENCE: _("The interval with %(other)s runs out on %(date)s."),
-        "cadence_over": _("The interval with %(other)s ended on %(date)s without a one-on-one."),
-        Kind.COMMITMENT: _("Something you took on with %(other)s is due on %(date)s."),
+        "cadence over": _("The interval with %(other)s ended on %(date)s without a one-on-one."),
+        "commitment ahead": _("Something you took on with %(other)s is due on %(date)s."),
+        "commitment today": _("Something you took on with %(other)s is due today, %(date)s."),
+        "commitment past": _("Something you took on with %(other)s was due on %(date)s."),
+        "commitment cue": _("You meant to begin with something you took on with %(other)s by %(date)s."),
         Kind.OFFERED: _("%(other)s has written down something for you to take on. Confirm it or decline."),
-        Kind.PROPOSAL: _("%(other)s has proposed something that waits for your answer."),
-        Kind.DECLINED: _("%(other)s has declined the time that you proposed. Nothing has changed."),
+        **_of_proposals(),
         Kind.THIRD_TIME: _("A topic with %(other)s was not reached three times. Keep it or let it go?"),
         Kind.JOINED: _("%(other)s has joined."),
+        Kind.PAUSED: _("Your one-on-ones with %(other)s are paused from %(date)s."),
+        Kind.RESUMED: _("Your one-on-ones with %(other)s are no longer paused."),
         Kind.LINE_ENDED: _("The reporting line with %(other)s has ended."),
         Kind.FACTOR_TAKEN: _(
             "%(other)s, an administrator, has taken away your second factors. If you did not ask for it, tell"
@@ -55,6 +55,28 @@ def _templates() -> dict[str, str]:
         Kind.FACTOR_RESET: _(
             "You have taken away the second factors of %(other)s. If it was not you, change your password."
         ),
+    }
+
+
+def _of_proposals() -> dict[str, str]:
+    """What is asked, and what was answered, by the kind of the proposal."""
+    return {
+        "proposal": _("%(other)s has proposed something that waits for your answer."),
+        "proposal interval": _("%(other)s proposes another interval."),
+        "proposal time": _("%(other)s proposes another time for your one-on-one on %(when)s."),
+        "proposal extra": _("%(other)s proposes an extra one-on-one."),
+        "proposal late_topic": _("%(other)s asks for room for a late topic on %(when)s."),
+        "proposal hand_over": _("%(other)s asks you to take over something they took on."),
+        "agreed": _("%(other)s has agreed to what you proposed."),
+        "agreed interval": _("%(other)s has agreed to the interval that you proposed."),
+        "agreed late_topic": _("%(other)s has agreed: your late topic has a place on %(when)s."),
+        "agreed hand_over": _("%(other)s has taken over what you offered."),
+        "declined": _("%(other)s has declined the time that you proposed. Nothing has changed."),
+        "declined interval": _("%(other)s has declined the interval that you proposed."),
+        "declined time": _("%(other)s has declined another time. Your one-on-one stays on %(when)s."),
+        "declined extra": _("%(other)s has declined the extra one-on-one that you proposed."),
+        "declined late_topic": _("%(other)s has declined: your late topic has no place on %(when)s."),
+        "declined hand_over": _("%(other)s has not taken over what you offered. It stays yours."),
     }
 
 
@@ -81,7 +103,7 @@ def address(notice: NoticeView) -> str:
         return reverse("account", args=[notice.subject])
     if notice.kind == Kind.LINE_ENDED:
         return reverse("lines")
-    if notice.kind == Kind.COMMITMENT:
+    if notice.kind in (Kind.COMMITMENT, Kind.OFFERED):
         return reverse("next") + "#commitments"
     if notice.meeting_id is not None and notice.kind != Kind.UNANSWERED:
         return reverse("meeting", args=[notice.meeting_id])

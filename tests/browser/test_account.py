@@ -167,3 +167,23 @@ def test_a_passkey_stands_in_for_the_password(desk: Desk, tomas: Person) -> None
     page.get_by_role("button", name="Use a passkey").click()
     expect(page.get_by_role("button", name="Sign out")).to_be_visible()
     check(page, reverse("mfa_list_webauthn"))
+
+
+@pytest.mark.parametrize(("script", "zone"), [(True, "Pacific/Auckland"), (False, "Europe/London")])
+def test_somebody_new_is_offered_the_zone_of_their_browser(
+    script: bool, zone: str, desk: Desk, organisation: Organisation, manager: Person
+) -> None:
+    """Without script the inviter's; what was chosen stays when the form is refused."""
+    made = invite_report(manager, now=clock.now())
+    context = desk.browser.new_context(
+        base_url=desk.url, timezone_id="Pacific/Auckland", java_script_enabled=script
+    )
+    desk.contexts.append(context)
+    page = context.new_page()
+    page.goto(reverse("invitation", args=[made.token]))
+    asked = page.get_by_label("Time zone")
+    expect(asked).to_have_value(zone)
+    asked.select_option("Asia/Tokyo")
+    with page.expect_navigation():
+        page.get_by_label("Your name").press("Enter")
+    expect(asked).to_have_value("Asia/Tokyo")

@@ -33,6 +33,7 @@ def check(page: Page, where: str) -> None:
     answer = page.goto(where)
     assert answer is not None
     assert answer.status == 200, f"{where}: {answer.status}"
+    assert page.locator("h1").count() == 1, f"{where} has not one h1"
     found = Axe().run(page, options=WCAG_22_AA)
     assert not found.response["violations"], f"{where}\n{found.generate_report()}"
     assert not page.evaluate(OUTSIDE), f"{where} is wider than its window"

@@ -44,7 +44,7 @@ def test_what_is_owed_arrives_once_and_delivering_again_changes_nothing(
         pass
     assert deliver(now) == 2
     assert sorted(smtp.recipients) == [[manager.email], [report.email]]
-    assert {mail["Subject"] for mail in smtp.got} == {"One thing about your one-on-ones"}
+    assert {mail["Subject"] for mail in smtp.got} == {"Topics are asked for"}
     before = list(Mail.objects.values())
     assert deliver(now + TEN_MINUTES) == 0
     assert len(smtp.got) == 2

@@ -50,7 +50,7 @@ def test_it_says_who_and_when_by_the_readers_clocks_and_links_to_the_page(
     for text in (str(message.body), html_of(message)):
         assert "You meet Tomas Lindqvist on Thursday 3 December 2026, 05:00 (America/New_York)" in text
         assert link in text
-    assert message.subject == "One thing about your one-on-ones"
+    assert message.subject == "Topics are asked for"
     assert message.to == [manager.email]
 
 
@@ -96,7 +96,28 @@ def test_subjects_name_neither_people_nor_times() -> None:
     for kind in Notice.Kind.values:
         assert "%" not in wording.subject_of(kind)
         assert not any(character.isdigit() for character in wording.subject_of(kind))
-    assert wording.subject_of_digest(3) == "3 things about your one-on-ones"
+    every = {wording.subject_of(kind) for kind in Notice.Kind.values}
+    assert len(every) == len(Notice.Kind.values)
+
+
+def test_the_subject_of_a_digest_says_what_matters_most_in_it(
+    meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    def subject(*kinds: str) -> str:
+        owed = [owe(manager, now, kind, meeting.line, meeting=meeting) for kind in kinds]
+        return str(digest(manager, owed, now).subject)
+
+    assert subject("issued") == "An agenda is ready to read"
+    assert subject("joined", "proposal") == "A proposal waits for your answer (and one more thing)"
+    assert subject("record", "joined", "unanswered") == "Did you meet? (and 2 more things)"
+
+
+def test_a_digest_says_first_what_waits_for_an_answer(
+    meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    owed = [owe(manager, now, kind, meeting.line, meeting=meeting) for kind in ("joined", "proposal")]
+    body = str(digest(manager, owed, now).body)
+    assert body.index("waits for your answer") < body.index("has joined")
 
 
 def test_no_words_of_topics_records_or_commitments_are_in_any_mail(

@@ -22,7 +22,7 @@ from oneonone import access
 from oneonone.models import Meeting, Placement
 from oneonone.services import record
 from oneonone.web import placements
-from oneonone.web.forms.lines import PairForm
+from oneonone.web.forms.pairs import PairForm
 from oneonone.web.views import byhand, meetings
 from tests.security.world import MISSING, World
 
@@ -231,6 +231,8 @@ NAMES_NO_ROW = {
     "<field>": "the words of the same form",
     "page": "a number of a page",
     "lines": "a number of a page",
+    "ended": "a number of a page",
+    "commitments": "a number of a page",
     "words": "what is looked for",
     "everyone": "yes or no",
     "order": "one of two words",

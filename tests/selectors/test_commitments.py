@@ -11,7 +11,7 @@ from oneonone.models import Line
 from oneonone.selectors import commitments as own
 from oneonone.services import commitments, duedates, handover, lines
 from tests.cast import queries
-from tests.scene import AFTER, DURING, TakenOn, make_line
+from tests.scene import AFTER, DURING, TakenOn, invite_report, make_line
 
 pytestmark = pytest.mark.django_db
 
@@ -88,3 +88,27 @@ def test_the_number_of_queries_is_the_same_for_one_and_for_many(
     with queries() as many:
         assert len(own.mine(manager, now=now)) == 6
     assert len(many) == len(few) == 1
+
+
+def test_what_waits_for_a_side_that_has_not_joined_is_not_the_other_sides(
+    manager: Person, now: dt.datetime
+) -> None:
+    """Typed for the invited report it has no owner yet; the manager's own beside it is the manager's."""
+    line = invite_report(manager).line
+    for side in ("manager", "report"):
+        commitments.take_on(
+            line=line,
+            owner_side=side,
+            action=f"For the {side}",
+            how_known="",
+            date=dt.date(2026, 12, 17),
+            actor=manager,
+            now=now,
+        )
+    ids = line.commitments.values_list("pk", flat=True)
+    views = own.of_line(manager, line, ids, now=now)
+    assert {(view.action, view.is_mine, view.owner) for view in views} == {
+        ("For the manager", True, "Ines Okafor"),
+        ("For the report", False, "Noor Haldane"),
+    }
+    assert [view.action for view in own.offered(manager, line, now=now)] == ["For the report"]

@@ -12,7 +12,7 @@ import pytest
 from accounts.models import DayAway, Person
 from oneonone import cadence
 from oneonone.models import Line, Meeting
-from oneonone.selectors import calendar, findtimes
+from oneonone.selectors import calendar, findtimes, taken
 from oneonone.services import busytimes, coming, meetings
 from tests.bench.grow import grow
 from tests.cast import make_person, queries
@@ -181,3 +181,14 @@ def test_an_agreed_time_at_a_quarter_past_stays_possible(
     make_line(manager, report, terms=replace(QUARTERLY, time=dt.time(10, 15)))
     (one,) = findtimes.find(manager, now=now).proposals
     assert (one.time, one.reason) == (dt.time(10, 15), "as agreed")
+
+
+@pytest.mark.parametrize(
+    ("begins", "minutes", "inside"),
+    [("17:10", 50, True), ("17:11", 50, False), ("08:00", 50, True), ("07:59", 50, False)],
+)
+def test_working_hours_end_at_eighteen_and_what_ends_then_is_inside(
+    begins: str, minutes: int, inside: bool
+) -> None:
+    start = dt.datetime.combine(DAY(2026, 12, 3), dt.time.fromisoformat(begins), tzinfo=UTC)
+    assert taken.in_hours(start, dt.timedelta(minutes=minutes), "Europe/London") is inside

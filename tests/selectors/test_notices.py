@@ -8,22 +8,27 @@ import datetime as dt
 import pytest
 
 from accounts.models import Person
-from oneonone.models import Line, Meeting, Notice, Proposal
+from oneonone.mail import wording
+from oneonone.models import Line, Meeting, Notice, Proposal, Topic
 from oneonone.selectors import notices as selector
+from oneonone.selectors import thirdtime
 from oneonone.selectors.notices import NoticeView
 from oneonone.services import (
     claims,
     commitments,
     duedates,
     handover,
+    jobs_cadence,
     jobs_meetings,
     lines,
     meetings,
     notices,
     record,
+    timeproposals,
 )
+from oneonone.web import noticewords
 from tests.cast import queries
-from tests.scene import AFTER, DURING, TakenOn, make_line
+from tests.scene import AFTER, DURING, Brought, TakenOn, make_line
 
 pytestmark = pytest.mark.django_db
 
@@ -66,9 +71,9 @@ def test_it_says_who_and_when_and_where_to_act(
 
 
 def test_no_field_of_the_view_can_hold_anybodys_words() -> None:
-    """Text fields are the kind, a name and a zone; everything else is an id, a time or a yes or no."""
+    """Text fields are codes, a name and a zone; everything else is an id, a time, a number or a yes or no."""
     texts = {field.name for field in dataclasses.fields(NoticeView) if field.type == "str"}
-    assert texts == {"kind", "other", "zone"}
+    assert texts == {"kind", "other", "zone", "of"}
 
 
 def test_one_owed_ahead_shows_when_its_time_has_come(
@@ -252,3 +257,112 @@ def test_the_jobs_own_notices_can_all_be_viewed(meeting: Meeting, manager: Perso
     assert jobs_meetings.ASK.do_one(later)
     view = selector.unread(manager, now=later)[0]
     assert (view.kind, view.other, view.starts_at) == ("unanswered", "Tomas Lindqvist", meeting.starts_at)
+
+
+@pytest.mark.parametrize("occurrence", ["over 2026-11-20", "runs out 2026-12-10"])
+def test_an_interval_without_a_meeting_is_not_told_while_one_is_under_way(
+    occurrence: str, under_way_meeting: Meeting, manager: Person
+) -> None:
+    line = under_way_meeting.line
+    notices.owe(kind="cadence", person=manager, subject=line.pk, occurrence=occurrence, line=line, now=DURING)
+    assert "cadence" not in kinds(manager, DURING)
+    Meeting.objects.filter(pk=under_way_meeting.pk).update(given_up_at=DURING)
+    assert "cadence" in kinds(manager, DURING)
+
+
+def test_the_job_owes_none_either_while_one_is_under_way(under_way_meeting: Meeting, manager: Person) -> None:
+    late = dt.datetime(2027, 6, 1, 10, 0, tzinfo=dt.UTC)
+    assert jobs_cadence.CADENCE.do_one(late)
+    assert not Notice.objects.filter(kind="cadence").exists()
+    Meeting.objects.filter(pk=under_way_meeting.pk).update(given_up_at=late)
+    assert jobs_cadence.CADENCE.do_one(late + dt.timedelta(days=1))
+    assert Notice.objects.filter(kind="cadence").count() == 2
+
+
+def test_that_an_interval_runs_out_is_settled_by_a_meeting_planned_within_it(
+    line: Line, meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    """The meeting is on 3 December."""
+    for day, told in (("2026-12-02", True), ("2026-12-03", False)):
+        notice = notices.owe(
+            kind="cadence", person=manager, subject=line.pk, occurrence=f"runs out {day}", line=line, now=now
+        )
+        assert (notice.pk in {view.id for view in selector.unread(manager, now=now)}) is told
+
+
+def test_a_topic_that_was_reached_since_is_not_asked_about(
+    closed_meeting: Meeting, brought: Brought, report: Person
+) -> None:
+    for topic, at in ((brought.licence, AFTER), (brought.sheet, DURING), (brought.crane, AFTER)):
+        notices.owe(kind="third_time", person=report, subject=topic.pk, line=closed_meeting.line, now=at)
+    Topic.objects.filter(pk__in=[brought.sheet.pk, brought.crane.pk]).update(state="open")
+    asked = {view.subject for view in selector.unread(report, now=AFTER) if view.kind == "third_time"}
+    assert asked == {brought.licence.pk, brought.crane.pk}
+    shown = thirdtime.asked(report, closed_meeting.line, now=AFTER)
+    assert {one.topic_id for one in shown} == asked
+
+
+def test_a_time_that_can_no_longer_be_agreed_is_not_asked_about(
+    meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    timeproposals.propose(meeting=meeting, day=dt.date(2026, 12, 4), time=dt.time(11), actor=report, now=now)
+    assert kinds(manager, now) == ["proposal"]
+    assert "proposal" not in kinds(manager, meeting.starts_at)
+    meetings.move(
+        meeting=meeting, starts_at=meeting.starts_at + dt.timedelta(hours=2), actor=manager, now=now
+    )
+    assert "proposal" not in kinds(manager, now)
+
+
+def test_what_waits_for_an_answer_comes_first_however_old_it_is(
+    closed_meeting: Meeting, report: Person
+) -> None:
+    """It is not pushed off the list by newer news either."""
+    later = AFTER + dt.timedelta(minutes=5)
+    for occurrence in range(selector.SHOWN):
+        about(closed_meeting, "joined", report, later, occurrence=str(occurrence))
+    shown = selector.unread(report, now=later)
+    assert [view.kind for view in shown[:2]] == ["offered", "joined"]
+
+
+@pytest.mark.parametrize(
+    ("occurrence", "day", "web", "mail"),
+    [
+        ("date 2026-12-17", 16, "is due on Thursday 17 December.", "It is due on"),
+        ("date 2026-12-17", 17, "is due today, Thursday 17 December.", "It is due today"),
+        ("date 2026-12-17", 18, "was due on Thursday 17 December.", "It was due on"),
+        ("cue 2026-12-10", 18, "You meant to begin with", "You meant to begin with"),
+    ],
+)
+def test_a_date_that_has_passed_is_said_in_the_past(
+    occurrence: str, day: int, web: str, mail: str, taken_on: TakenOn, manager: Person
+) -> None:
+    one = taken_on.managers
+    notices.owe(
+        kind="commitment",
+        person=manager,
+        subject=one.pk,
+        occurrence=occurrence,
+        line=one.line,
+        commitment=one,
+        now=AFTER,
+    )
+    now = dt.datetime(2026, 12, day, 9, 0, tzinfo=dt.UTC)
+    (view,) = (view for view in selector.unread(manager, now=now) if view.kind == "commitment")
+    assert web in noticewords.sentence(view)
+    assert mail in wording.sentence(view, manager)
+
+
+def test_every_sentence_of_a_proposal_and_its_answer_is_there_for_page_and_mail(
+    meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    """Also for those owed before their kind was kept with them."""
+    for kind in ("proposal", "agreed", "declined"):
+        for of in ("", *Proposal.Kind.values):
+            if of == "bring_forward" or (kind, of) in (("agreed", "time"), ("agreed", "extra")):
+                continue
+            notice = about(meeting, kind, manager, now, occurrence=of)
+            view = selector.view_of(notice, manager, now=now)
+            for said in (noticewords.sentence(view), wording.sentence(view, manager)):
+                assert "Tomas Lindqvist" in said
+                assert "%" not in said

@@ -29,6 +29,7 @@ from oneonone.services.refusals import (
 from tests.scene import (
     CLOSED,
     DURING,
+    MADE,
     STARTS,
     Brought,
     TakenOn,
@@ -253,3 +254,16 @@ def test_the_next_meeting_is_not_made_twice(line: Line, meeting: Meeting, now: d
     assert coming.ensure(line=line, now=now) == meeting
     assert coming.ensure(line=line, now=now) == meeting
     assert line.meetings.count() == 1
+
+
+def test_two_can_have_met_on_the_first_day_of_their_line(line: Line, manager: Person) -> None:
+    made = claims.we_met(
+        line=line,
+        day=line.starts_on,
+        meeting=None,
+        discussed=[],
+        actor=manager,
+        now=MADE,
+        today=line.starts_on,
+    )
+    assert made.held_on == line.starts_on

@@ -217,3 +217,9 @@ def test_the_steps_of_an_extra_meeting_follow_the_working_days_too(
     extra.refresh_from_db()
     assert extra.issue_at == dt.datetime(2026, 12, 10, 12, 0, tzinfo=dt.UTC)
     assert extra.starts_at == dt.datetime(2026, 12, 17, 15, 0, tzinfo=dt.UTC)
+
+
+def test_the_first_day_of_a_line_can_be_the_day_of_its_first_meeting(manager: Person, report: Person) -> None:
+    """Made at 10:00 for 11:00 the same day, as its interval says."""
+    terms = replace(QUARTERLY, time=dt.time(11), anchor=MADE.date(), weekday=MADE.isoweekday())
+    assert coming_of(make_line(manager, report, terms=terms)).nominal_date == MADE.date()

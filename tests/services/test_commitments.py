@@ -228,3 +228,18 @@ def test_an_owner_still_ends_a_commitment_after_their_line_has_ended(
     taken_on.managers.refresh_from_db()
     commitments.done(commitment=taken_on.managers, actor=manager, now=AFTER)
     assert taken_on.managers.state == Commitment.State.DONE
+
+
+def test_what_somebody_else_has_settled_is_not_opened_again_by_its_owner(
+    taken_on: TakenOn, report: Person, administrator: Person
+) -> None:
+    """The slip of a hand is one's own: what ended otherwise, such as by erasing, stays ended."""
+    one = taken_on.reports
+    Commitment.objects.filter(pk=one.pk).update(
+        state="dropped", settled_at=AFTER, settled_by=administrator, settled_cause="left"
+    )
+    one.refresh_from_db()
+    with pytest.raises(NotNow):
+        commitments.reopen(commitment=one, actor=report, now=AFTER)
+    one.refresh_from_db()
+    assert (one.state, one.settled_by) == ("dropped", administrator)

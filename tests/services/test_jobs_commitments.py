@@ -77,3 +77,14 @@ def test_a_reminder_taken_by_another_process_in_between_is_not_owed_twice(
     Notice.objects.all().delete()
     jobs_commitments.remind(row, DAY_BEFORE)
     assert reminded() == []
+
+
+def test_the_day_that_a_former_owner_named_is_told_to_nobody(
+    taken_on: TakenOn, report: Person, manager: Person
+) -> None:
+    """Such as of a commitment that somebody else owns since."""
+    duedates.set_cue(commitment=taken_on.reports, on=dt.date(2026, 12, 9), actor=report, now=DURING)
+    Commitment.objects.filter(pk=taken_on.reports.pk).update(owner=manager)
+    assert CUE.do_one(dt.datetime(2026, 12, 9, tzinfo=dt.UTC))
+    assert reminded() == []
+    assert not CUE.do_one(dt.datetime(2026, 12, 9, tzinfo=dt.UTC))

@@ -66,8 +66,11 @@ def test_all_at_once_are_ones_own_and_those_that_are_shown(
     assert (mine.read_at, ahead.read_at, other.read_at) == (now, None, None)
 
 
-def test_a_question_is_not_answered_by_marking_everything_as_read(manager: Person, now: dt.datetime) -> None:
-    question = owe(manager, now, kind=Notice.Kind.THIRD_TIME)
+@pytest.mark.parametrize("kind", ["proposal", "offered", "unanswered", "left_open", "third_time"])
+def test_a_question_is_not_answered_by_marking_everything_as_read(
+    kind: str, manager: Person, now: dt.datetime
+) -> None:
+    question = owe(manager, now, kind=kind)
     assert notices.mark_all_read(actor=manager, now=now) == 0
     question.refresh_from_db()
     assert question.read_at is None

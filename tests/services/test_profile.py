@@ -26,7 +26,6 @@ def profile_of(person: Person, **changed: Any) -> people.Profile:
         "wants_mail": person.wants_mail,
         "quiet_from": person.quiet_from,
         "quiet_to": person.quiet_to,
-        "single_keys": person.single_keys,
     }
     return people.Profile(**(kept | changed))
 

@@ -2,16 +2,30 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from dataclasses import replace
 from uuid import uuid4
 
+import pytest
 from django.urls import reverse
 
 from accounts.models import Person
+from oneonone import clock
 from oneonone.models import Line, Meeting, Notice
 from oneonone.selectors import home, notices
+from oneonone.services import intervals
+from oneonone.services import notices as services
 from oneonone.web import noticewords
-from tests.cast import ClientFor, assert_not_sees, assert_same_bytes, assert_sees, queries
-from tests.scene import Brought, TakenOn, make_line, make_topic
+from tests.cast import (
+    ClientFor,
+    assert_not_sees,
+    assert_same_bytes,
+    assert_sees,
+    body_of,
+    make_person,
+    queries,
+)
+from tests.scene import AFTER, QUARTERLY, Brought, TakenOn, coming_of, make_line, make_topic
 
 
 def test_both_sides_find_their_next_meeting(
@@ -99,7 +113,7 @@ def test_every_kind_of_notice_has_a_sentence_and_an_address(
             occurrence=occurrence,
             owed_at=issued_meeting.starts_at,
         )
-        view = notices.view_of(row, report)
+        view = notices.view_of(row, report, now=AFTER)
         assert "%" not in noticewords.sentence(view)
         assert noticewords.address(view).startswith("/")
 
@@ -128,3 +142,70 @@ def test_the_phase_says_what_can_be_done(issued_meeting: Meeting, report: Person
     assert [one.phase for one in before.coming] == ["issued"]
     on_the_day = home.page(report, now=issued_meeting.starts_at)
     assert on_the_day.coming[0].phase == "today"
+
+
+def test_what_waits_for_an_answer_stands_above_the_meetings_and_apart_from_the_news(
+    closed_meeting: Meeting, line: Line, manager: Person, report: Person, client_for: ClientFor
+) -> None:
+    terms = replace(QUARTERLY, every=4)
+    intervals.propose(line=line, terms=terms, actor=manager, now=AFTER, today=AFTER.date())
+    page = body_of(client_for(report).get(reverse("next")))
+    asked = page.index("Ines Okafor proposes another interval.")
+    assert page.index("Waits for your answer") < asked < page.index('id="coming"')
+    client_for(report).post(reverse("notices-read"))
+    assert_sees(client_for(report).get(reverse("next")), "Ines Okafor proposes another interval.")
+
+
+def test_what_is_offered_is_said_once_and_before_what_was_taken_on(
+    closed_meeting: Meeting, taken_on: TakenOn, report: Person, client_for: ClientFor
+) -> None:
+    page = body_of(client_for(report).get(reverse("next")))
+    assert page.count('<span class="commitment-action">Book the licence course') == 1
+    assert page.index("Book the licence course") < page.index("Draft the handover sheet")
+    assert Notice.objects.filter(kind="offered", person=report, cancelled_at__isnull=True).exists()
+    assert "has written down something for you to take on" not in page
+
+
+@pytest.mark.parametrize("state", ["planned", "under_way"])
+def test_whether_they_met_is_asked_once(
+    state: str, meeting: Meeting, report: Person, client_for: ClientFor, held_clock: dt.datetime
+) -> None:
+    Meeting.objects.filter(pk=meeting.pk).update(state=state)
+    later = meeting.starts_at + dt.timedelta(days=1)
+    clock.hold_at(later)
+    kind = "left_open" if state == "under_way" else "unanswered"
+    services.owe(kind=kind, person=report, subject=meeting.pk, line=meeting.line, meeting=meeting, now=later)
+    assert kind in [view.kind for view in notices.unread(report, now=later)]
+    page = body_of(client_for(report).get(reverse("next")))
+    assert page.count("Did you meet") == 1
+    assert "is still under way. Close it" not in page
+
+
+def test_a_topic_from_the_first_page_leads_to_the_field_for_it(
+    meeting: Meeting, report: Person, client_for: ClientFor
+) -> None:
+    client = client_for(report)
+    agenda = reverse("meeting", args=[meeting.pk])
+    assert_sees(client.get(reverse("next")), f'href="{agenda}#id_title"')
+    assert_sees(client.get(agenda), 'id="id_title"')
+
+
+def coming_at(manager: Person, number: int, starts_at: dt.datetime) -> Meeting:
+    line = make_line(manager, make_person(f"Ada Brook {number}"))
+    meeting = coming_of(line)
+    Meeting.objects.filter(pk=meeting.pk).update(starts_at=starts_at)
+    return meeting
+
+
+def test_next_shows_the_meetings_of_eight_weeks_and_at_least_three(manager: Person, now: dt.datetime) -> None:
+    """The last day is in; three are shown however far off they are; a fourth one further off is not."""
+    bound, minute = now + dt.timedelta(weeks=8), dt.timedelta(minutes=1)
+    further = [coming_at(manager, number, bound + number * minute) for number in (1, 2, 3, 4)]
+
+    def shown() -> list[Meeting]:
+        return [one.meeting for one in home.page(manager, now=now).coming]
+
+    assert shown() == further[:3]
+    near = [coming_at(manager, number, bound - (9 - number) * minute) for number in (5, 6, 7, 8)]
+    last = coming_at(manager, 9, bound)
+    assert shown() == [*near, last]

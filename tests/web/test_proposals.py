@@ -173,7 +173,8 @@ def test_a_time_is_proposed_from_the_form_that_moves_and_answered_on_the_meeting
     meeting.refresh_from_db()
     assert meeting.starts_at == dt.datetime(2026, 12, 3, 10, 0, tzinfo=dt.UTC)
     assert_sees(
-        client_for(report).get(reverse("next")), "Ines Okafor has declined the time that you proposed."
+        client_for(report).get(reverse("next")),
+        "Ines Okafor has declined another time. Your one-on-one stays on",
     )
 
 

@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from accounts.models import Person
 from oneonone.models import Importance, Line, Meeting, MustDiscuss, Proposal, Topic
-from tests.cast import ClientFor, assert_sees, body_of
+from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of
 from tests.scene import Brought, make_topic, placement_of
 from tests.web.taking import do, take
 
@@ -282,3 +282,18 @@ def test_an_act_leads_back_to_a_page_of_ours_and_never_elsewhere(
     ):
         answer = client.post(park, {"next": elsewhere})
         assert answer.headers["Location"] == ours, elsewhere
+
+
+@pytest.mark.parametrize("state", ["finished", "withdrawn", "parked"])
+def test_only_open_topics_are_offered_to_come_after(
+    state: str, line: Line, brought: Brought, report: Person, client_for: ClientFor
+) -> None:
+    """By the form of a new topic and by that of one that is there, and refused when they are sent."""
+    Topic.objects.filter(pk=brought.crane.pk).update(state=state)
+    client = client_for(report)
+    for page in (
+        client.get(reverse("topic-add", args=[line.pk])),
+        client.get(reverse("topic-edit", args=[brought.licence.pk])),
+    ):
+        assert_sees(page, str(brought.sundays.pk))
+        assert_not_sees(page, str(brought.crane.pk))

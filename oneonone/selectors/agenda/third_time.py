@@ -1,4 +1,4 @@
-"""Topics of a line that were not reached three times, and of which the reader has not said what to do."""
+"""Topics of a line not reached three times, nor since, of which the reader has not said what to do."""
 
 from __future__ import annotations
 
@@ -6,10 +6,12 @@ import datetime as dt
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.db.models import Exists, OuterRef, Subquery
 from django.utils.translation import gettext as _
 
 from accounts.models import Person
-from oneonone.models import Line, Notice, Topic
+from oneonone.models import Line, Notice, Placement, Topic
+from oneonone.selectors.notices import HEARD
 
 
 @dataclass(frozen=True)
@@ -22,19 +24,25 @@ class Asked:
 
 
 def asked(reader: Person, line: Line, *, now: dt.datetime) -> tuple[Asked, ...]:
-    """What the reader is asked about, oldest first; LookupError for who is no side. At most two queries."""
+    """What the reader is asked about, oldest first; LookupError for who is no side. One query."""
     line.side_for(reader)
-    subjects = Notice.objects.filter(
+    question = Notice.objects.filter(
         person=reader,
         line=line,
         kind=Notice.Kind.THIRD_TIME,
+        subject=OuterRef("pk"),
         owed_at__lte=now,
         read_at__isnull=True,
         cancelled_at__isnull=True,
-    ).values_list("subject", flat=True)
-    if not (topics := list(subjects)):
-        return ()
-    rows = Topic.objects.filter(line=line, state=Topic.State.OPEN, pk__in=topics)
+    )
+    heard_since = Placement.objects.filter(
+        topic=OuterRef("pk"), outcome__in=HEARD, meeting__closed_at__gt=OuterRef("asked_at")
+    )
+    rows = (
+        Topic.objects.filter(line=line, state=Topic.State.OPEN)
+        .annotate(asked_at=Subquery(question.values("owed_at")[:1]))
+        .filter(~Exists(heard_since), asked_at__isnull=False)
+    )
     return tuple(
         Asked(row.pk, row.title or _("(words removed)"), row.raiser_id == reader.pk)
         for row in rows.order_by("created_at", "id")

@@ -203,6 +203,7 @@ def ask(
             kind=Notice.Kind.PROPOSAL,
             person=other,
             subject=proposal.pk,
+            occurrence=proposal.kind,
             line=line,
             meeting=meeting,
             now=now,

@@ -51,13 +51,18 @@ def tab(label: str, *, href: str, current: bool = False) -> None:
 
 
 @element
-def pagination(context: Context, page: Page[Any], *, label: str = "", parameter: str = "page") -> Values:
-    """Links to the neighbours of a page of a list, keeping the rest of the query."""
+def pagination(
+    context: Context, page: Page[Any], *, label: str = "", parameter: str = "page", anchor: str = ""
+) -> Values:
+    """Links to the neighbours of a page of a list, keeping the rest of the query.
+
+    ``anchor`` is the id at which the list begins, where it is not the first thing of its page.
+    """
     query = context["request"].GET.copy()
 
     def href(number: int) -> str:
         query[parameter] = str(number)
-        return f"?{query.urlencode()}"
+        return f"?{query.urlencode()}{f'#{anchor}' if anchor else ''}"
 
     return {
         "label": label or _("Pages of this list"),

@@ -36,9 +36,18 @@ def empty_state(*, title: str, action_label: str = "", action_href: str = "") ->
 
 @block_element
 def disclosure(
-    *, summary: str, about: str = "", opened: bool = False, as_button: bool = False, id: str = ""
+    *,
+    summary: str,
+    about: str = "",
+    opened: bool = False,
+    as_button: bool = False,
+    to_field: bool = False,
+    id: str = "",
 ) -> None:
-    """More, when it is asked for; works without script. ``about`` is heard and not seen: of what."""
+    """More, when it is asked for; works without script. ``about`` is heard and not seen: of what.
+
+    With ``to_field`` the first field in it takes the focus when it is opened.
+    """
 
 
 @block_element

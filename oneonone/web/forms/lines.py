@@ -9,7 +9,6 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from accounts.models import Person
 from oneonone.models import Interval, Meeting, Side
 from oneonone.models.base import NAME
 from oneonone.services.intervals import LONGEST, SHORTEST, Terms
@@ -164,46 +163,6 @@ class InviteForm(Form):
         widget=forms.RadioSelect,
         initial=Side.REPORT.value,
     )
-
-
-class PairForm(Form):
-    """An administrator's line between two people: both have accounts, or the report is invited."""
-
-    client_key = forms.UUIDField(widget=forms.HiddenInput)
-    manager = forms.ModelChoiceField(label=_("Manager"), queryset=Person.objects.none())
-    report = forms.ModelChoiceField(
-        label=_("Report"),
-        queryset=Person.objects.none(),
-        required=False,
-        help_text=_("Leave empty to invite somebody new below."),
-    )
-    name = forms.CharField(label=_("Name of somebody new"), max_length=NAME, required=False)
-    email = forms.EmailField(label=_("Their e-mail address"), required=False)
-    starts_on = forms.DateField(
-        label=_("Line begins on"), required=False, help_text=_("Today when left empty."), widget=_day()
-    )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        people = Person.objects.filter(is_active=True, erased_at__isnull=True).order_by("name", "id")
-        for name in ("manager", "report"):
-            field = self.fields[name]
-            field.queryset = people  # type: ignore[attr-defined]
-            field.label_from_instance = _name_and_address  # type: ignore[attr-defined]
-
-    def clean(self) -> dict[str, Any]:
-        said: dict[str, Any] = super().clean() or {}
-        invited = bool(said.get("name")) and bool(said.get("email"))
-        if bool(said.get("report")) == invited:
-            self.add_error(
-                "report",
-                _("Choose somebody who has an account, or give the name and address of somebody new."),
-            )
-        return said
-
-
-def _name_and_address(person: Person) -> str:
-    return f"{person.name} ({person.email})"
 
 
 class PauseForm(Form):

@@ -20,6 +20,7 @@ from oneonone.web.forms.base import Form
 NEW_PASSWORD = {"autocomplete": "new-password"}
 DAY = {"type": "date"}
 CLOCK = {"type": "time"}
+ZONE_HELP = _("Where you usually are. It can be changed in the settings.")
 
 
 def zone_choices() -> list[tuple[str, list[tuple[str, str]]]]:
@@ -31,6 +32,15 @@ def zone_choices() -> list[tuple[str, list[tuple[str, str]]]]:
             (zone, (place or region).replace("_", " "))
         )
     return sorted(regions.items())
+
+
+def offer_zone_of_browser(form: Form) -> None:
+    """Let the browser's own zone stand in the field ``zone`` of a new form, in place of its initial one.
+
+    Without script the initial one stays. What was typed is left alone.
+    """
+    if not form.is_bound:
+        form.fields["zone"].widget.attrs["data-zone-of-browser"] = ""
 
 
 class PasswordMixin(Form):
@@ -65,13 +75,14 @@ class JoinForm(PasswordMixin):
     name = forms.CharField(
         label=_("Your name"), max_length=NAME_LENGTH, widget=forms.TextInput(attrs={"autocomplete": "name"})
     )
-    zone = forms.ChoiceField(label=_("Time zone"), choices=zone_choices)
+    zone = forms.ChoiceField(label=_("Time zone"), choices=zone_choices, help_text=ZONE_HELP)
 
     field_order = ("name", "password", "zone")
 
     def __init__(self, *args: Any, email: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.email = email
+        offer_zone_of_browser(self)
 
     def person(self) -> Person:
         """The person to be."""
@@ -95,9 +106,15 @@ class SetUpForm(PasswordMixin):
         help_text=_("You sign in with it."),
         widget=forms.EmailInput(attrs={"autocomplete": "username"}),
     )
-    zone = forms.ChoiceField(label=_("Time zone"), choices=zone_choices, initial="Europe/London")
+    zone = forms.ChoiceField(
+        label=_("Time zone"), choices=zone_choices, initial="Europe/London", help_text=ZONE_HELP
+    )
 
     field_order = ("organisation", "name", "email", "password", "zone")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        offer_zone_of_browser(self)
 
     def person(self) -> Person:
         """The person to be."""
@@ -138,11 +155,6 @@ class ProfileForm(Form):
         widget=forms.TimeInput(attrs=CLOCK, format="%H:%M"),
         help_text=_("No reminder is sent in these hours."),
     )
-    single_keys = forms.BooleanField(
-        label=_("Shortcuts of a single key"),
-        required=False,
-        help_text=_("Turn them off if keys are pressed by accident, or by speech."),
-    )
 
     def __init__(self, *args: Any, person: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -169,7 +181,6 @@ class ProfileForm(Form):
                 "wants_mail": person.wants_mail,
                 "quiet_from": person.quiet_from,
                 "quiet_to": person.quiet_to,
-                "single_keys": person.single_keys,
             },
         )
 
@@ -195,7 +206,6 @@ class ProfileForm(Form):
             wants_mail=data["wants_mail"],
             quiet_from=data["quiet_from"],
             quiet_to=data["quiet_to"],
-            single_keys=data["single_keys"],
         )
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
@@ -11,9 +13,13 @@ from oneonone import access
 from oneonone.models import Notice
 from oneonone.selectors import home, timeproposals
 from oneonone.selectors.notices import NoticeView
+from oneonone.selectors.timeproposals import WaitingTime
 from oneonone.services import notices
 from oneonone.web import noticewords, waitingwords
+from oneonone.web.forms.topics import TopicLineForm
 from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
+
+COMMITMENTS_ON_A_PAGE = 20
 
 
 @dataclass(frozen=True)
@@ -30,21 +36,31 @@ def index(request: PersonRequest) -> HttpResponse:
     """The first page after signing in."""
     shown = home.page(request.person, now=request.now)
     times = [time for time in timeproposals.waiting(request.person, now=request.now) if not time.by_you]
-    # What is asked above with its answers is not said beside it once more.
-    asked = {time.id for time in times}
-    said = [
-        Said(notice, noticewords.sentence(notice), noticewords.address(notice))
-        for notice in shown.notices
-        if notice.subject not in asked
-    ]
+    said = _said(shown, times)
     context = {
         "home": shown,
-        "notices": said,
+        "commitments": Paginator(
+            sorted(shown.commitments, key=lambda one: not one.is_offered), COMMITMENTS_ON_A_PAGE
+        ).get_page(request.GET.get("commitments")),
+        "asks": [one for one in said if one.notice.asks],
+        "notices": [one for one in said if not one.notice.asks],
         "waiting": waitingwords.times(times),
+        "topic_field": TopicLineForm()["title"],
         "here": request.path,
         "now": request.now,
     }
     return render(request, "pages/next.html", context)
+
+
+def _said(shown: home.Home, times: Sequence[WaitingTime]) -> list[Said]:
+    """The notices in words, but those whose matter stands on the page already, with its answers."""
+    asked = {time.id for time in times} | {one.id for one in shown.commitments if one.is_offered}
+    left = {one.meeting.pk for one in shown.unanswered}
+    return [
+        Said(notice, noticewords.sentence(notice), noticewords.address(notice))
+        for notice in shown.notices
+        if notice.subject not in asked and not (notice.asks and notice.meeting_id in left)
+    ]
 
 
 @view(policy=LINE_SIDE, door=access.notice_for, methods=("POST",))
@@ -56,6 +72,6 @@ def read_notice(request: PersonRequest, notice: Notice) -> HttpResponse:
 
 @view(policy=SIGNED_IN, methods=("POST",))
 def read_all_notices(request: PersonRequest) -> HttpResponse:
-    """Put all notices away."""
+    """Put all notices away but those that wait for an answer."""
     notices.mark_all_read(actor=request.person, now=request.now)
     return redirect("next")

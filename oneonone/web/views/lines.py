@@ -7,6 +7,7 @@ from uuid import UUID, uuid4
 
 from django.conf import settings
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -26,6 +27,9 @@ from oneonone.web.forms.lines import IntervalForm, InviteForm, PauseForm
 from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
 from oneonone.web.views import load
 
+# How many past meetings, or ended lines, stand on one page.
+A_PAGE = 20
+
 
 def _today(request: PersonRequest, zone: str | None = None) -> dt.date:
     return calendar.local_day(request.now, zone or request.person.zone)
@@ -34,7 +38,9 @@ def _today(request: PersonRequest, zone: str | None = None) -> dt.date:
 @view(policy=SIGNED_IN)
 def index(request: PersonRequest) -> HttpResponse:
     """All own lines."""
-    return render(request, "pages/lines.html", {"lines": selector.own(request.person, now=request.now)})
+    own = selector.own(request.person, now=request.now)
+    ended = Paginator(own.ended, A_PAGE).get_page(request.GET.get("ended"))
+    return render(request, "pages/lines.html", {"lines": own, "ended": ended})
 
 
 @view(policy=SIGNED_IN, methods=("GET", "POST"))
@@ -102,8 +108,12 @@ def page(request: PersonRequest, line: Line) -> HttpResponse:
         link = kept["link"]
         del request.session["invitation_link"]
     times = timeproposals.waiting(request.person, now=request.now, line=line)
+    history = Paginator(selector.history(request.person, line, now=request.now), A_PAGE)
+    on_page = history.get_page(request.GET.get("page"))
     context = {
         "page": shown,
+        "history": on_page,
+        "past": selector.as_past(list(on_page)),
         "link": link,
         "waiting": waitingwords.times(times),
         "third_time": third_time.asked(request.person, line, now=request.now) if line.is_open else (),
@@ -187,7 +197,13 @@ def end(request: PersonRequest, line: Line) -> HttpResponse:
         lines.end(line=line, actor=request.person, now=request.now, today=today)
         messages.success(request, _("The reporting line has ended."))
         return redirect(reverse("lines") if own else back)
-    context = {"line": line, "back": _back(request, line), "section": "lines"}
+    names = {"report": line.name_on(Side.REPORT), "manager": line.name_on(Side.MANAGER)}
+    context = {
+        "line": line,
+        "names": _("%(report)s with %(manager)s") % names,
+        "back": _back(request, line),
+        "section": "lines",
+    }
     return render(request, "pages/line_end.html", context)
 
 

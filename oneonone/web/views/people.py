@@ -15,8 +15,9 @@ from oneonone.models import Line, Side
 from oneonone.selectors import calendar
 from oneonone.selectors import people as selector
 from oneonone.services import lines
-from oneonone.web import refused
-from oneonone.web.forms.lines import IntervalForm, PairForm
+from oneonone.web import refused, sent
+from oneonone.web.forms.lines import IntervalForm
+from oneonone.web.forms.pairs import PairForm
 from oneonone.web.policy import ADMINISTRATOR, LINE_SIDE, PersonRequest, view
 from oneonone.web.views.lines import hand_over
 
@@ -45,7 +46,7 @@ def index(request: PersonRequest) -> HttpResponse:
 def new_line(request: PersonRequest) -> HttpResponse:
     """Make a line between two people, or between one and somebody new who is invited."""
     today = calendar.local_day(request.now, request.person.zone)
-    pair = PairForm(request.POST or None, initial={"client_key": uuid4()})
+    pair = PairForm(sent.form_data(request), initial={"client_key": uuid4()}, reader=request.person)
     usual = {
         "zone": request.person.zone,
         "first_day": calendar.first_day_for(request.person, today=today),

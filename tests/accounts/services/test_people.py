@@ -24,7 +24,6 @@ PROFILE = people.Profile(
     wants_mail=True,
     quiet_from=dt.time(20),
     quiet_to=dt.time(7),
-    single_keys=True,
 )
 
 

@@ -24,7 +24,6 @@ PROFILE = {
     "wants_mail": "on",
     "quiet_from": "20:00",
     "quiet_to": "07:00",
-    "single_keys": "on",
 }
 
 
@@ -55,7 +54,7 @@ def test_a_profile_is_kept_and_what_changed_is_noted_without_its_values(
         "quiet_from": "19:30",
     }
     sent = PROFILE | changed
-    del sent["wants_mail"], sent["single_keys"]
+    del sent["wants_mail"]
     assert bea.post("/settings/profile/", sent)["Location"] == "/settings/"
     outsider.refresh_from_db()
     assert (outsider.name, outsider.zone, outsider.working_week) == (
@@ -65,7 +64,6 @@ def test_a_profile_is_kept_and_what_changed_is_noted_without_its_values(
     )
     assert (outsider.country, outsider.quiet_from) == ("GB", dt.time(19, 30))
     assert not outsider.wants_mail
-    assert not outsider.single_keys
     event = AuditEvent.objects.get(act="profile changed")
     assert set(event.facts["fields"].split(", ")) == {
         "name",
@@ -74,7 +72,6 @@ def test_a_profile_is_kept_and_what_changed_is_noted_without_its_values(
         "country",
         "wants_mail",
         "quiet_from",
-        "single_keys",
     }
     assert "Paris" not in str(event.facts)
     assert_sees(bea.get("/settings/"), "Your settings are kept.")

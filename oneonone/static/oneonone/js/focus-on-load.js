@@ -5,6 +5,10 @@
   const first =
     document.querySelector("[data-focus-on-load]") || document.getElementById(location.hash.slice(1));
   if (first) {
+    const closed = first.matches("input, select, textarea") && first.closest("details:not([open])");
+    if (closed) {
+      closed.open = true;
+    }
     if (first.tabIndex < 0) {
       first.tabIndex = -1;
     }
