@@ -15,6 +15,7 @@ from oneonone.models import Line, Meeting, Placement, Side, Topic, TopicAfter
 from . import margin, plan
 
 BOTH = "both"
+HEARD = (Placement.Outcome.DISCUSSED, Placement.Outcome.CONTINUES)
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,11 @@ class TopicCard:
     @property
     def began(self) -> bool:
         return self.began_at is not None
+
+    @property
+    def is_must(self) -> bool:
+        """Whether either side has said that it must be discussed."""
+        return self.must_yours or self.must_theirs
 
     @property
     def is_undecided(self) -> bool:
@@ -124,7 +130,8 @@ def _card(
     note: margin.Note,
 ) -> TopicCard:
     levels = plan.levels_of(topic)
-    musts = {must.side for must in placement.musts.all()} if placement is not None else set()
+    heard = placement is None or placement.outcome in HEARD
+    musts = set() if heard or placement is None else {must.side for must in placement.musts.all()}
     minutes = placement or topic
     return TopicCard(
         topic_id=topic.pk,

@@ -74,7 +74,7 @@ def changed(
     plan = _holding(meeting, sheet, latest, placement, now=now)
     if placement is not None and plan.infeasible is not None and latest.plan["infeasible"] is None:
         side = None if actor is None else meeting.line.side_of(actor)
-        if MustDiscuss.objects.filter(meeting=meeting).exclude(side=side or "").exists():
+        if MustDiscuss.objects.waiting(meeting).exclude(side=side or "").exists():
             raise MustStays
     if _says_the_same(plan, planner.from_json(latest.plan)):
         # Nothing that people read has changed, and the last move can still be undone.

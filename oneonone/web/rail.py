@@ -98,7 +98,7 @@ def rows(
 
 def _rows(head: Head, order: OrderView, mark: Mark) -> Iterator[Row]:
     meeting, clock = head.meeting, reasons.clock_of(head.meeting)
-    yield Row("opening", meeting.starts_at, order.opening)
+    yield Row("opening", meeting.minute_zero, order.opening)
     at, end = order.opening, meeting.minutes - order.closing
     for box in order.boxes:
         if box.minute > at:
@@ -176,7 +176,7 @@ def forms_at(topic: TopicCard) -> TopicForms:
 
 
 def _moment(meeting: Meeting, minute: int) -> dt.datetime:
-    return meeting.starts_at + dt.timedelta(minutes=minute)
+    return meeting.minute_zero + dt.timedelta(minutes=minute)
 
 
 def _clocked(row: Row, now: dt.datetime | None) -> Row:

@@ -47,8 +47,9 @@ def level(value: str) -> str:
 def about(card: TopicCard) -> str:
     """ "Obstacle, wants a decision. Must be discussed. Kept twice." """
     said = [_("%(kind)s, %(outcome)s.") % {"kind": kind(card), "outcome": outcome_wanted(card)}]
-    if card.must_yours or card.must_theirs:
-        said.append(_("Must be discussed."))
+    if card.is_must:
+        again = card.unheard and card.is_undecided
+        said.append(_("Must be discussed, again.") if again else _("Must be discussed."))
     if card.unheard:
         said.append(
             ngettext("Not reached once.", "Not reached %(n)d times.", card.unheard) % {"n": card.unheard}
@@ -121,3 +122,18 @@ def became(card: TopicCard) -> str:
         Placement.Outcome.CONTINUES: _("Discussed, and kept for next time."),
         Placement.Outcome.UNHEARD: _("Not reached, kept for next time."),
     }.get(Placement.Outcome(card.outcome) if card.outcome else Placement.Outcome.UNDECIDED, "")
+
+
+def kept(card: TopicCard, other: str) -> str:
+    """What is said at a topic that is kept for next time: why it is, and whose must-discuss it stays."""
+    if card.outcome == Placement.Outcome.CONTINUES:
+        return _("discussed, and kept for next time")
+    if card.must_yours and card.must_theirs:
+        return _("not reached; both of you said it must be discussed, and it must again next time")
+    if card.must_yours:
+        return _("not reached; you said it must be discussed, and it must again next time")
+    if card.must_theirs:
+        return _("not reached; %(other)s said it must be discussed, and it must again next time") % {
+            "other": other
+        }
+    return _("not reached")
