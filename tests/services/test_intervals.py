@@ -182,7 +182,7 @@ def test_a_meeting_that_was_confirmed_under_a_refused_interval_keeps_its_day_and
 def test_a_refusal_after_a_meeting_was_held_under_it_goes_on_by_the_old_grid(
     line: Line, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
 ) -> None:
-    sooner = replace(FIRST, anchor=dt.date(2026, 12, 1))
+    sooner = replace(FIRST, anchor=dt.date(2026, 12, 1), weekday=2)
     proposal = propose(line, manager, now, sooner)
     held = coming_of(line)
     assert held.starts_at == dt.datetime(2026, 12, 1, 14, 0, tzinfo=dt.UTC)

@@ -112,7 +112,7 @@ def test_topics_added_since_are_kept_and_wait_for_nobody_before_issue(
 def test_topics_added_since_have_their_place_in_the_order_that_stands_again(
     line: Line, issued_meeting: Meeting, brought: Brought, manager: Person, report: Person
 ) -> None:
-    topics.withdraw(topic=brought.sheet, actor=report, now=EARLY)
+    topics.withdraw(topic=brought.sheet, actor=report, now=EARLY - MINUTE)
     start(issued_meeting, manager)
     added = make_topic(line, report, "A word on the tide gauge", now=EARLY + MINUTE, minutes=2)
     take_back(issued_meeting, manager)

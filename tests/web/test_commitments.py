@@ -210,7 +210,7 @@ def test_handed_over_by_offering_and_accepting(
     giving, taking = client_for(report), client_for(manager)
     clock.hold_at(DURING)
     asked = giving.get(act("hand-over", mine))
-    assert_sees(asked, "Ines Marlow is asked at once.")
+    assert_sees(asked, f"{manager.called} is asked at once.")
     assert not Proposal.objects.exists()
     giving.post(act("hand-over", mine))
     offer = Proposal.objects.get()

@@ -160,6 +160,21 @@ def test_the_rest_of_a_topic_can_be_kept_for_next_time(
     assert brought.crane.state == "open"
 
 
+def test_both_may_press_the_same_step_and_close_it_without_a_word_of_refusal(
+    client_for: ClientFor, under_way_meeting: Meeting, brought: Brought, manager: Person, report: Person
+) -> None:
+    clients = [client_for(person) for person in (manager, report)]
+    clock.hold_at(DURING)
+    step = {"version": under_way_meeting.version, "to": placement_of(brought.sheet).pk}
+    for client in clients:
+        answer = client.post(reverse("meeting-go-on", args=[under_way_meeting.pk]), step, follow=True)
+        assert f"<h1>{brought.sheet.title}</h1>" in body_of(answer)
+        assert list(answer.context["messages"]) == []
+    for client in clients:
+        answer = client.post(reverse("meeting-close", args=[under_way_meeting.pk]), follow=True)
+        assert [message.level_tag for message in answer.context["messages"]] == ["success"]
+
+
 def test_a_step_pressed_on_an_older_page_is_told_and_moves_nothing(
     client_for: ClientFor, under_way_meeting: Meeting, brought: Brought, report: Person
 ) -> None:
@@ -171,7 +186,7 @@ def test_a_step_pressed_on_an_older_page_is_told_and_moves_nothing(
         {"version": read, "to": placement_of(brought.deckhands).pk},
         follow=True,
     )
-    assert_sees(answer, "That cannot be done any more: it has changed in the meantime.")
+    assert_sees(answer, "The meeting had just gone on. This is where it is now.")
     assert f"<h1>{brought.sheet.title}</h1>" in body_of(answer)
 
 
