@@ -157,13 +157,14 @@ def propose(*, line: Line, terms: Terms, actor: Person, now: dt.datetime, today:
 
     The manager's proposal moves the dates at once; the standing follows the last interval both agreed. The
     report's moves them when the manager accepts. The coming meeting takes the first date with it, unless
-    somebody has confirmed another. An earlier proposal of the same side that still waits is withdrawn.
+    somebody has confirmed another. An earlier proposal that still waits ends: one's own is withdrawn, and
+    one of the other side is answered with a no.
     """
     terms = checked(terms)
     if not line.is_open:
         raise NotNow
     side = line.side_for(actor)
-    _withdraw_earlier(line, actor=actor, now=now)
+    _end_earlier(line, actor=actor, now=now)
     interval = None
     if side is Side.MANAGER:
         alone = line.report_id is None
@@ -197,12 +198,13 @@ def propose(*, line: Line, terms: Terms, actor: Person, now: dt.datetime, today:
     return proposal
 
 
-def _withdraw_earlier(line: Line, *, actor: Person, now: dt.datetime) -> None:
-    waiting = line.proposals.filter(kind=Proposal.Kind.INTERVAL, state=Proposal.State.OPEN, by=actor)
-    for proposal in waiting:
-        notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)
-        _withdraw_interval(proposal, now=now)
-    waiting.update(state=Proposal.State.WITHDRAWN, answered_at=now, answered_by=actor)
+def _end_earlier(line: Line, *, actor: Person, now: dt.datetime) -> None:
+    """A new proposal takes the place of one's own that waits, and is a no to the other side's."""
+    for waiting in line.proposals.filter(kind=Proposal.Kind.INTERVAL, state=Proposal.State.OPEN):
+        mine = waiting.by_id == actor.pk
+        state = Proposal.State.WITHDRAWN if mine else Proposal.State.DECLINED
+        proposals.end(proposal=waiting, state=state, by=actor, now=now)
+        _undo(waiting, actor=actor, now=now)
 
 
 @transaction.atomic
@@ -225,17 +227,19 @@ def answer(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime,
             proposal.interval = interval
             proposal.save(update_fields=["interval"])
             coming.follow_interval(line=proposal.line, actor=actor, now=now)
-    elif proposal.interval is not None:
-        _withdraw_interval(proposal, now=now)
-        coming.leave_interval(line=proposal.line, interval=proposal.interval, now=now)
-        coming.follow_interval(line=proposal.line, actor=actor, now=now)
+    else:
+        _undo(proposal, actor=actor, now=now)
     return proposal
 
 
-def _withdraw_interval(proposal: Proposal, *, now: dt.datetime) -> None:
-    """The interval of a proposal that comes to nothing makes no more dates."""
-    if proposal.interval is not None:
-        Interval.objects.filter(pk=proposal.interval.pk, agreed_at__isnull=True).update(withdrawn_at=now)
+def _undo(proposal: Proposal, *, actor: Person, now: dt.datetime) -> None:
+    """The interval of a proposal that comes to nothing makes no more dates; the ones before it are back."""
+    interval, line = proposal.interval, proposal.line
+    if interval is None or interval.agreed_at is not None:
+        return
+    Interval.objects.filter(pk=interval.pk, agreed_at__isnull=True).update(withdrawn_at=now)
+    coming.leave_interval(line=line, interval=interval, now=now)
+    coming.follow_interval(line=line, actor=actor, now=now)
 
 
 def _as_json(terms: Terms) -> dict[str, str | int | bool | None]:

@@ -14,6 +14,20 @@ from oneonone.selectors.lines import LinePage
 def beforehand(page: LinePage) -> list[str]:
     """What the form does: to the coming one-on-one, to the dates after it, and if the answer is no."""
     other = {"other": page.other}
+    return [*_in_return(page), *_beforehand(page, other)]
+
+
+def _in_return(page: LinePage) -> list[str]:
+    """That another proposal waits, and what this one makes of it."""
+    waiting = page.proposal
+    if waiting is None:
+        return []
+    if waiting.side == page.side.value:
+        return [_("It takes the place of your proposal that waits for %(other)s.") % {"other": page.other}]
+    return [_("It answers %(other)s’s proposal, which is declined by it.") % {"other": page.other}]
+
+
+def _beforehand(page: LinePage, other: dict[str, str]) -> list[str]:
     if page.side is Side.MANAGER and not page.joined:
         return [_("%(other)s has not joined yet: your interval holds at once.") % other, *_coming(page)]
     if page.side is Side.MANAGER:

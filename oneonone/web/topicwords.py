@@ -49,7 +49,7 @@ def about(card: TopicCard) -> str:
     said = [_("%(kind)s, %(outcome)s.") % {"kind": kind(card), "outcome": outcome_wanted(card)}]
     if card.is_must:
         again = card.unheard and card.is_undecided
-        said.append(_("Must be discussed, again.") if again else _("Must be discussed."))
+        said.append(_("Must be discussed again.") if again else _("Must be discussed."))
     if card.unheard:
         said.append(
             ngettext("Not reached once.", "Not reached %(n)d times.", card.unheard) % {"n": card.unheard}
@@ -129,11 +129,9 @@ def kept(card: TopicCard, other: str) -> str:
     if card.outcome == Placement.Outcome.CONTINUES:
         return _("discussed, and kept for next time")
     if card.must_yours and card.must_theirs:
-        return _("not reached; both of you said it must be discussed, and it must again next time")
+        return _("not reached; must be discussed next time (marked by both of you)")
     if card.must_yours:
-        return _("not reached; you said it must be discussed, and it must again next time")
+        return _("not reached; must be discussed next time (marked by you)")
     if card.must_theirs:
-        return _("not reached; %(other)s said it must be discussed, and it must again next time") % {
-            "other": other
-        }
+        return _("not reached; must be discussed next time (marked by %(other)s)") % {"other": other}
     return _("not reached")

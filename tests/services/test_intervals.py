@@ -154,6 +154,20 @@ def test_a_proposal_that_takes_the_place_of_another_leaves_only_what_was_agreed_
     assert coming_of(line).starts_at == meeting.starts_at
 
 
+def test_a_proposal_in_return_declines_the_other_sides_and_restores_its_dates(
+    line: Line, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    first = propose(line, manager, now, FIRST)
+    second = propose(line, report, now, replace(FIRST, every=6))
+    first.refresh_from_db()
+    assert (first.state, second.state) == (Proposal.State.DECLINED, Proposal.State.OPEN)
+    assert coming_of(line).starts_at == meeting.starts_at
+    third = propose(line, manager, now, FIRST)
+    second.refresh_from_db()
+    assert (second.state, third.state) == (Proposal.State.DECLINED, Proposal.State.OPEN)
+    assert coming_of(line).starts_at == FIRST_AT
+
+
 def test_the_reports_proposal_moves_the_coming_meeting_once_the_manager_accepts(
     line: Line, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
 ) -> None:
