@@ -12,9 +12,9 @@ from django.urls import reverse
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import HeldClaim, Line, Meeting, Move, Placement
-from oneonone.services import busytimes, meetings, record
+from oneonone.services import busytimes, meetings, record, topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
-from tests.scene import CLOSED, DURING, STARTS, Brought, TakenOn, make_topic, placement_of
+from tests.scene import CLOSED, DURING, STARTS, Brought, TakenOn, coming_of, make_topic, placement_of
 
 
 def live(meeting: Meeting) -> str:
@@ -122,6 +122,39 @@ def test_a_meeting_that_began_early_shows_its_real_clock(
     shown = client.post(start_page(meeting), {"early": "yes"}, follow=True)
     assert_sees(shown, "Under way: Friday 27 November, 09:40 to 10:30")
     assert ">09:44</time></strong>" in body_of(shown)
+
+
+# --- read back and kept
+
+
+def test_what_was_not_reached_is_read_back_must_first_with_what_is_kept_though_it_was_discussed(
+    client_for: ClientFor, under_way_meeting: Meeting, brought: Brought, manager: Person, report: Person
+) -> None:
+    topics.set_must(placement=placement_of(brought.licence), must=True, actor=report, now=DURING)
+    client = client_for(manager)
+    clock.hold_at(DURING)
+    shown = go_on(client, under_way_meeting, to="", continues="on")
+    kept = body_of(shown).partition('id="kept"')[2]
+    places = [kept.index(topic.title) for topic in (brought.licence, brought.sheet, brought.crane)]
+    assert places == sorted(places)
+    assert f"must be discussed next time (marked by {report.called})" in kept
+    assert "discussed, and kept for next time" in kept
+    closed = client.post(reverse("meeting-close", args=[under_way_meeting.pk]), follow=True)
+    left = body_of(closed).rpartition("Kept for next time")[2]
+    assert brought.crane.title in left
+    assert f"must be discussed next time (marked by {report.called})" in left
+    assert_sees(client.get(reverse("meeting", args=[coming_of(brought.crane.line).pk])), "Must be discussed")
+
+
+def test_the_record_is_headed_with_the_time_it_was_really_held(
+    client_for: ClientFor, meeting: Meeting, manager: Person, report: Person
+) -> None:
+    began = STARTS + dt.timedelta(minutes=7)
+    meetings.start(meeting=meeting, actor=manager, now=began)
+    meetings.close(meeting=meeting, actor=manager, now=began + dt.timedelta(minutes=31))
+    client = client_for(report)
+    clock.hold_at(CLOSED)
+    assert_sees(client.get(reverse("record", args=[meeting.pk])), "Thursday 3 December, 10:07 to 10:38</h1>")
 
 
 # --- gone through
