@@ -114,5 +114,5 @@ def test_without_a_meeting_of_the_readers_it_is_the_next_of_anybody(
     assert demo.move_on("meeting", reader=outsider).now == STARTS
 
 
-def test_without_any_meeting_the_clock_stays(held_clock: dt.datetime) -> None:
+def test_without_any_meeting_the_clock_stays(outsider: Person, held_clock: dt.datetime) -> None:
     assert demo.move_on("meeting").now == held_clock
