@@ -5,14 +5,19 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from accounts.models import Person
 from oneonone import clock
 from oneonone.selectors import due
 from oneonone.selectors.due import Fell
 
 from . import schedule
 
-STEPS: dict[str, dt.timedelta] = {"day": dt.timedelta(days=1), "week": dt.timedelta(days=7)}
-EVENT = "event"
+STEPS: dict[str, dt.timedelta] = {
+    "minutes": dt.timedelta(minutes=5),
+    "day": dt.timedelta(days=1),
+    "week": dt.timedelta(days=7),
+}
+EVENT, MEETING = "event", "meeting"
 # Without any event for so long, none is in sight.
 FURTHEST = dt.timedelta(days=92)
 # Of instants on the way, which keeps one request short; what is left is done at the end of the step.
@@ -27,13 +32,15 @@ class MovedOn:
     fell: Fell
 
 
-def move_on(step: str) -> MovedOn:
-    """Move the shared clock on by a day, by a week, or to the next instant at which something happens.
+def move_on(step: str, *, reader: Person | None = None) -> MovedOn:
+    """Move the shared clock on: by five minutes, a day or a week, to the next event, or to the next meeting.
 
-    Refused by ``clock.ClockIsReal`` outside the demo, and by KeyError for another step.
+    An event is an instant at which something happens by itself. The next meeting is the next unstarted one of
+    ``reader``, or of anybody where they have none; the clock stops as it should begin. Refused by
+    ``clock.ClockIsReal`` outside the demo, and by KeyError for another step.
     """
     began = clock.now()
-    until = began + (FURTHEST if step == EVENT else STEPS[step])
+    until = _end_of(step, began, reader)
     # What fell due before the step is no part of what it brings.
     schedule.run_once(began)
     for _ in range(MOST_INSTANTS):
@@ -47,6 +54,14 @@ def move_on(step: str) -> MovedOn:
         _go_to(until)
     now = clock.now()
     return MovedOn(now, due.fell(began, now))
+
+
+def _end_of(step: str, began: dt.datetime, reader: Person | None) -> dt.datetime:
+    if step == EVENT:
+        return began + FURTHEST
+    if step == MEETING:
+        return due.next_start(began, reader) or began
+    return began + STEPS[step]
 
 
 def _go_to(instant: dt.datetime) -> None:

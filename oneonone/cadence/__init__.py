@@ -8,7 +8,7 @@ from oneonone.cadence.clocks import Clocks, differing
 from oneonone.cadence.findtimes import Placing, place_meetings
 from oneonone.cadence.instants import QUIET, Instants, Notice, instants, is_quiet, today_instant
 from oneonone.cadence.load import minutes_a_week
-from oneonone.cadence.moves import Claim, check_move, claimed, nearest_days
+from oneonone.cadence.moves import Claim, check_move, claimed, leaves_its_date, nearest_days
 from oneonone.cadence.occurrences import Occurrence, Stretch, changeover, course, occurrences
 from oneonone.cadence.pauses import Pause
 from oneonone.cadence.periods import (
@@ -82,6 +82,7 @@ __all__ = [
     "holidays_for",
     "instants",
     "is_quiet",
+    "leaves_its_date",
     "local",
     "longest_silence",
     "minutes_a_week",

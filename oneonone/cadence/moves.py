@@ -10,6 +10,8 @@ from oneonone.cadence.refusals import InvalidMove
 from oneonone.cadence.rule import Rule
 from oneonone.cadence.workdays import Workdays
 
+EARLIER_DAYS = 7
+
 
 @dataclass(frozen=True)
 class Claim:
@@ -57,3 +59,14 @@ def claimed(met: date, planned: Sequence[date], rule: Rule) -> Claim | None:
     nearest = min(planned, key=lambda day: (abs((day - met).days), day))
     interval = rule.interval_end(nearest) - nearest
     return Claim(nearest, 2 * abs(nearest - met) < interval)
+
+
+def leaves_its_date(day: date, nominal: date, rule: Rule) -> bool:
+    """Whether a meeting on ``day`` is so much earlier than its date that the date still stands.
+
+    By a week or more, or by more than half an interval where that is less: such a meeting was needed earlier,
+    and the silence after it would otherwise outlast the interval. A nearer one has only been moved.
+    """
+    earlier = (nominal - day).days
+    interval = (rule.interval_end(nominal) - nominal).days
+    return earlier >= EARLIER_DAYS or 2 * earlier > interval

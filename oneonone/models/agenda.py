@@ -182,12 +182,24 @@ class Placement(Row):
         ]
 
 
+class MustDiscussQuerySet(models.QuerySet["MustDiscuss"]):
+    def waiting(self, meeting: Meeting) -> Self:
+        """Those of a meeting whose topics are still to be discussed there."""
+        return self.filter(meeting=meeting, placement__outcome=Placement.Outcome.UNDECIDED)
+
+
 class MustDiscuss(Row):
-    """The one topic a side says must be discussed at this meeting."""
+    """The one topic a side says must be discussed at this meeting.
+
+    The row of a topic that was not reached stays, so that it is the side's must next time. It goes, at the
+    end of the meeting, for a topic that was discussed.
+    """
 
     meeting = models.ForeignKey(Meeting, on_delete=models.CASCADE, related_name="musts")
     side = models.CharField(max_length=8, choices=Side)
     placement = models.ForeignKey(Placement, on_delete=models.CASCADE, related_name="musts")
+
+    objects = MustDiscussQuerySet.as_manager()
 
     class Meta:
         constraints: ClassVar[list[Any]] = [
@@ -195,12 +207,20 @@ class MustDiscuss(Row):
         ]
 
 
+class StandingOrders(models.Manager["Order"]):
+    def get_queryset(self) -> models.QuerySet[Order]:
+        """Every version but those that were withdrawn."""
+        return super().get_queryset().filter(withdrawn_at__isnull=True)
+
+
 class Order(Row):
     """One version of a meeting's order. Versions are added, never changed.
 
     ``factors`` are what the line's history made of the minutes asked: hundredths, by kind. ``hand`` is what
     was fixed by hand when it was made: the minute of each topic given a place, or None for any, by key. A move
-    by hand names its ``placement``, and the minute it began at before, None for one that had no place.
+    by hand names its ``placement``, and the minute it began at before, None for one that had no place. A version
+    made by a start that was taken back is withdrawn: only ``every`` still gives it, so that its number is not
+    used again.
     """
 
     class Cause(models.TextChoices):
@@ -226,6 +246,10 @@ class Order(Row):
         Placement, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     was_minute = models.PositiveSmallIntegerField(null=True, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    objects = StandingOrders()
+    every: ClassVar[models.Manager[Order]] = models.Manager()
 
     class Meta:
         ordering: ClassVar[list[str]] = ["number"]

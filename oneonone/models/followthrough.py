@@ -37,6 +37,7 @@ class Commitment(Row):
     ``original_date`` never changes; ``current_date`` does, each time with a Revision. While
     ``confirmed_at`` is empty the commitment is *offered*: typed by one side for the other.
     ``remind_at`` is when its owner is next reminded of the date; empty when that is done or not needed.
+    ``kept_at`` is when its owner last answered a carry by keeping it as it is.
     """
 
     class State(models.TextChoices):
@@ -64,6 +65,7 @@ class Commitment(Row):
     forecast = models.CharField(max_length=10, choices=Forecast, default=Forecast.WILL_MAKE)
     remind_at = models.DateTimeField(null=True, blank=True)
     confirmed_at = models.DateTimeField(null=True, blank=True)
+    kept_at = models.DateTimeField(null=True, blank=True)
     made_in = models.ForeignKey(Meeting, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     continues = models.OneToOneField(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="continued_by"

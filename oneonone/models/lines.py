@@ -155,8 +155,16 @@ class Line(Row):
         return first
 
 
+class IntervalQuerySet(models.QuerySet["Interval"]):
+    def in_use(self) -> Self:
+        """Intervals that make dates: agreed, or proposed by the manager and not declined. Oldest first."""
+        return self.filter(withdrawn_at__isnull=True).order_by("effective_from", "proposed_at", "id")
+
+
 class Interval(Row):
     """The cadence of a line from a day on. Rows are added, never changed, once they have taken effect.
+
+    ``withdrawn_at`` is set when a manager's proposal was declined or replaced: the row makes no dates since.
 
     Exactly one way to choose the day: a weekday (weeks), or for months an ordinal weekday, a day of the
     month (31 is the last of a short month), or the last working day.
@@ -184,6 +192,9 @@ class Interval(Row):
     proposed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     proposed_at = models.DateTimeField()
     agreed_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    objects = IntervalQuerySet.as_manager()
 
     class Meta:
         ordering: ClassVar[list[str]] = ["effective_from", "proposed_at", "id"]

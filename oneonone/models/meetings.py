@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any, ClassVar, Self
 
 from django.db import models
@@ -128,6 +129,23 @@ class Meeting(Row):
     @property
     def is_coming(self) -> bool:
         return self.state in (self.State.PLANNED, self.State.ISSUED, self.State.UNDER_WAY)
+
+    @property
+    def minute_zero(self) -> dt.datetime:
+        """The instant from which the minutes of its order count.
+
+        The agreed start; the real one for a meeting that began early, or later than it was to end. One that
+        began late but before its agreed end keeps that end, and has fewer minutes left.
+        """
+        began = self.began_at
+        if began is None or self.starts_at <= began <= self.starts_at + dt.timedelta(minutes=self.minutes):
+            return self.starts_at
+        return began
+
+    @property
+    def meant_until(self) -> dt.datetime:
+        """When its minutes are over, counted from ``minute_zero``."""
+        return self.minute_zero + dt.timedelta(minutes=self.minutes)
 
 
 class Move(Row):

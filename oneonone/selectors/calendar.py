@@ -99,7 +99,8 @@ def quiet_of(line: Line) -> tuple[dt.time, dt.time]:
 
 
 def intervals_of(line: Line) -> list[Interval]:
-    return list(line.intervals.order_by("effective_from", "proposed_at", "id"))
+    """Those that make dates: a proposal that was declined or replaced makes none."""
+    return list(line.intervals.in_use())
 
 
 def in_force(intervals: Sequence[Interval], day: dt.date) -> Interval | None:
@@ -171,6 +172,29 @@ def coming_date(
         if cadence.start_instant(day, interval.time, interval.zone) > now:
             return occurrence
     return None
+
+
+def date_left(meeting: Meeting, *, held_on: dt.date | None = None) -> dt.date | None:
+    """The date that a meeting leaves free by being so much earlier, else None.
+
+    Judged by the day it was held on, or the one it is planned for now.
+    """
+    interval, nominal = meeting.interval, meeting.nominal_date
+    if interval is None or nominal is None:
+        return None
+    day = held_on or local_day(meeting.starts_at, meeting.zone)
+    return nominal if cadence.leaves_its_date(day, nominal, rule_of(interval)) else None
+
+
+def not_agreed_to(line: Line, *, now: dt.datetime) -> Meeting | None:
+    """The line's coming meeting whose date only the interval made: another interval gives it another date."""
+    return (
+        line.meetings.filter(
+            state=Meeting.State.PLANNED, starts_at__gt=now, is_extra=False, confirmed_at__isnull=True
+        )
+        .order_by("starts_at")
+        .first()
+    )
 
 
 def skipped_before(meeting: Meeting) -> tuple[dt.date, ...]:

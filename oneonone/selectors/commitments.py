@@ -24,8 +24,9 @@ class CommitmentView:
     """One commitment.
 
     ``times_carried`` counts the meetings that were held after its date had passed and left it undone;
-    ``asks_choice`` says that the owner should now keep, change, hand over or drop it. ``is_past`` is told by
-    the reader's calendar. ``hand_over`` is the id of the offer that waits for the other side, ``cue_on`` the
+    ``asks_choice`` says that the owner should now keep, change, hand over or drop it, and has not answered
+    since it was last carried; ``is_kept`` that they have, by keeping it. ``is_past`` is told by the reader's
+    calendar. ``hand_over`` is the id of the offer that waits for the other side, ``cue_on`` the
     owner's own day, empty for anybody else. ``removed_at`` is set when its words were taken out.
     """
 
@@ -48,6 +49,7 @@ class CommitmentView:
     is_past: bool
     times_carried: int
     asks_choice: bool
+    is_kept: bool
     hand_over: UUID | None
     cue_on: dt.date | None
     made_in: UUID | None
@@ -121,6 +123,8 @@ def _counted(rows: QuerySet[Commitment], cues: QuerySet[CommitmentCue]) -> Query
         .annotate(
             times_carried=_count(Carry.objects.counted()),
             times_changed=_count(Revision.objects.all()),
+            last_carried=_latest(Carry.objects.counted()),
+            last_changed=_latest(Revision.objects.all()),
             hand_over=Subquery(hand_over.values("pk")[:1]),
             cue_on=Subquery(cue.values("on")[:1]),
         )
@@ -139,6 +143,11 @@ def _count(rows: QuerySet[Carry] | QuerySet[Revision]) -> Coalesce:
     return Coalesce(Subquery(counted, output_field=IntegerField()), Value(0))
 
 
+def _latest(rows: QuerySet[Carry] | QuerySet[Revision]) -> Subquery:
+    """When the newest of a commitment's rows was made; none where there is no row."""
+    return Subquery(rows.filter(commitment=OuterRef("pk")).order_by("-at").values("at")[:1])
+
+
 def _views(
     rows: QuerySet[Commitment], reader: Person, now: dt.datetime, *, line: Line | None = None
 ) -> tuple[CommitmentView, ...]:
@@ -152,6 +161,12 @@ def _view(row: Commitment, line: Line, reader: Person, today: dt.date) -> Commit
     # Without an owner it waits for the side that has not joined.
     is_mine = row.owner_id == reader.pk or (row.owner_id is None and row.owner_side == side)
     is_open = row.state == Commitment.State.OPEN
+    carried: dt.datetime | None = row.last_carried  # type: ignore[attr-defined]
+    changed: dt.datetime | None = row.last_changed  # type: ignore[attr-defined]
+    is_kept = carried is not None and row.kept_at is not None and row.kept_at > carried
+    has_new_date = carried is not None and changed is not None and changed > carried
+    handed: UUID | None = row.hand_over  # type: ignore[attr-defined]
+    asks = is_mine and is_open and times_carried >= CHOICE_FROM
     return CommitmentView(
         id=row.pk,
         line_id=row.line_id,
@@ -171,8 +186,9 @@ def _view(row: Commitment, line: Line, reader: Person, today: dt.date) -> Commit
         is_offered=row.is_offered,
         is_past=row.is_past(today),
         times_carried=times_carried,
-        asks_choice=is_mine and is_open and times_carried >= CHOICE_FROM,
-        hand_over=row.hand_over,  # type: ignore[attr-defined]
+        asks_choice=asks and not (is_kept or has_new_date or handed),
+        is_kept=is_open and is_kept,
+        hand_over=handed,
         cue_on=row.cue_on,  # type: ignore[attr-defined]
         made_in=row.made_in_id,
         settled_at=row.settled_at,

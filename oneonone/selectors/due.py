@@ -6,8 +6,9 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from django.db.models import Count, F, Min, QuerySet
+from django.db.models import Count, F, Min, Q, QuerySet
 
+from accounts.models import Person
 from oneonone.models import Carry, Commitment, Mail, Meeting, Notice, Order
 from oneonone.models.followthrough import CommitmentCue
 from oneonone.models.owed import StandingLook
@@ -54,6 +55,17 @@ def _instants(now: dt.datetime) -> Iterator[dt.datetime]:
     yield from _first(Notice.objects.filter(cancelled_at__isnull=True), "owed_at", now)
     yield from _first(Mail.objects.filter(state=Mail.State.QUEUED), "not_before", now)
     yield from _first(StandingLook.objects.all(), "again_at", now)
+
+
+def next_start(now: dt.datetime, reader: Person | None) -> dt.datetime | None:
+    """When the next unstarted meeting is to begin: the reader's, or anybody's where they have none."""
+    ahead = Meeting.objects.filter(line__ended_at__isnull=True, state__in=UNSTARTED, starts_at__gt=now)
+    own = ahead.filter(Q(line__manager=reader) | Q(line__report=reader)) if reader else ahead.none()
+    for rows in (own, ahead):
+        first = rows.order_by("starts_at").values_list("starts_at", flat=True).first()
+        if first is not None:
+            return first
+    return None
 
 
 def _first(rows: QuerySet, field: str, now: dt.datetime) -> Iterator[dt.datetime]:  # type: ignore[type-arg]

@@ -162,7 +162,7 @@ def _owed(
     horizon: dt.date,
 ) -> list[_Owed]:
     intervals: dict[UUID, list[Interval]] = {}
-    for interval in Interval.objects.filter(line__in=rows).order_by("effective_from", "proposed_at", "id"):
+    for interval in Interval.objects.in_use().filter(line__in=rows):
         intervals.setdefault(interval.line_id, []).append(interval)
     each = {person.pk: person for line in lines for person in (line.manager, line.report) if person}
     people = list(each.values())

@@ -25,9 +25,7 @@ class Load:
 
 def of(manager: Person, *, now: dt.datetime, without: Line | None = None) -> Load:
     """The load of all open lines that ``manager`` manages; ``without`` leaves one of them out. One query."""
-    rows = Interval.objects.filter(line__manager=manager, line__ended_at__isnull=True).order_by(
-        "effective_from", "proposed_at", "id"
-    )
+    rows = Interval.objects.in_use().filter(line__manager=manager, line__ended_at__isnull=True)
     intervals: dict[object, list[Interval]] = {}
     for interval in rows:
         if without is None or interval.line_id != without.pk:

@@ -6,8 +6,8 @@ import datetime as dt
 from dataclasses import dataclass
 
 from accounts.models import Person
-from oneonone.models import Meeting
-from oneonone.selectors.agenda import opening, order_view, page
+from oneonone.models import Meeting, Placement
+from oneonone.selectors.agenda import opening, order_view, page, topic_cards
 
 from . import calendar, commitments, margin, record
 from .agenda.opening import Told
@@ -25,8 +25,9 @@ class Live:
     """The page of a meeting under way.
 
     ``stage`` is "arriving" until the first topic, "topic", or "reading back". ``until`` is the clock time the
-    order gives this stage. ``ahead`` are the topics not taken up yet, those in the order first. ``here`` are
-    the lines written at this topic, ``elsewhere`` those written at none.
+    order gives this stage. ``ahead`` are the topics not taken up yet, those in the order first. ``kept`` were
+    discussed and are kept for next time all the same. ``here`` are the lines written at this topic,
+    ``elsewhere`` those written at none.
     """
 
     head: Head
@@ -45,6 +46,13 @@ class Live:
     waiting: tuple[Waiting, ...]
     margin: margin.Margin
     today: dt.date
+    may_be_taken_back: bool
+    kept: tuple[TopicCard, ...]
+
+    @property
+    def not_reached(self) -> tuple[TopicCard, ...]:
+        """What nobody has taken up, must-discuss topics first."""
+        return tuple(sorted(self.ahead, key=lambda card: not card.is_must))
 
     @property
     def next(self) -> TopicCard | None:
@@ -80,7 +88,25 @@ def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> Live:
         waiting=page.waiting(reader, meeting, every) if stage == ARRIVING else (),
         margin=notes,
         today=today,
+        may_be_taken_back=may_be_taken_back(meeting),
+        kept=_kept(reader, meeting, notes) if stage == READING_BACK else (),
     )
+
+
+def _kept(reader: Person, meeting: Meeting, notes: margin.Margin) -> tuple[TopicCard, ...]:
+    """What was discussed here and is kept for next time, whether it had a box or not."""
+    rows = [row for row in topic_cards.placements_of(meeting) if row.outcome == Placement.Outcome.CONTINUES]
+    return topic_cards.of(reader, meeting.line, rows, notes=notes) if rows else ()
+
+
+def may_be_taken_back(meeting: Meeting) -> bool:
+    """Whether a start may still turn out to be none: no line is written, and no second topic taken up."""
+    began = meeting.began_at
+    if meeting.state != Meeting.State.UNDER_WAY or meeting.given_up_at is not None or began is None:
+        return False
+    if meeting.record_lines.exists():
+        return False
+    return meeting.placements.filter(began_at__gte=began).count() <= 1
 
 
 def _stage(meeting: Meeting, view: OrderView) -> str:
@@ -96,5 +122,5 @@ def _until(above: Head, view: OrderView, stage: str, box: Box | None) -> dt.date
     if stage == READING_BACK:
         return above.ends_at
     if stage == ARRIVING:
-        return above.meeting.starts_at + dt.timedelta(minutes=view.opening)
+        return above.meeting.minute_zero + dt.timedelta(minutes=view.opening)
     return box.ends_at if box is not None else above.ends_at - dt.timedelta(minutes=view.closing)

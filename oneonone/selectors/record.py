@@ -17,6 +17,7 @@ from .agenda.page import Head
 from .agenda.topic_cards import TopicCard
 from .commitments import CommitmentView
 
+_KEPT = (Placement.Outcome.UNHEARD, Placement.Outcome.CONTINUES)
 _LAST = dt.datetime.max.replace(tzinfo=dt.UTC)
 
 
@@ -121,7 +122,9 @@ def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> RecordView:
     return RecordView(
         head=above,
         discussed=discussed,
-        kept=tuple(card for card in every if card.outcome == Placement.Outcome.UNHEARD),
+        kept=tuple(
+            sorted((card for card in every if card.outcome in _KEPT), key=lambda card: not card.is_must)
+        ),
         general=tuple(line for line in lines if line.placement_id not in at_topics and line.taken_on is None),
         decided=_decided(every, lines),
         made=made,

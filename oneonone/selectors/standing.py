@@ -49,7 +49,7 @@ def of_lines(lines: Sequence[Line], *, now: dt.datetime) -> dict[UUID, Standing]
     """
     ids = [line.pk for line in lines]
     intervals: defaultdict[UUID, list[Interval]] = defaultdict(list)
-    for interval in Interval.objects.filter(line__in=ids).order_by("effective_from", "proposed_at", "id"):
+    for interval in Interval.objects.in_use().filter(line__in=ids):
         intervals[interval.line_id].append(interval)
     pauses: defaultdict[UUID, list[cadence.Pause]] = defaultdict(list)
     for line_id, first, last in Pause.objects.filter(line__in=ids).values_list("line", "first", "last"):

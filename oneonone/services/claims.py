@@ -27,6 +27,7 @@ def hold(
 ) -> None:
     """A meeting was held on a day: what it left is kept for the next one, and its record by reference."""
     placing.let_go(meeting=meeting, now=now)
+    record_at = _record_at(meeting, day, now)
     touch(
         meeting,
         states=(*UNSTARTED, Meeting.State.UNDER_WAY, Meeting.State.NOT_HELD),
@@ -35,12 +36,26 @@ def hold(
         ended_at=ended_at,
         held_on=day,
         current=None,
-        record_at=_record_at(meeting, day, now),
+        record_at=record_at,
+        **_date_given_back(meeting, day, now),
     )
     record.snapshot(meeting=meeting, actor=actor, now=now)
     carry.recount(meeting=meeting, now=now)
     coming.ensure(line=meeting.line, now=now)
     placing.gather(line=meeting.line, now=now)
+
+
+def _date_given_back(meeting: Meeting, day: dt.date, now: dt.datetime) -> dict[str, object]:
+    """Columns that free the date of a meeting held so early that its date still lies ahead and stands."""
+    left = calendar.date_left(meeting, held_on=day)
+    if left is None or left <= calendar.local_day(now, meeting.zone):
+        return {}
+    return {
+        "is_extra": True,
+        "interval": None,
+        "nominal_date": None,
+        "occurrence_key": f"earlier:{meeting.pk}",
+    }
 
 
 def _record_at(meeting: Meeting, day: dt.date, now: dt.datetime) -> dt.datetime:

@@ -12,7 +12,7 @@ from django.db.models import F, Q
 
 from accounts.models import Person
 from oneonone import cadence
-from oneonone.models import Carry, Interval, Line, Meeting, Pause
+from oneonone.models import Carry, Interval, Line, Meeting, Move, Pause
 from oneonone.models.owed import Notice
 from oneonone.selectors import calendar
 from oneonone.services.agenda import placing
@@ -31,9 +31,8 @@ def ensure(*, line: Line, now: dt.datetime) -> Meeting | None:
     """
     if not line.is_open:
         return None
-    ahead = line.meetings.filter(
-        state__in=(Meeting.State.PLANNED, Meeting.State.ISSUED), starts_at__gt=now, is_extra=False
-    ).first()
+    # One that was started early counts as well: its start may be taken back.
+    ahead = line.meetings.coming().filter(starts_at__gt=now, is_extra=False).first()
     if ahead is not None:
         return ahead
     interval = calendar.grid_of(line, now=now)
@@ -201,6 +200,67 @@ def write_instants(
     still_there = Meeting.objects.filter(pk=meeting.pk, schedule_version=meeting.schedule_version)
     still_there.update(**changed, **raised)
     meeting.refresh_from_db()
+
+
+@transaction.atomic
+def follow_interval(*, line: Line, actor: Person, now: dt.datetime) -> Meeting | None:
+    """Give the coming meeting the date, length and place of the interval in force; the meeting, if it moved.
+
+    It stays the same meeting, with its topics. One that somebody has confirmed keeps its day, and the
+    interval's dates begin after it.
+    """
+    meeting, interval = calendar.not_agreed_to(line, now=now), calendar.grid_of(line, now=now)
+    if meeting is None or interval is None:
+        ensure(line=line, now=now)
+        return None
+    after = calendar.last_day_taken(line, interval, now=now, without=meeting)
+    given = calendar.coming_date(line, interval, after=after, now=now, pauses=list(line.pauses.all()))
+    if given is None or given.day is None:
+        return None
+    before = meeting.starts_at
+    instants = calendar.instants_of(
+        line,
+        calendar.rule_of(interval),
+        day=given.day,
+        time=interval.time,
+        zone=interval.zone,
+        minutes=interval.minutes,
+    )
+    changes = {**starts_and_instants(instants), **_date_of(interval, given.nominal), "interval": interval}
+    changes |= {name: getattr(interval, name) for name in ("minutes", "zone", "place", "call_link")}
+    changes |= asked_anew(meeting, instants, now=now)
+    if instants.start != before:
+        changes |= {name: F(name) + 1 for name in ("schedule_version", "calendar_sequence")}
+    touch(meeting, states=(Meeting.State.PLANNED,), **changes)
+    # A start set for a topic may lie past the end now.
+    meeting.placements.filter(pinned_minute__gte=meeting.minutes).update(pinned_minute=None)
+    if instants.start == before:
+        return None
+    Move.objects.create(meeting=meeting, from_start=before, to_start=meeting.starts_at, by=actor, at=now)
+    telling.both(meeting=meeting, kind=Notice.Kind.MOVED, now=now, but=actor, at_once=True, was=before)
+    placing.gather(line=line, now=now)
+    return meeting
+
+
+def asked_anew(meeting: Meeting, instants: cadence.Instants, *, now: dt.datetime) -> dict[str, object]:
+    """What becomes of the invitation of a meeting that gets another start.
+
+    Where its moment lies ahead again, both are asked again then; else it stays as it went out.
+    """
+    if instants.invite > now:
+        return {"invite_at": instants.invite, "invited_at": None}
+    return {"invite_at": instants.invite if meeting.invited_at is None else meeting.invite_at}
+
+
+def leave_interval(*, line: Line, interval: Interval, now: dt.datetime) -> None:
+    """Let meetings that somebody confirmed under an interval go by the one in force; they keep their days."""
+    following = calendar.grid_of(line, now=now)
+    if following is None:
+        return
+    confirmed = line.meetings.filter(interval=interval, state__in=UNSTARTED, confirmed_at__isnull=False)
+    for meeting in confirmed:
+        day = calendar.local_day(meeting.starts_at, meeting.zone)
+        Meeting.objects.filter(pk=meeting.pk).update(interval=following, nominal_date=day)
 
 
 def refresh_lines_of(*, person: Person, now: dt.datetime) -> None:

@@ -92,6 +92,23 @@ def change_date(
 
 
 @transaction.atomic
+def keep(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commitment:
+    """The owner answers the choice after a carry: it stays as it is, with its date.
+
+    Nothing is asked again before it is carried once more. Refused: one that is not open.
+    """
+    check_owner(commitment, actor)
+    changed = Commitment.objects.filter(pk=commitment.pk, state=Commitment.State.OPEN).update(
+        kept_at=now, version=F("version") + 1
+    )
+    if not changed:
+        raise NotNow
+    commitment.refresh_from_db()
+    touch(commitment)
+    return commitment
+
+
+@transaction.atomic
 def set_cue(*, commitment: Commitment, on: dt.date | None, actor: Person, now: dt.datetime) -> None:
     """The owner's own day on which they mean to begin, or none.
 

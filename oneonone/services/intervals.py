@@ -17,7 +17,7 @@ from oneonone import cadence
 from oneonone.models import Interval, Line, Proposal, Side
 from oneonone.models.owed import Notice
 
-from . import notices, proposals
+from . import coming, notices, proposals
 from .limits import one_line
 from .refusals import NotNow, OutOfRange
 
@@ -156,14 +156,15 @@ def propose(*, line: Line, terms: Terms, actor: Person, now: dt.datetime, today:
     """Ask the other side for another interval.
 
     The manager's proposal moves the dates at once; the standing follows the last interval both agreed. The
-    report's moves them when the manager accepts. An earlier proposal of the same side that still waits is
-    withdrawn.
+    report's moves them when the manager accepts. The coming meeting takes the first date with it, unless
+    somebody has confirmed another. An earlier proposal that still waits ends: one's own is withdrawn, and
+    one of the other side is answered with a no.
     """
     terms = checked(terms)
     if not line.is_open:
         raise NotNow
     side = line.side_for(actor)
-    _withdraw_earlier(line, actor=actor, now=now)
+    _end_earlier(line, actor=actor, now=now)
     interval = None
     if side is Side.MANAGER:
         alone = line.report_id is None
@@ -187,6 +188,8 @@ def propose(*, line: Line, terms: Terms, actor: Person, now: dt.datetime, today:
         state=Proposal.State.ACCEPTED if interval and interval.agreed_at else Proposal.State.OPEN,
     )
     proposal.save(force_insert=True)
+    if interval is not None:
+        coming.follow_interval(line=line, actor=actor, now=now)
     other = line.person_on(side.other)
     if other is not None and proposal.state == Proposal.State.OPEN:
         notices.owe(
@@ -200,16 +203,18 @@ def propose(*, line: Line, terms: Terms, actor: Person, now: dt.datetime, today:
     return proposal
 
 
-def _withdraw_earlier(line: Line, *, actor: Person, now: dt.datetime) -> None:
-    waiting = line.proposals.filter(kind=Proposal.Kind.INTERVAL, state=Proposal.State.OPEN, by=actor)
-    for proposal in waiting:
-        notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)
-    waiting.update(state=Proposal.State.WITHDRAWN, answered_at=now, answered_by=actor)
+def _end_earlier(line: Line, *, actor: Person, now: dt.datetime) -> None:
+    """A new proposal takes the place of one's own that waits, and is a no to the other side's."""
+    for waiting in line.proposals.filter(kind=Proposal.Kind.INTERVAL, state=Proposal.State.OPEN):
+        mine = waiting.by_id == actor.pk
+        state = Proposal.State.WITHDRAWN if mine else Proposal.State.DECLINED
+        proposals.end(proposal=waiting, state=state, by=actor, now=now)
+        _undo(waiting, actor=actor, now=now)
 
 
 @transaction.atomic
 def answer(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime, today: dt.date) -> Proposal:
-    """The other side's yes or no. A no leaves the manager's dates and the standing as they are."""
+    """The other side's yes or no. A no to the manager's proposal restores the dates there were before it."""
     state = Proposal.State.ACCEPTED if accept else Proposal.State.DECLINED
     proposals.end(proposal=proposal, state=state, by=actor, now=now)
     if accept:
@@ -226,7 +231,20 @@ def answer(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime,
             )
             proposal.interval = interval
             proposal.save(update_fields=["interval"])
+            coming.follow_interval(line=proposal.line, actor=actor, now=now)
+    else:
+        _undo(proposal, actor=actor, now=now)
     return proposal
+
+
+def _undo(proposal: Proposal, *, actor: Person, now: dt.datetime) -> None:
+    """The interval of a proposal that comes to nothing makes no more dates; the ones before it are back."""
+    interval, line = proposal.interval, proposal.line
+    if interval is None or interval.agreed_at is not None:
+        return
+    Interval.objects.filter(pk=interval.pk, agreed_at__isnull=True).update(withdrawn_at=now)
+    coming.leave_interval(line=line, interval=interval, now=now)
+    coming.follow_interval(line=line, actor=actor, now=now)
 
 
 def _as_json(terms: Terms) -> dict[str, str | int | bool | None]:

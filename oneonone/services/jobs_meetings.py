@@ -28,9 +28,7 @@ def _of_open_lines() -> QuerySet[Meeting]:
 
 def lines_without_coming(now: dt.datetime) -> QuerySet[Line]:
     """Open lines with an interval, not paused without an end, that have no meeting ahead."""
-    ahead = Meeting.objects.filter(
-        line=OuterRef("pk"), state__in=UNSTARTED, starts_at__gt=now, is_extra=False
-    )
+    ahead = Meeting.objects.coming().filter(line=OuterRef("pk"), starts_at__gt=now, is_extra=False)
     endless = Pause.objects.filter(line=OuterRef("pk"), last__isnull=True, first__lte=now.date())
     return (
         Line.objects.open()

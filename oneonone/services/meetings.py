@@ -19,7 +19,7 @@ from oneonone.services.agenda import issuing, order_versions, placing
 from . import claims, coming, once, telling
 from .intervals import LONGEST, SHORTEST
 from .limits import one_line
-from .refusals import AlreadyStarted, NotNow, OutOfRange, PastDate, PastNextMeeting
+from .refusals import AlreadyStarted, MovedOn, NotNow, OutOfRange, PastDate, PastNextMeeting
 from .transitions import UNSTARTED, touch
 
 
@@ -27,12 +27,13 @@ from .transitions import UNSTARTED, touch
 def invite(*, meeting: Meeting, actor: Person | None, words: str, now: dt.datetime) -> Meeting:
     """Ask both sides for topics: the manager's invitation, by hand or by itself at its time (no actor).
 
-    Words of the manager's own are shown in the app and never mailed.
+    Words of the manager's own are shown in the app and never mailed. An invitation that goes out again by
+    itself, for a date it was moved to, keeps them.
     """
-    tidy = one_line(words, field="words", most=500, required=False)
-    changes: dict[str, object] = {"invited_at": now, "invited_by": actor, "invitation_words": tidy}
+    changes: dict[str, object] = {"invited_at": now, "invited_by": actor}
     if actor is not None:
-        changes["confirmed_at"] = now
+        tidy = one_line(words, field="words", most=500, required=False)
+        changes |= {"invitation_words": tidy, "confirmed_at": now}
     changed = Meeting.objects.filter(pk=meeting.pk, state__in=UNSTARTED, invited_at__isnull=True).update(
         **changes, seq=F("seq") + 1, version=F("version") + 1
     )
@@ -48,7 +49,8 @@ def move(*, meeting: Meeting, starts_at: dt.datetime, actor: Person, now: dt.dat
     """Move a meeting that has not started. It stays the same meeting, with all that belongs to it.
 
     Refused: a time in the past, the same time, a day on or past the next date of the interval. Moved so far
-    that its issue lies ahead again, it is planned once more, with the old order kept.
+    that its issue lies ahead again, it is planned once more, with the old order kept, and gathers topics
+    anew: the moments are those of the new date.
     """
     check_move(meeting=meeting, starts_at=starts_at, now=now)
     before = meeting.starts_at
@@ -60,13 +62,15 @@ def move(*, meeting: Meeting, starts_at: dt.datetime, actor: Person, now: dt.dat
         "calendar_sequence": F("calendar_sequence") + 1,
         "confirmed_at": now,
     }
-    if meeting.invited_at is not None:
-        del changes["invite_at"]
     if again:
         changes |= {"state": Meeting.State.PLANNED, "issued_at": None}
     elif meeting.issued_at is not None:
         del changes["issue_at"]
+    changes |= {"invited_at": None} if again else coming.asked_anew(meeting, instants, now=now)
     touch(meeting, states=UNSTARTED, **changes)
+    if again:
+        # Nothing is late for an order that is still to be issued.
+        placing.nothing_is_late(meeting=meeting, now=now)
     Move.objects.create(meeting=meeting, from_start=before, to_start=starts_at, by=actor, at=now)
     placing.gather(line=meeting.line, now=now)
     telling.both(meeting=meeting, kind=Notice.Kind.MOVED, now=now, but=actor, at_once=True, was=before)
@@ -150,7 +154,12 @@ def check_extra(*, starts_at: dt.datetime, minutes: int, now: dt.datetime) -> No
 
 @transaction.atomic
 def start(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting:
-    """Begin. An order that was never issued is issued by it; anything else under way is in the way."""
+    """Begin. An order that was never issued is issued by it; anything else under way is in the way.
+
+    Of two who start it at once both have what they wanted: the second start changes nothing.
+    """
+    if meeting.state == Meeting.State.UNDER_WAY:
+        return meeting
     if meeting.state not in UNSTARTED:
         raise NotNow
     if meeting.state == Meeting.State.PLANNED:
@@ -183,24 +192,28 @@ def go_on(
 ) -> Meeting:
     """Leave the running topic, and take up ``to``, or the reading back when there is none.
 
-    ``continues`` keeps the topic that is left for next time although it was discussed. Refused: a topic of
-    another meeting, one that is running or done already, and a step from where the meeting no longer is:
-    ``version`` is the meeting's as its page was read, so that of two who press at once only one goes on.
+    ``continues`` keeps the topic that is left for next time although it was discussed. ``version`` is the
+    meeting's as its page was read, so that of two who press at once only one goes on; the other has what they
+    wanted if they pressed for the same. Refused: a topic of another meeting, one that is done already, and a
+    step to elsewhere from where the meeting no longer is.
     """
     if meeting.state != Meeting.State.UNDER_WAY:
         raise NotNow
+    if version is not None and version != meeting.version:
+        return _gone_on_already(meeting, to=to, continues=continues)
     if to is not None and (to.outcome != Placement.Outcome.UNDECIDED or to.meeting_id != meeting.pk):
         raise NotNow
     left = meeting.current
     if to is not None and left is not None and to.pk == left.pk:
         raise NotNow
-    if version is not None and version != meeting.version:
-        raise NotNow
     moved_on = Meeting.objects.filter(
         pk=meeting.pk, state=Meeting.State.UNDER_WAY, version=meeting.version
     ).update(current=to, current_since=now, seq=F("seq") + 1, version=F("version") + 1)
     if not moved_on:
-        raise NotNow
+        meeting.refresh_from_db()
+        if version is None or meeting.state != Meeting.State.UNDER_WAY:
+            raise NotNow
+        return _gone_on_already(meeting, to=to, continues=continues)
     if left is not None:
         outcome = Placement.Outcome.CONTINUES if continues else Placement.Outcome.DISCUSSED
         placing.settle(placement=left, outcome=outcome, now=now)
@@ -215,16 +228,34 @@ def go_on(
     return meeting
 
 
+def _gone_on_already(meeting: Meeting, *, to: Placement | None, continues: bool) -> Meeting:
+    """The other side went on first. That is no refusal for whoever pressed for the same.
+
+    What one of the two wanted kept for next time is kept. Refused: where the meeting is somewhere else.
+    """
+    if meeting.current_id != (None if to is None else to.pk):
+        raise MovedOn
+    if continues:
+        left = meeting.placements.filter(
+            outcome=Placement.Outcome.DISCUSSED, ended_at=meeting.current_since
+        ).select_related("topic")
+        for placement in left:
+            placing.keep_after_all(placement=placement)
+    return meeting
+
+
 @transaction.atomic
 def close(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting:
     """Close a meeting under way: held on the day it really began.
 
     The topic that was running counts as discussed; what was never taken up is kept for next time; the record
-    is kept by reference; the next meeting is made if it is missing.
+    is kept by reference; the next meeting is made if it is missing. Closed twice, the first time stays.
     """
     # Holds the row: whoever goes on in the same moment is seen here, or is told that it is closed.
     order_versions.touch(meeting=meeting)
-    meeting.refresh_from_db(fields=["state", "current"])
+    meeting.refresh_from_db()
+    if meeting.state == Meeting.State.CLOSED and meeting.ended_at is not None:
+        return meeting
     if meeting.state != Meeting.State.UNDER_WAY:
         raise NotNow
     if meeting.current is not None:

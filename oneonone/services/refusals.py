@@ -10,6 +10,7 @@ __all__ = [
     "AlreadyStarted",
     "Circle",
     "ListNotKept",
+    "MovedOn",
     "MustStays",
     "NoRoom",
     "NotAllowed",
@@ -62,6 +63,12 @@ class NotNow(Refusal):
 
 class AlreadyStarted(NotNow):
     text = _("Another one-on-one of this line is under way.")
+
+
+class MovedOn(NotNow):
+    """Of two who went on at once, the other went somewhere else first."""
+
+    text = _("The meeting had just gone on. This is where it is now.")
 
 
 class NotAllowed(Refusal):

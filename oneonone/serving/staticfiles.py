@@ -25,8 +25,10 @@ ELEMENTS = (
     " rail-minutes topic rail-drag empty-state tabs disclosure confirm stale-edit mail-message pagination"
     " person standing steps"
 )
-BEHAVIOURS = "submit-once focus-on-load grow-textarea announce open-here move-in-list drag-in-list"
+BEHAVIOURS = (
+    "submit-once focus-on-load grow-textarea announce open-here move-in-list drag-in-list"
     " open-to-field send-by-keys zone-of-browser"
+)
 BUNDLES: dict[str, tuple[str, ...]] = {
     # Tokens first: what is declared later wins.
     "css/site.css": (

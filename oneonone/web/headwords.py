@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext, pgettext
 
 from oneonone.models import Meeting, Order, Side
+from oneonone.selectors import calendar
 from oneonone.selectors.agenda.frame import ARRIVE_MINUTES, MINUTES_A_COMMITMENT
 from oneonone.selectors.agenda.order_view import OrderView
 from oneonone.selectors.agenda.page import Agenda, Head
@@ -36,16 +37,40 @@ def eyebrow(head: Head) -> str:
 
 
 def title(head: Head, *, now: dt.datetime) -> str:
-    """ "Thursday 3 December, 10:00 to 10:50", on the clocks of the zone it was agreed in."""
-    zone = ZoneInfo(head.meeting.zone)
-    start, end = head.meeting.starts_at.astimezone(zone), head.ends_at.astimezone(zone)
-    near = abs(start - now) < dt.timedelta(days=300)
-    day = pgettext("date format", "l j F") if near else pgettext("date format", "l j F Y")
+    """ "Thursday 3 December, 10:00 to 10:50", on the clocks of the zone it was agreed in.
+
+    Once it has begun from when it really did, and once it is closed until when it really lasted. A meeting
+    held without the page has a day alone.
+    """
+    meeting, zone = head.meeting, ZoneInfo(head.meeting.zone)
+    if meeting.state == State.CLOSED and meeting.held_on is not None and meeting.ended_at is None:
+        return _day(meeting.held_on, now)
+    under_way = meeting.state == State.UNDER_WAY
+    start = (meeting.began_at or meeting.starts_at).astimezone(zone)
+    end = head.ends_at.astimezone(zone) if meeting.ended_at is None else meeting.ended_at.astimezone(zone)
     clock = pgettext("time format", "H:i")
-    return _("%(day)s, %(start)s to %(end)s") % {
-        "day": date_format(start, day),
+    facts = {
+        "day": _day(start.date(), now),
         "start": date_format(start, clock),
         "end": date_format(end, clock),
+    }
+    if end.date() != start.date() and not under_way:
+        return _("%(day)s, from %(start)s") % facts
+    return _("%(day)s, %(start)s to %(end)s") % facts
+
+
+def _day(day: dt.date, now: dt.datetime) -> str:
+    near = abs(day - now.date()) < dt.timedelta(days=300)
+    return date_format(day, pgettext("date format", "l j F") if near else pgettext("date format", "l j F Y"))
+
+
+def date_left(meeting: Meeting) -> str:
+    """That the date of a meeting moved far ahead of it stands for another one; nothing for any other."""
+    left = calendar.date_left(meeting)
+    if left is None:
+        return ""
+    return _("The agreed date %(day)s stays: there is another one-on-one then.") % {
+        "day": date_format(left, pgettext("date format", "l j F"))
     }
 
 

@@ -147,7 +147,7 @@ def shortest(order: OrderView) -> int:
 
 def _rows(head: Head, order: OrderView, mark: Mark, note: Note) -> Iterator[Row]:
     meeting, clock = head.meeting, reasons.clock_of(head.meeting)
-    yield Row("opening", meeting.starts_at, order.opening, note=note)
+    yield Row("opening", meeting.minute_zero, order.opening, note=note)
     at, end = order.opening, meeting.minutes - order.closing
     for box in order.boxes:
         if box.minute > at:
@@ -235,7 +235,7 @@ def note_form(note: Note, anchor: object) -> NoteForm:
 
 
 def _moment(meeting: Meeting, minute: int) -> dt.datetime:
-    return meeting.starts_at + dt.timedelta(minutes=minute)
+    return meeting.minute_zero + dt.timedelta(minutes=minute)
 
 
 def _clocked(row: Row, now: dt.datetime | None) -> Row:

@@ -131,10 +131,10 @@ Clock = Callable[[int], str]
 
 def clock_of(meeting: Meeting) -> Clock:
     """Minutes from a meeting's start as the clock time in the zone it was agreed in."""
-    start = meeting.starts_at.astimezone(ZoneInfo(meeting.zone))
+    zone, zero = ZoneInfo(meeting.zone), meeting.minute_zero
 
     def clock(minute: int) -> str:
-        at = (meeting.starts_at + dt.timedelta(minutes=minute)).astimezone(start.tzinfo)
+        at = (zero + dt.timedelta(minutes=minute)).astimezone(zone)
         return time_format(at.time(), pgettext("time format", "H:i"))
 
     return clock

@@ -65,8 +65,9 @@ def level(value: str) -> str:
 def about(card: TopicCard) -> str:
     """ "Obstacle, wants a decision. Must be discussed. Kept twice." """
     said = [_("%(kind)s, %(outcome)s.") % {"kind": kind(card), "outcome": outcome_wanted(card)}]
-    if card.must_yours or card.must_theirs:
-        said.append(_("Must be discussed."))
+    if card.is_must:
+        again = card.unheard and card.is_undecided
+        said.append(_("Must be discussed again.") if again else _("Must be discussed."))
     if card.unheard >= TIMES_TO_FIRST:
         said.append(
             ngettext(
@@ -176,3 +177,16 @@ def change_in_a_word(found: Change | None, moved: str) -> str:
 def became(card: TopicCard) -> str:
     """What became of a topic in the meeting; nothing while that is open."""
     return str(BECAME.get(card.outcome, ""))
+
+
+def kept(card: TopicCard, other: str) -> str:
+    """What is said at a topic that is kept for next time: why it is, and whose must-discuss it stays."""
+    if card.outcome == Placement.Outcome.CONTINUES:
+        return _("discussed, and kept for next time")
+    if card.must_yours and card.must_theirs:
+        return _("not reached; must be discussed next time (marked by both of you)")
+    if card.must_yours:
+        return _("not reached; must be discussed next time (marked by you)")
+    if card.must_theirs:
+        return _("not reached; must be discussed next time (marked by %(other)s)") % {"other": other}
+    return _("not reached")

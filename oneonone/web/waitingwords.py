@@ -141,7 +141,7 @@ def _texts(waiting: Waiting) -> tuple[str, str, str, str] | None:
             _("Your proposal waits for %(other)s: %(interval)s.")
             if waiting.by_you
             else _("%(by)s proposes another interval: %(interval)s."),
-            _("Standing follows the interval that both of you have agreed."),
+            _interval_effect(waiting),
             _("Agree"),
             _("Decline"),
         )
@@ -168,6 +168,13 @@ def _late(waiting: Waiting) -> str:
             "%(by)s asks for a place for “%(title)s” at %(clock)s (%(minutes)s), after the order was issued."
         )
     )
+
+
+def _interval_effect(waiting: Waiting) -> str:
+    """What the answer does to the dates: a manager's proposal has moved them already."""
+    if waiting.makes_dates:
+        return _("The dates go by it already. A yes keeps them; a no brings the old ones back.")
+    return _("A yes moves the coming dates. A no leaves them as they are.")
 
 
 def _interval(waiting: Waiting) -> str:

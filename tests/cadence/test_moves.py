@@ -8,7 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from oneonone.cadence import Claim, InvalidMove, Rule, WorkingDays, check_move, claimed, nearest_days
+from oneonone.cadence import (
+    Claim,
+    InvalidMove,
+    Rule,
+    WorkingDays,
+    check_move,
+    claimed,
+    leaves_its_date,
+    nearest_days,
+)
 from tests.cadence.strategies import unhurried, working_days
 
 WANTED = date(2026, 12, 10)
@@ -81,3 +90,22 @@ def test_a_day_on_which_both_met_belongs_to_the_nearest_planned_meeting(met: dat
 
 def test_without_a_planned_meeting_there_is_nothing_to_ask() -> None:
     assert claimed(WANTED, [], Rule(2, "weeks", WANTED)) is None
+
+
+@pytest.mark.parametrize(
+    ("every", "earlier", "leaves"),
+    [
+        (1, 3, False),
+        (1, 4, True),
+        (2, 6, False),
+        (2, 7, True),
+        (13, 6, False),
+        (13, 7, True),
+        (13, -9, False),
+    ],
+)
+def test_a_meeting_leaves_its_date_a_week_or_more_than_half_an_interval_before_it(
+    every: int, earlier: int, leaves: bool
+) -> None:
+    rule = Rule(every=every, unit="weeks", anchor=WANTED, weekday=WANTED.isoweekday())
+    assert leaves_its_date(WANTED - timedelta(days=earlier), WANTED, rule) is leaves

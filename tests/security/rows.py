@@ -181,7 +181,9 @@ ROWS: tuple[Row, ...] = (
     Row("order-anew", "meeting_id", "meeting", POST, WRITE),
     Row("how-order", "meeting_id", "meeting", GET, READ),
     Row("order-read", "meeting_id", "meeting", POST, WRITE, {"number": 1}),
-    Row("meeting-start", "meeting_id", "meeting", POST, WRITE),
+    Row("meeting-start", "meeting_id", "meeting", BOTH, WRITE, {"early": "yes"},
+        get={"planned": 200, "issued": 200, ELSE: 302}),
+    Row("meeting-not-started", "meeting_id", "meeting", POST, WRITE),
     Row("meeting-live", "meeting_id", "meeting", GET, READ, get={"under way": 200, ELSE: 302}),
     Row("meeting-go-on", "meeting_id", "meeting", POST, WRITE,
         lambda world: {"to": "", "version": world.under_way.version}),
@@ -232,7 +234,8 @@ ROWS: tuple[Row, ...] = (
         post={"done": 422, ELSE: 302}),
     Row("commitment-cue", "commitment_id", "commitment", BOTH, OWNER, {"cue_on": "2027-02-03"},
         post={"done": 422, ELSE: 302}),
-    Row("commitment-hand-over", "commitment_id", "commitment", POST, OWNER),
+    Row("commitment-keep", "commitment_id", "commitment", POST, OWNER),
+    Row("commitment-hand-over", "commitment_id", "commitment", BOTH, OWNER),
 )
 # fmt: on
 

@@ -7,11 +7,12 @@ import datetime as dt
 import pytest
 
 from accounts.models import Person
-from oneonone.models import Line
+from oneonone.models import Commitment, Line
 from oneonone.selectors import commitments as own
-from oneonone.services import commitments, duedates, handover, lines
+from oneonone.services import carry, claims, commitments, duedates, handover, lines
+from oneonone.services.refusals import NotAllowed, NotNow
 from tests.cast import queries
-from tests.scene import AFTER, DURING, TakenOn, invite_report, make_line
+from tests.scene import AFTER, DURING, MADE, TakenOn, invite_report, make_line, take_on
 
 pytestmark = pytest.mark.django_db
 
@@ -112,3 +113,62 @@ def test_what_waits_for_a_side_that_has_not_joined_is_not_the_other_sides(
         ("For the report", False, "Noor Haldane"),
     }
     assert [view.action for view in own.offered(manager, line, now=now)] == ["For the report"]
+
+
+def carried_twice(line: Line, owner: Person) -> Commitment:
+    """A commitment that two held meetings have left undone after its date."""
+    made = take_on(line, owner, MADE, date=dt.date(2026, 10, 1))
+    for day in (dt.date(2026, 11, 5), dt.date(2026, 11, 12)):
+        at = dt.datetime.combine(day, dt.time(9), dt.UTC)
+        met = claims.we_met(line=line, day=day, meeting=None, discussed=[], actor=owner, now=at, today=day)
+        carry.carry(meeting=met, now=at)
+    return made
+
+
+def test_the_choice_after_a_second_carry_is_answered_by_keeping_it_until_it_is_carried_again(
+    line: Line, report: Person, now: dt.datetime
+) -> None:
+    made = carried_twice(line, report)
+    (view,) = own.mine(report, now=now)
+    assert (view.times_carried, view.asks_choice, view.is_kept) == (2, True, False)
+    duedates.keep(commitment=made, actor=report, now=now)
+    (view,) = own.mine(report, now=now)
+    assert (view.asks_choice, view.is_kept) == (False, True)
+    later = now + dt.timedelta(days=1)
+    met = claims.we_met(
+        line=line, day=later.date(), meeting=None, discussed=[], actor=report, now=later, today=later.date()
+    )
+    carry.carry(meeting=met, now=later)
+    (view,) = own.mine(report, now=later)
+    assert (view.times_carried, view.asks_choice, view.is_kept) == (3, True, False)
+
+
+def test_a_new_date_just_given_answers_the_choice_as_well(
+    line: Line, report: Person, now: dt.datetime
+) -> None:
+    made = carried_twice(line, report)
+    duedates.change_date(
+        commitment=made, date=dt.date(2026, 12, 20), version=made.version, actor=report, now=now
+    )
+    assert not own.mine(report, now=now)[0].asks_choice
+
+
+def test_an_offer_to_hand_it_over_answers_the_choice_until_it_is_declined(
+    line: Line, report: Person, manager: Person, now: dt.datetime
+) -> None:
+    made = carried_twice(line, report)
+    offer = handover.offer(commitment=made, actor=report, now=now)
+    assert not own.mine(report, now=now)[0].asks_choice
+    handover.decline(proposal=offer, actor=manager, now=now)
+    assert own.mine(report, now=now)[0].asks_choice
+
+
+def test_only_its_owner_keeps_it_and_only_while_it_is_open(
+    line: Line, report: Person, manager: Person, now: dt.datetime
+) -> None:
+    made = carried_twice(line, report)
+    with pytest.raises(NotAllowed):
+        duedates.keep(commitment=made, actor=manager, now=now)
+    commitments.done(commitment=made, actor=report, now=now)
+    with pytest.raises(NotNow):
+        duedates.keep(commitment=made, actor=report, now=now)

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from accounts.models import Person
-from oneonone.models import Interval, Line, Meeting, Proposal, Side
+from oneonone.models import Interval, Line, Meeting, Move, Proposal, Side
 from oneonone.models.owed import Notice
 from oneonone.services import coming, intervals, lines, meetings
 from oneonone.services.refusals import NotNow, OutOfRange, PastNextMeeting, TooLong
@@ -99,18 +99,113 @@ def test_the_managers_proposal_takes_effect_at_once_and_is_not_agreed_yet(
     assert Notice.objects.get(kind=Notice.Kind.PROPOSAL).person == report
 
 
-def test_the_open_coming_meeting_keeps_its_key_topics_and_uid_and_the_new_grid_starts_after_it(
+def test_a_confirmed_coming_meeting_keeps_its_day_key_topics_and_uid_and_the_new_grid_starts_after_it(
     line: Line, meeting: Meeting, brought: Brought, manager: Person, now: dt.datetime
 ) -> None:
+    Meeting.objects.filter(pk=meeting.pk).update(confirmed_at=now)
     propose(line, manager, now)
     same = coming_of(line)
     assert (same.pk, same.uid, same.occurrence_key) == (meeting.pk, meeting.uid, meeting.occurrence_key)
+    assert same.starts_at == meeting.starts_at
     assert same.placements.count() == 5
     day_after = dt.datetime(2026, 12, 3, 11, 0, tzinfo=dt.UTC)
     following = coming.ensure(line=line, now=day_after)
     assert following is not None
     assert following.starts_at == dt.datetime(2026, 12, 9, 10, 0, tzinfo=dt.UTC)
     assert following.minutes == 30
+
+
+FIRST = replace(QUARTERLY, every=4, anchor=dt.date(2026, 12, 10), time=dt.time(14, 0), minutes=40)
+FIRST_AT = dt.datetime(2026, 12, 10, 14, 0, tzinfo=dt.UTC)
+
+
+def test_the_managers_proposal_moves_the_coming_meeting_to_the_first_date_at_once(
+    line: Line, meeting: Meeting, brought: Brought, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    propose(line, manager, now, FIRST)
+    moved = coming_of(line)
+    assert (moved.pk, moved.uid, moved.starts_at) == (meeting.pk, meeting.uid, FIRST_AT)
+    assert (moved.minutes, moved.schedule_version, moved.confirmed_at) == (40, 2, None)
+    assert moved.placements.count() == 5
+    told = Notice.objects.filter(kind=Notice.Kind.MOVED)
+    assert [(n.person, n.schedule_version) for n in told] == [(report, 2)]
+    assert Move.objects.get().to_start == FIRST_AT
+
+
+def test_a_refusal_restores_the_old_dates(
+    line: Line, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    answer(propose(line, manager, now, FIRST), report, now, accept=False)
+    again = coming_of(line)
+    was = (meeting.pk, meeting.starts_at, meeting.minutes, meeting.interval_id, meeting.occurrence_key)
+    assert (again.pk, again.starts_at, again.minutes, again.interval_id, again.occurrence_key) == was
+    meetings.start(meeting=again, actor=manager, now=again.starts_at)
+    meetings.close(meeting=again, actor=manager, now=again.starts_at + dt.timedelta(minutes=50))
+    assert coming_of(line).starts_at == dt.datetime(2027, 3, 4, 10, 0, tzinfo=dt.UTC)
+
+
+def test_a_proposal_that_takes_the_place_of_another_leaves_only_what_was_agreed_behind(
+    line: Line, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    propose(line, manager, now, FIRST)
+    second = propose(line, manager, now, replace(FIRST, anchor=dt.date(2026, 12, 17)))
+    assert coming_of(line).starts_at == dt.datetime(2026, 12, 17, 14, 0, tzinfo=dt.UTC)
+    answer(second, report, now, accept=False)
+    assert coming_of(line).starts_at == meeting.starts_at
+
+
+def test_a_proposal_in_return_declines_the_other_sides_and_restores_its_dates(
+    line: Line, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    first = propose(line, manager, now, FIRST)
+    second = propose(line, report, now, replace(FIRST, every=6))
+    first.refresh_from_db()
+    assert (first.state, second.state) == (Proposal.State.DECLINED, Proposal.State.OPEN)
+    assert coming_of(line).starts_at == meeting.starts_at
+    third = propose(line, manager, now, FIRST)
+    second.refresh_from_db()
+    assert (second.state, third.state) == (Proposal.State.DECLINED, Proposal.State.OPEN)
+    assert coming_of(line).starts_at == FIRST_AT
+
+
+def test_the_reports_proposal_moves_the_coming_meeting_once_the_manager_accepts(
+    line: Line, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    proposal = propose(line, report, now, FIRST)
+    assert coming_of(line).starts_at == meeting.starts_at
+    answer(proposal, manager, now, accept=True)
+    assert coming_of(line).starts_at == FIRST_AT
+    assert Notice.objects.get(kind=Notice.Kind.MOVED).person == report
+
+
+def test_a_meeting_that_was_confirmed_under_a_refused_interval_keeps_its_day_and_the_old_grid_goes_on(
+    line: Line, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    proposal = propose(line, manager, now, FIRST)
+    moved = coming_of(line)
+    to = dt.datetime(2026, 12, 11, 9, 0, tzinfo=dt.UTC)
+    meetings.move(meeting=moved, starts_at=to, actor=manager, now=now)
+    answer(proposal, report, now, accept=False)
+    moved.refresh_from_db()
+    assert (moved.starts_at, moved.interval_id) == (to, meeting.interval_id)
+    meetings.start(meeting=moved, actor=manager, now=to)
+    meetings.close(meeting=moved, actor=manager, now=to + dt.timedelta(minutes=30))
+    assert coming_of(line).starts_at == dt.datetime(2027, 3, 4, 10, 0, tzinfo=dt.UTC)
+
+
+def test_a_refusal_after_a_meeting_was_held_under_it_goes_on_by_the_old_grid(
+    line: Line, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    sooner = replace(FIRST, anchor=dt.date(2026, 12, 1), weekday=2)
+    proposal = propose(line, manager, now, sooner)
+    held = coming_of(line)
+    assert held.starts_at == dt.datetime(2026, 12, 1, 14, 0, tzinfo=dt.UTC)
+    meetings.start(meeting=held, actor=manager, now=held.starts_at)
+    meetings.close(meeting=held, actor=manager, now=held.starts_at + dt.timedelta(minutes=30))
+    assert coming_of(line).starts_at == dt.datetime(2026, 12, 29, 14, 0, tzinfo=dt.UTC)
+    answer(proposal, report, held.starts_at + dt.timedelta(hours=1), accept=False)
+    assert coming_of(line).pk not in (held.pk, meeting.pk)
+    assert coming_of(line).starts_at == dt.datetime(2026, 12, 3, 10, 0, tzinfo=dt.UTC)
 
 
 def test_a_yes_makes_the_managers_interval_the_agreed_one_and_a_no_leaves_the_dates(

@@ -21,7 +21,7 @@ from oneonone.models import (
 from oneonone.models.owed import Notice
 from oneonone.selectors import coming as coming_selector
 from oneonone.selectors.agenda import orders
-from oneonone.services import carry, coming, meetings
+from oneonone.services import carry, coming, jobs_meetings, meetings
 from oneonone.services.agenda import issuing, placement_by_hand
 from oneonone.services.refusals import (
     AlreadyStarted,
@@ -128,13 +128,39 @@ def test_moved_so_far_that_its_issue_lies_ahead_it_is_planned_again_and_keeps_th
     assert [s["key"] for s in again.plan["slots"]] == [s["key"] for s in chosen.plan["slots"]]
 
 
-def test_an_invitation_that_went_out_is_not_owed_again_after_a_move(
+def test_an_invitation_that_went_out_is_not_owed_again_after_a_short_move(
     meeting: Meeting, manager: Person, now: dt.datetime
 ) -> None:
     meetings.invite(meeting=meeting, actor=manager, words="", now=now)
     asked = meeting.invite_at
-    move(meeting, dt.datetime(2027, 1, 14, 10, 0, tzinfo=dt.UTC), manager, now)
+    move(meeting, dt.datetime(2026, 12, 4, 10, 0, tzinfo=dt.UTC), manager, now)
     assert (meeting.invite_at, meeting.invited_at) == (asked, now)
+
+
+def test_moved_past_its_issue_it_gathers_topics_anew_at_the_moments_of_the_new_date(
+    issued_meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
+) -> None:
+    late = make_topic(line, report, "The whole winter plan", now=now, minutes=35)
+    to = dt.datetime(2026, 12, 11, 10, 0, tzinfo=dt.UTC)
+    move(issued_meeting, to, manager, now + dt.timedelta(days=5))
+    assert (issued_meeting.state, issued_meeting.invited_at) == (Meeting.State.PLANNED, None)
+    assert issued_meeting.issue_at == dt.datetime(2026, 12, 8, 12, 0, tzinfo=dt.UTC)
+    placement = placement_of(late)
+    assert not placement.is_late
+    assert Proposal.objects.get(placement=placement).state == Proposal.State.LAPSED
+    jobs_meetings.invite(issued_meeting, now + dt.timedelta(days=5))
+    asked = Notice.objects.filter(kind=Notice.Kind.INVITE, schedule_version=issued_meeting.schedule_version)
+    assert {notice.person for notice in asked} == {manager, report}
+
+
+def test_words_of_the_managers_own_outlive_an_invitation_that_goes_out_again(
+    meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    meetings.invite(meeting=meeting, actor=manager, words="Think of the winter boats.", now=now)
+    move(meeting, dt.datetime(2027, 1, 14, 10, 0, tzinfo=dt.UTC), manager, now)
+    assert (meeting.invited_at, meeting.invite_at) == (None, dt.datetime(2026, 12, 31, 9, 0, tzinfo=dt.UTC))
+    meetings.invite(meeting=meeting, actor=None, words="", now=meeting.invite_at)
+    assert meeting.invitation_words == "Think of the winter boats."
 
 
 @pytest.mark.parametrize(
@@ -389,6 +415,46 @@ def test_a_commitment_not_done_at_closing_is_carried_and_counted_once_its_date_h
     assert times_carried(taken_on.managers, manager, NEXT) == 1
 
 
-def test_only_a_meeting_under_way_is_closed(closed_meeting: Meeting, manager: Person) -> None:
+def test_only_a_meeting_under_way_is_closed(meeting: Meeting, manager: Person) -> None:
     with pytest.raises(NotNow):
-        meetings.close(meeting=closed_meeting, actor=manager, now=CLOSED)
+        meetings.close(meeting=meeting, actor=manager, now=CLOSED)
+
+
+def test_of_two_who_close_it_at_once_both_have_it_closed_and_the_first_time_stays(
+    closed_meeting: Meeting, report: Person
+) -> None:
+    before = Meeting.objects.values().get(pk=closed_meeting.pk)
+    again = meetings.close(meeting=closed_meeting, actor=report, now=CLOSED + dt.timedelta(seconds=1))
+    assert again.state == Meeting.State.CLOSED
+    after = Meeting.objects.values().get(pk=closed_meeting.pk)
+    assert {name for name in before if before[name] != after[name]} <= {"seq"}
+
+
+def test_of_two_who_go_on_to_the_same_topic_at_once_both_are_there(
+    under_way_meeting: Meeting, brought: Brought, manager: Person, report: Person
+) -> None:
+    sheet, version = placement_of(brought.sheet), under_way_meeting.version
+    seen_by_other = Meeting.objects.get(pk=under_way_meeting.pk)
+    for meeting, actor in ((under_way_meeting, manager), (seen_by_other, report)):
+        meetings.go_on(meeting=meeting, to=sheet, continues=False, actor=actor, now=DURING, version=version)
+        assert meeting.current == sheet
+    assert Meeting.objects.get(pk=under_way_meeting.pk).version == version + 1
+
+
+def test_what_one_of_two_who_go_on_at_once_keeps_for_next_time_is_kept(
+    under_way_meeting: Meeting, brought: Brought, manager: Person, report: Person
+) -> None:
+    crane, sheet = placement_of(brought.crane), placement_of(brought.sheet)
+    version = under_way_meeting.version
+    for continues, actor in ((False, manager), (True, report)):
+        meetings.go_on(
+            meeting=Meeting.objects.get(pk=under_way_meeting.pk),
+            to=sheet,
+            continues=continues,
+            actor=actor,
+            now=DURING,
+            version=version,
+        )
+    crane.refresh_from_db()
+    assert crane.outcome == Placement.Outcome.CONTINUES
+    assert Topic.objects.get(pk=brought.crane.pk).state == Topic.State.OPEN

@@ -13,7 +13,7 @@ from oneonone.models import Line, Meeting, Notice
 from oneonone.selectors import due
 from oneonone.services import meetings
 from tasks import demo
-from tests.scene import STARTS, Brought, TakenOn
+from tests.scene import STARTS, Brought, TakenOn, coming_of
 
 
 def test_a_day_is_a_day(line: Line, held_clock: dt.datetime) -> None:
@@ -91,3 +91,28 @@ def test_instants_are_looked_for_on_open_lines_and_ahead_only(
     assert due.next_instant(now) == meeting.issue_at
     meetings.start(meeting=meeting, actor=manager, now=STARTS)
     assert due.next_instant(STARTS) == STARTS + dt.timedelta(days=1)
+
+
+def test_five_minutes_are_five_minutes(line: Line, held_clock: dt.datetime) -> None:
+    assert demo.move_on("minutes").now == clock.now() == held_clock + dt.timedelta(minutes=5)
+
+
+def test_the_clock_stops_as_the_readers_next_meeting_should_begin(
+    meeting: Meeting, other_line: Line, report: Person, manager: Person, held_clock: dt.datetime
+) -> None:
+    sooner = dt.datetime(2026, 12, 1, 9, 0, tzinfo=dt.UTC)
+    meetings.move(meeting=coming_of(other_line), starts_at=sooner, actor=manager, now=held_clock)
+    assert demo.move_on("meeting", reader=report).now == clock.now() == STARTS
+    meeting.refresh_from_db()
+    # On the way everything has happened at its time.
+    assert meeting.issued_at == dt.datetime(2026, 11, 30, 12, 0, tzinfo=dt.UTC)
+
+
+def test_without_a_meeting_of_the_readers_it_is_the_next_of_anybody(
+    meeting: Meeting, outsider: Person, held_clock: dt.datetime
+) -> None:
+    assert demo.move_on("meeting", reader=outsider).now == STARTS
+
+
+def test_without_any_meeting_the_clock_stays(outsider: Person, held_clock: dt.datetime) -> None:
+    assert demo.move_on("meeting").now == held_clock

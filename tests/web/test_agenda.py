@@ -296,11 +296,17 @@ def test_carried_a_second_time_it_asks_its_owner_to_choose(
     shown = client.get(later)
     assert_sees(shown, "carried 2 times")
     assert_sees(shown, "Keep it, change its date, hand it over or drop it?")
-    for act in ("commitment-hand-over", "commitment-drop", "commitment-date", "commitment-done"):
-        assert reverse(act, args=[taken_on.reports.pk]) in body_of(shown)
+    acts = ("keep", "hand-over", "drop", "date", "done")
+    for name in acts:
+        assert reverse(f"commitment-{name}", args=[taken_on.reports.pk]) in body_of(shown)
     theirs = client_for(manager)
     clock.hold_at(dt.datetime(2027, 6, 4, 9, 0, tzinfo=dt.UTC))
     assert reverse("commitment-drop", args=[taken_on.reports.pk]) not in body_of(theirs.get(later))
+    clock.hold_at(dt.datetime(2027, 6, 4, 9, 0, tzinfo=dt.UTC))
+    client.post(reverse("commitment-keep", args=[taken_on.reports.pk]))
+    shown = client.get(later)
+    assert_not_sees(shown, "Keep it, change its date, hand it over or drop it?")
+    assert_sees(shown, "kept as it is")
 
 
 def test_an_offered_commitment_waits_for_its_owner_and_is_shown_as_such(

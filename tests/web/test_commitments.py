@@ -209,6 +209,9 @@ def test_handed_over_by_offering_and_accepting(
     mine = taken_on.reports
     giving, taking = client_for(report), client_for(manager)
     clock.hold_at(DURING)
+    asked = giving.get(act("hand-over", mine))
+    assert_sees(asked, f"{manager.called} is asked at once.")
+    assert not Proposal.objects.exists()
     giving.post(act("hand-over", mine))
     offer = Proposal.objects.get()
     answer = reverse("proposal-answer", args=[offer.pk])

@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from accounts.models import DayAway, Person
 from oneonone.models import Interval, Line, Meeting, Pause, Proposal
+from oneonone.services import meetings
 from tests.cast import ClientFor, assert_not_sees, assert_same_bytes, assert_sees, body_of, queries
 from tests.scene import WEEKLY, Brought, coming_of, make_line
 
@@ -221,6 +222,30 @@ class TestLine:
         assert Interval.objects.filter(line=line).count() == 1
         page = client_for(manager).get(reverse("line", args=[line.pk]))
         assert_sees(page, "every 4 weeks, on a Thursday at 09:30, 45 minutes")
+
+    def test_the_form_says_beforehand_what_moves_and_afterwards_what_has_moved(
+        self, line: Line, manager: Person, report: Person, client_for: ClientFor
+    ) -> None:
+        address, managers = reverse("line-interval", args=[line.pk]), client_for(manager)
+        theirs = client_for(report).get(address)
+        assert_sees(theirs, f"The dates change once {manager.called} agrees.")
+        form = managers.get(address)
+        assert_sees(form, "Your proposal moves the coming dates at once.")
+        assert_sees(form, "The one-on-one expected on Thursday 3 December moves with them")
+        assert_sees(form, f"If {report.called} declines, the dates there are now come back.")
+        told = managers.post(address, INTERVAL, follow=True)
+        moved = "The one-on-one of Thursday 3 December, 10:00 is on Thursday 10 December, 09:30 now."
+        assert_sees(told, moved)
+        answer = reverse("proposal-answer", args=[Proposal.objects.get().pk])
+        back = "The one-on-one of Thursday 10 December, 09:30 is on Thursday 3 December, 10:00 now."
+        assert_sees(client_for(report).post(answer, {"answer": "decline"}, follow=True), back)
+
+    def test_the_form_says_that_a_confirmed_one_on_one_keeps_its_day(
+        self, line: Line, meeting: Meeting, manager: Person, client_for: ClientFor, now: dt.datetime
+    ) -> None:
+        meetings.invite(meeting=meeting, actor=manager, words="", now=now)
+        form = client_for(manager).get(reverse("line-interval", args=[line.pk]))
+        assert_sees(form, "The one-on-one of Thursday 3 December is confirmed and keeps its day")
 
     def test_a_pause_is_made_and_ended(self, line: Line, manager: Person, client_for: ClientFor) -> None:
         client = client_for(manager)

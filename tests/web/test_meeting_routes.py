@@ -39,6 +39,7 @@ NOT_FOR_THE_REPORT = {
     "commitment-forecast",
     "commitment-date",
     "commitment-hand-over",
+    "commitment-keep",
     "commitment-cue",
 }
 NOT_FOR_THE_MANAGER = {"proposal-answer"}

@@ -12,9 +12,9 @@ from django.urls import reverse
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import HeldClaim, Line, Meeting, Move, Placement
-from oneonone.services import busytimes, meetings, record
-from tests.cast import ClientFor, assert_sees, body_of, queries
-from tests.scene import CLOSED, DURING, STARTS, Brought, TakenOn, make_topic, placement_of
+from oneonone.services import busytimes, meetings, record, topics
+from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
+from tests.scene import CLOSED, DURING, STARTS, Brought, TakenOn, coming_of, make_topic, placement_of
 
 
 def live(meeting: Meeting) -> str:
@@ -47,7 +47,11 @@ def test_starting_twice_starts_once(
     client_for: ClientFor, issued_meeting: Meeting, manager: Person, report: Person
 ) -> None:
     for person in (manager, report):
-        client_for(person).post(reverse("meeting-start", args=[issued_meeting.pk]))
+        client = client_for(person)
+        clock.hold_at(STARTS)
+        answer = client.post(reverse("meeting-start", args=[issued_meeting.pk]), follow=True)
+        assert_sees(answer, "Arrive, and how it went since last time")
+        assert_not_sees(answer, "changed in the meantime")
     issued_meeting.refresh_from_db()
     assert issued_meeting.state == Meeting.State.UNDER_WAY
     assert issued_meeting.orders.count() == 1
@@ -58,6 +62,99 @@ def test_the_live_page_of_a_meeting_that_has_not_begun_is_its_agenda(
 ) -> None:
     answer = client_for(report).get(live(meeting))
     assert answer.headers["Location"] == reverse("meeting", args=[meeting.pk])
+
+
+def start_page(meeting: Meeting) -> str:
+    return reverse("meeting-start", args=[meeting.pk])
+
+
+def test_a_start_long_before_its_time_is_asked_about_first(
+    client_for: ClientFor, meeting: Meeting, report: Person
+) -> None:
+    client = client_for(report)
+    clock.hold_at(STARTS - dt.timedelta(minutes=31))
+    agenda_page = client.get(reverse("meeting", args=[meeting.pk]))
+    assert f'href="{start_page(meeting)}"' in body_of(agenda_page)
+    for asked in (client.get(start_page(meeting)), client.post(start_page(meeting))):
+        assert_sees(asked, "This is planned for Thursday 3 December, 10:00. Start it now?")
+    meeting.refresh_from_db()
+    assert meeting.state == Meeting.State.PLANNED
+    client.post(start_page(meeting), {"early": "yes"})
+    meeting.refresh_from_db()
+    assert meeting.state == Meeting.State.UNDER_WAY
+
+
+def test_from_half_an_hour_before_it_starts_by_one_press(
+    client_for: ClientFor, meeting: Meeting, report: Person
+) -> None:
+    client = client_for(report)
+    clock.hold_at(STARTS - dt.timedelta(minutes=30))
+    agenda_page = body_of(client.get(reverse("meeting", args=[meeting.pk])))
+    assert f'action="{start_page(meeting)}"' in agenda_page
+    client.post(start_page(meeting))
+    meeting.refresh_from_db()
+    assert meeting.state == Meeting.State.UNDER_WAY
+
+
+def test_a_start_is_taken_back_from_the_page_of_the_meeting_until_a_line_is_written(
+    client_for: ClientFor, meeting: Meeting, brought: Brought, report: Person, manager: Person
+) -> None:
+    client, act = client_for(report), reverse("meeting-not-started", args=[meeting.pk])
+    clock.hold_at(STARTS)
+    assert act in body_of(client.post(start_page(meeting), follow=True))
+    assert_sees(client.post(act, follow=True), "Not started after all")
+    meeting.refresh_from_db()
+    assert meeting.state == Meeting.State.PLANNED
+    client.post(start_page(meeting))
+    meeting.refresh_from_db()
+    record.write(meeting=meeting, kind="said", words="The tide is late.", actor=manager, now=STARTS)
+    assert act not in body_of(client.get(live(meeting)))
+    assert_sees(client.post(act, follow=True), "Close it instead.")
+    meeting.refresh_from_db()
+    assert meeting.state == Meeting.State.UNDER_WAY
+
+
+def test_a_meeting_that_began_early_shows_its_real_clock(
+    client_for: ClientFor, meeting: Meeting, brought: Brought, report: Person
+) -> None:
+    client = client_for(report)
+    clock.hold_at(STARTS - dt.timedelta(days=6, minutes=20))
+    shown = client.post(start_page(meeting), {"early": "yes"}, follow=True)
+    assert_sees(shown, "Under way: Friday 27 November, 09:40 to 10:30")
+    assert ">09:44</time></strong>" in body_of(shown)
+
+
+# --- read back and kept
+
+
+def test_what_was_not_reached_is_read_back_must_first_with_what_is_kept_though_it_was_discussed(
+    client_for: ClientFor, under_way_meeting: Meeting, brought: Brought, manager: Person, report: Person
+) -> None:
+    topics.set_must(placement=placement_of(brought.licence), must=True, actor=report, now=DURING)
+    client = client_for(manager)
+    clock.hold_at(DURING)
+    shown = go_on(client, under_way_meeting, to="", continues="on")
+    kept = body_of(shown).partition('id="kept"')[2]
+    places = [kept.index(topic.title) for topic in (brought.licence, brought.sheet, brought.crane)]
+    assert places == sorted(places)
+    assert f"must be discussed next time (marked by {report.called})" in kept
+    assert "discussed, and kept for next time" in kept
+    closed = client.post(reverse("meeting-close", args=[under_way_meeting.pk]), follow=True)
+    left = body_of(closed).rpartition("Kept for next time")[2]
+    assert brought.crane.title in left
+    assert f"must be discussed next time (marked by {report.called})" in left
+    assert_sees(client.get(reverse("meeting", args=[coming_of(brought.crane.line).pk])), "Must be discussed")
+
+
+def test_the_record_is_headed_with_the_time_it_was_really_held(
+    client_for: ClientFor, meeting: Meeting, manager: Person, report: Person
+) -> None:
+    began = STARTS + dt.timedelta(minutes=7)
+    meetings.start(meeting=meeting, actor=manager, now=began)
+    meetings.close(meeting=meeting, actor=manager, now=began + dt.timedelta(minutes=31))
+    client = client_for(report)
+    clock.hold_at(CLOSED)
+    assert_sees(client.get(reverse("record", args=[meeting.pk])), "Thursday 3 December, 10:07 to 10:38</h1>")
 
 
 # --- gone through
@@ -96,6 +193,21 @@ def test_the_rest_of_a_topic_can_be_kept_for_next_time(
     assert brought.crane.state == "open"
 
 
+def test_both_may_press_the_same_step_and_close_it_without_a_word_of_refusal(
+    client_for: ClientFor, under_way_meeting: Meeting, brought: Brought, manager: Person, report: Person
+) -> None:
+    clients = [client_for(person) for person in (manager, report)]
+    clock.hold_at(DURING)
+    step = {"version": under_way_meeting.version, "to": placement_of(brought.sheet).pk}
+    for client in clients:
+        answer = client.post(reverse("meeting-go-on", args=[under_way_meeting.pk]), step, follow=True)
+        assert f"<h1>{brought.sheet.title}</h1>" in body_of(answer)
+        assert list(answer.context["messages"]) == []
+    for client in clients:
+        answer = client.post(reverse("meeting-close", args=[under_way_meeting.pk]), follow=True)
+        assert [message.level_tag for message in answer.context["messages"]] == ["success"]
+
+
 def test_a_step_pressed_on_an_older_page_is_told_and_moves_nothing(
     client_for: ClientFor, under_way_meeting: Meeting, brought: Brought, report: Person
 ) -> None:
@@ -107,7 +219,7 @@ def test_a_step_pressed_on_an_older_page_is_told_and_moves_nothing(
         {"version": read, "to": placement_of(brought.deckhands).pk},
         follow=True,
     )
-    assert_sees(answer, "That cannot be done any more: it has changed in the meantime.")
+    assert_sees(answer, "The meeting had just gone on. This is where it is now.")
     assert f"<h1>{brought.sheet.title}</h1>" in body_of(answer)
 
 

@@ -20,8 +20,8 @@ from .opening import Told
 from .order_view import OrderView
 from .topic_cards import TopicCard
 
-# From when on starting the meeting is the act that the page offers first.
-NEAR = dt.timedelta(hours=2)
+# From how long before its time on starting a meeting is offered; earlier it is asked first.
+START_OFFERED = dt.timedelta(minutes=30)
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,8 @@ class Waiting:
     """A proposal that is open on the line, with the topic, commitment, interval or time that it is about.
 
     ``start`` is the minute of the meeting at which a topic is asked to begin, if that was said; ``minutes``
-    how many are asked for one that has a place.
+    how many are asked for one that has a place; ``makes_dates`` that the dates go by a proposed interval
+    already, as they do by the manager's.
     """
 
     id: UUID
@@ -43,6 +44,7 @@ class Waiting:
     action: str
     interval: Interval | None
     time: WaitingTime | None
+    makes_dates: bool
 
 
 @dataclass(frozen=True)
@@ -77,7 +79,7 @@ class Agenda:
     next_id: UUID | None
     may_change: bool
     is_over: bool
-    is_near: bool
+    may_start_at_once: bool
 
     @property
     def brings(self) -> dict[str, int]:
@@ -100,8 +102,8 @@ def head(reader: Person, meeting: Meeting) -> Head:
         other_joined=line.person_on(side.other) is not None,
         interval=meeting.interval,
         nth=held.exclude(pk=meeting.pk).count() + 1,
-        ends_at=meeting.starts_at + dt.timedelta(minutes=meeting.minutes),
-        day=calendar.local_day(meeting.starts_at, meeting.zone),
+        ends_at=meeting.meant_until,
+        day=meeting.held_on or calendar.local_day(meeting.minute_zero, meeting.zone),
     )
 
 
@@ -126,9 +128,14 @@ def of(reader: Person, meeting: Meeting, *, now: dt.datetime, private: bool = Tr
         margin=notes,
         next_id=None if meeting.is_coming else _next(line),
         may_change=may_change,
-        is_near=abs(meeting.starts_at - now) <= NEAR,
+        may_start_at_once=not is_early(meeting, now=now),
         is_over=meeting.is_coming and above.ends_at <= now and meeting.state != Meeting.State.UNDER_WAY,
     )
+
+
+def is_early(meeting: Meeting, *, now: dt.datetime) -> bool:
+    """Whether it is too long before a meeting's time to start it without being asked."""
+    return now < meeting.starts_at - START_OFFERED
 
 
 def _topics(view: OrderView) -> list[TopicCard]:
@@ -165,6 +172,7 @@ def waiting(reader: Person, meeting: Meeting, topics: Sequence[TopicCard]) -> tu
             action=row.commitment.action if row.commitment else "",
             interval=lines.proposed_interval(row) if row.kind == Proposal.Kind.INTERVAL else None,
             time=timeproposals.as_seen(row, reader) if row.kind in timeproposals.KINDS else None,
+            makes_dates=row.interval_id is not None,
         )
         for row in rows
     )

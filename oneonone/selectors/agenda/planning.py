@@ -158,15 +158,8 @@ def running_key(meeting: Meeting) -> str | None:
 
 
 def minute_of(meeting: Meeting, now: dt.datetime) -> int:
-    """The minute of the meeting's rail at which ``now`` lies, from 0.
-
-    The rail begins at the agreed time; for a meeting that began at another time of another day it begins when
-    the meeting did.
-    """
-    base, length = meeting.starts_at, dt.timedelta(minutes=meeting.minutes)
-    if meeting.began_at is not None and abs(meeting.began_at - base) > length:
-        base = meeting.began_at
-    return min(max(0, (now - base) // dt.timedelta(minutes=1)), meeting.minutes)
+    """The minute of the meeting's rail at which ``now`` lies, from 0."""
+    return min(max(0, (now - meeting.minute_zero) // dt.timedelta(minutes=1)), meeting.minutes)
 
 
 def ahead(meeting: Meeting, keys: Sequence[str]) -> tuple[str, ...]:

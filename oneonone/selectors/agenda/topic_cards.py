@@ -16,6 +16,7 @@ from oneonone.selectors import margin
 from . import planner_input
 
 BOTH = "both"
+HEARD = (Placement.Outcome.DISCUSSED, Placement.Outcome.CONTINUES)
 
 
 @dataclass(frozen=True)
@@ -58,6 +59,11 @@ class TopicCard:
     @property
     def began(self) -> bool:
         return self.began_at is not None
+
+    @property
+    def is_must(self) -> bool:
+        """Whether either side has said that it must be discussed."""
+        return self.must_yours or self.must_theirs
 
     @property
     def is_undecided(self) -> bool:
@@ -136,7 +142,8 @@ def _card(
 ) -> TopicCard:
     said = {Side(row.side): row for row in topic.importances.all()}
     yours, theirs = said.get(side), said.get(side.other)
-    musts = {must.side for must in placement.musts.all()} if placement is not None else set()
+    heard = placement is None or placement.outcome in HEARD
+    musts = set() if heard or placement is None else {must.side for must in placement.musts.all()}
     minutes = placement or topic
     return TopicCard(
         topic_id=topic.pk,

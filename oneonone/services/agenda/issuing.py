@@ -86,7 +86,7 @@ def changed(
     then = orders.plan_of(latest)
     if placement is not None and plan.infeasible is not None and then.infeasible is None:
         side = None if actor is None else meeting.line.side_of(actor)
-        if MustDiscuss.objects.filter(meeting=meeting).exclude(side=side or "").exists():
+        if MustDiscuss.objects.waiting(meeting).exclude(side=side or "").exists():
             raise MustStays
     if _says_the_same(plan, then):
         # Nothing that people read has changed, and the last move can still be undone.

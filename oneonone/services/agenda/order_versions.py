@@ -36,7 +36,7 @@ def append(
 
     ``placement`` is the topic that was placed by hand, ``was_minute`` the one it began at before, if any.
     """
-    newest = Order.objects.filter(meeting=meeting).order_by("-number").values_list("number", flat=True)
+    newest = Order.every.filter(meeting=meeting).order_by("-number").values_list("number", flat=True)
     order = Order(
         meeting=meeting,
         number=(newest.first() or 0) + 1,
@@ -77,13 +77,13 @@ def undo(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Order:
     if latest is None or latest.cause not in orders.UNDOABLE or not meeting.is_coming:
         raise NotNow
     before = meeting.orders.filter(number__lt=latest.number).order_by("-number").first()
-    _take_hand_back(meeting, to=before)
+    take_hand_back(meeting, to=before)
     given = planning.input_after(meeting, latest, order=())
     plan = planning.planned(given) if before is None else orders.plan_of(before)
     return append(meeting, given, plan, cause=Order.Cause.UNDONE, actor=actor, now=now)
 
 
-def _take_hand_back(meeting: Meeting, *, to: Order | None) -> None:
+def take_hand_back(meeting: Meeting, *, to: Order | None) -> None:
     """Fix by hand what was so when a version was made, and nothing else; None is before there was any."""
     then = {} if to is None else to.hand
     for row in meeting.placements.filter(outcome=Placement.Outcome.UNDECIDED):

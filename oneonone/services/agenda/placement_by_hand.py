@@ -174,7 +174,7 @@ class _Desk:
     def no_room(self) -> MustStays | NoRoom:
         """What is said when a topic cannot be placed: whose must-discuss it is, if the other side has one."""
         side = self.meeting.line.side_of(self.actor)
-        others = MustDiscuss.objects.filter(meeting=self.meeting).exclude(side=side or "")
+        others = MustDiscuss.objects.waiting(self.meeting).exclude(side=side or "")
         return MustStays() if others.exists() else NoRoom()
 
 

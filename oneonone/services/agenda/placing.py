@@ -60,6 +60,26 @@ def place(*, topic: Topic, now: dt.datetime) -> Placement | None:
     return placement
 
 
+def _must_again(placement: Placement) -> None:
+    """A topic that had to be discussed at its last meeting, and was not reached, has to be at this one.
+
+    Where a side has named another topic for this meeting, that one is its must.
+    """
+    last = (
+        Placement.objects.filter(topic=placement.topic_id)
+        .exclude(pk=placement.pk)
+        .order_by("-meeting__starts_at", "-added_at")
+        .prefetch_related("musts")
+        .first()
+    )
+    if last is None or last.outcome != Placement.Outcome.UNHEARD:
+        return
+    for mark in last.musts.all():
+        MustDiscuss.objects.get_or_create(
+            meeting_id=placement.meeting_id, side=mark.side, defaults={"placement": placement}
+        )
+
+
 @transaction.atomic
 def gather(*, line: Line, now: dt.datetime) -> int:
     """Put every open topic that no meeting holds on the earliest coming one; how many were put there.
@@ -81,8 +101,10 @@ def gather(*, line: Line, now: dt.datetime) -> int:
         if topic.every_nth and not _is_its_turn(topic):
             continue
         placement = place(topic=topic, now=now)
-        if placement is not None and placement.is_late:
-            late_topics.take_late(placement=placement, actor=None, now=now)
+        if placement is not None:
+            _must_again(placement)
+            if placement.is_late:
+                late_topics.take_late(placement=placement, actor=None, now=now)
         count += 1
     return count
 
@@ -148,8 +170,11 @@ def _is_its_turn(topic: Topic) -> bool:
 
 
 def let_go(*, meeting: Meeting, now: dt.datetime) -> int:
-    """Give up what a meeting has not decided: its topics stay open, and go to the next one."""
-    MustDiscuss.objects.filter(meeting=meeting, placement__outcome=Placement.Outcome.UNDECIDED).delete()
+    """Give up what a meeting has not decided: its topics stay open, and go to the next one.
+
+    A topic that had to be discussed and was not reached keeps that mark here, and has it at the next one.
+    """
+    MustDiscuss.objects.filter(meeting=meeting, placement__outcome__in=_TAKEN_UP).delete()
     waiting = Proposal.objects.filter(placement__meeting=meeting, state=Proposal.State.OPEN)
     for proposal in waiting:
         notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)
@@ -166,11 +191,48 @@ def settle(*, placement: Placement, outcome: Placement.Outcome, now: dt.datetime
     )
     if not changed:
         raise NotNow
-    MustDiscuss.objects.filter(placement=placement).delete()
     if outcome == Placement.Outcome.DISCUSSED:
         Topic.objects.filter(pk=placement.topic_id, every_nth__isnull=True).update(
             state=Topic.State.FINISHED, changed_at=now, version=F("version") + 1
         )
+
+
+def keep_after_all(*, placement: Placement) -> None:
+    """A topic that was left as discussed is kept for next time as well: one of the two wanted it so."""
+    changed = Placement.objects.filter(pk=placement.pk, outcome=Placement.Outcome.DISCUSSED).update(
+        outcome=Placement.Outcome.CONTINUES
+    )
+    if changed:
+        _open_again(placement.topic_id)
+
+
+def unsettle(*, placement: Placement) -> None:
+    """A topic was not taken up after all: it waits at its meeting as before."""
+    if placement.outcome == Placement.Outcome.DISCUSSED:
+        _open_again(placement.topic_id)
+    Placement.objects.filter(pk=placement.pk).update(
+        outcome=Placement.Outcome.UNDECIDED, began_at=None, ended_at=None, minutes_planned=None
+    )
+
+
+def _open_again(topic_id: UUID) -> None:
+    Topic.objects.filter(pk=topic_id, state=Topic.State.FINISHED).update(
+        state=Topic.State.OPEN, version=F("version") + 1
+    )
+
+
+def nothing_is_late(*, meeting: Meeting, now: dt.datetime) -> None:
+    """An order is still to be issued: topics that were late for the last one are placed with the others.
+
+    What was asked about them needs no answer any more.
+    """
+    meeting.placements.filter(is_late=True).update(is_late=False)
+    waiting = Proposal.objects.filter(
+        meeting=meeting, kind=Proposal.Kind.LATE_TOPIC, state=Proposal.State.OPEN
+    )
+    for proposal in waiting:
+        notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)
+    waiting.update(state=Proposal.State.LAPSED, answered_at=now)
 
 
 @transaction.atomic

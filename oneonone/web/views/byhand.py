@@ -150,7 +150,7 @@ def _start_form(request: PersonRequest, placement: Placement, view: OrderView) -
 
 
 def _clock_time(meeting: Meeting, minute: int) -> dt.time:
-    at = meeting.starts_at + dt.timedelta(minutes=minute)
+    at = meeting.minute_zero + dt.timedelta(minutes=minute)
     return at.astimezone(ZoneInfo(meeting.zone)).time()
 
 

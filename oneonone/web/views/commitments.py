@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from oneonone import access
-from oneonone.models import Commitment, Line, Meeting
+from oneonone.models import Commitment, Line, Meeting, Side
 from oneonone.selectors import commitments as selector
 from oneonone.services import commitments, duedates, handover
 from oneonone.services.refusals import Stale
@@ -150,7 +150,16 @@ def date(request: PersonRequest, commitment: Commitment) -> HttpResponse:
             except Stale as refusal:
                 texts = stale.texts(request, refusal, "date")
                 form = DateForm(stale.sent_again(request, refusal))
-    context = {"form": form, "commitment": commitment, "texts": texts, "back": back, "section": "next"}
+    (shown,) = selector.these(request.person, [commitment.pk], now=request.now)
+    context = {
+        "form": form,
+        "commitment": commitment,
+        "asks_choice": shown.asks_choice,
+        "hand_over": shown.hand_over,
+        "texts": texts,
+        "back": back,
+        "section": "next",
+    }
     status = stale.STATUS if texts else refused.status(form)
     return render(request, "pages/commitment_date.html", context, status=status)
 
@@ -171,9 +180,31 @@ def cue(request: PersonRequest, commitment: Commitment) -> HttpResponse:
 
 
 @view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("POST",))
-def hand_over(request: PersonRequest, commitment: Commitment) -> HttpResponse:
-    """Ask the other side to take it over."""
+def keep(request: PersonRequest, commitment: Commitment) -> HttpResponse:
+    """Keep it as it is, though it was carried."""
     with refused.told(request):
-        handover.offer(commitment=commitment, actor=request.person, now=request.now)
-        messages.success(request, _("Offered. It stays with you until the other side takes it."))
+        duedates.keep(commitment=commitment, actor=request.person, now=request.now)
+        messages.success(request, _("You keep “%(action)s” as it is.") % {"action": commitment.action})
     return going.back(request, reverse(NEXT))
+
+
+@view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("GET", "POST"))
+def hand_over(request: PersonRequest, commitment: Commitment) -> HttpResponse:
+    """Ask the other side to take it over, after saying that they are asked at once."""
+    back = going.back_path(request, reverse(NEXT))
+    if request.method == "POST":
+        with refused.told(request):
+            handover.offer(commitment=commitment, actor=request.person, now=request.now)
+            messages.success(request, _("Offered. It stays with you until the other side takes it."))
+        return redirect(back)
+    line = commitment.line
+    side = Side(commitment.owner_side)
+    context = {
+        "commitment": commitment,
+        "other": line.name_on(side.other),
+        "other_joined": line.person_on(side.other) is not None,
+        "may_offer": commitment.state == Commitment.State.OPEN and not commitment.is_offered and line.is_open,
+        "back": back,
+        "section": "next",
+    }
+    return render(request, "pages/commitment_hand_over.html", context)

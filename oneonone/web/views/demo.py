@@ -30,12 +30,16 @@ Kind = Notice.Kind
 def move_on(request: PublicRequest) -> HttpResponse:
     """Move the clock on, say what happened, and go back to the page it was asked from."""
     step = request.POST.get("step", "")
-    if step not in (demo.EVENT, *demo.STEPS):
+    if step not in (demo.EVENT, demo.MEETING, *demo.STEPS):
         messages.error(
-            request, _("The clock was not moved. It moves to the next event, by a day or by a week.")
+            request,
+            _(
+                "The clock was not moved. It moves by five minutes, to the next one-on-one, to the next "
+                "event, by a day or by a week."
+            ),
         )
     else:
-        moved = demo.move_on(step)
+        moved = demo.move_on(step, reader=request.person)
         local = moved.now.astimezone(ZoneInfo(ZONE))
         here = _("It is now %(moment)s.") % {"moment": as_date(local, "l j F, H:i")}
         messages.success(request, f"{here} {what_fell_due(moved.fell)}")

@@ -18,11 +18,12 @@ from accounts.services import invitations
 from oneonone import access
 from oneonone.models import Line, Side
 from oneonone.selectors import calendar, timeproposals
+from oneonone.selectors import coming as coming_selector
 from oneonone.selectors import lines as selector
 from oneonone.selectors import standing as standings
 from oneonone.selectors.agenda import third_time
 from oneonone.services import audit, coming, intervals, lines, mails
-from oneonone.web import links, refused, waitingwords
+from oneonone.web import intervalwords, links, refused, waitingwords
 from oneonone.web.forms.lines import IntervalForm, InviteForm, PauseForm
 from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
 from oneonone.web.views import load
@@ -138,10 +139,17 @@ def interval(request: PersonRequest, line: Line) -> HttpResponse:
                 line=line, terms=form.terms(), actor=request.person, now=request.now, today=today
             )
             coming.ensure(line=line, now=request.now)
-            messages.success(request, _("Proposed to %(other)s.") % {"other": shown.other})
+            said = _("Proposed to %(other)s.") % {"other": shown.other} if shown.joined else _("Kept.")
+            moved = intervalwords.moved(shown.coming, coming_selector.earliest(line))
+            messages.success(request, f"{said} {moved}".strip())
             return redirect("line", line.pk)
-    words = load.words(request, form, manager=line.manager, line=line)
-    context = {"page": shown, "form": form, "load_words": words, "section": "lines"}
+    context = {
+        "page": shown,
+        "form": form,
+        "beforehand": intervalwords.beforehand(shown),
+        "load_words": load.words(request, form, manager=line.manager, line=line),
+        "section": "lines",
+    }
     return render(request, "pages/line_interval.html", context, status=refused.status(form))
 
 

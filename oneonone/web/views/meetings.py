@@ -19,8 +19,8 @@ from oneonone.selectors import busytimes, calendar, moving
 from oneonone.selectors import meeting as selector
 from oneonone.selectors.agenda import page as agenda_selector
 from oneonone.selectors.agenda import planner_input
-from oneonone.services import claims, meetings, timeproposals
-from oneonone.services.refusals import NotNow
+from oneonone.services import claims, meetings, starting, timeproposals
+from oneonone.services.refusals import MovedOn, NotNow
 from oneonone.web import going, headwords, rail, refused, sent, topicwords, waitingwords
 from oneonone.web.forms.commitments import TakeOnForm
 from oneonone.web.forms.meetings import GoOnForm, HeldForm, InvitationForm, MoveMeetingForm
@@ -57,11 +57,32 @@ def _about(request: PersonRequest, meeting: Meeting) -> dict[str, object]:
     }
 
 
-@view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
+@view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
 def start(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """Begin; an order that was never issued is issued by it."""
+    """Begin, long before its time after a question; an order that was never issued is issued by it."""
+    asks = meeting.state in UNSTARTED and agenda_selector.is_early(meeting, now=request.now)
+    if request.method == "POST" and not (asks and "early" not in request.POST):
+        with refused.told(request):
+            meetings.start(meeting=meeting, actor=request.person, now=request.now)
+        return redirect("meeting-live", meeting.pk)
+    if meeting.state not in UNSTARTED:
+        return redirect("meeting-live", meeting.pk)
+    context = {
+        **_about(request, meeting),
+        "asks": asks,
+        "planned": headwords.moment(meeting.starts_at, meeting),
+        "offered_from": headwords.moment(meeting.starts_at - agenda_selector.START_OFFERED, meeting),
+    }
+    return render(request, "pages/meeting_start.html", context)
+
+
+@view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
+def not_started(request: PersonRequest, meeting: Meeting) -> HttpResponse:
+    """Take a start back, as long as nothing has come of it."""
     with refused.told(request):
-        meetings.start(meeting=meeting, actor=request.person, now=request.now)
+        starting.take_back(meeting=meeting, actor=request.person, now=request.now)
+        messages.success(request, _("Not started after all: everything is as it was before."))
+    # Which goes on to the agenda of a meeting that is not under way.
     return redirect("meeting-live", meeting.pk)
 
 
@@ -86,6 +107,9 @@ def live(request: PersonRequest, meeting: Meeting) -> HttpResponse:
         "about": topicwords.about(topic) if topic else "",
         "whose": topicwords.whose(topic, shown.head.other) if topic else "",
         "waiting": waitingwords.rows(shown.head, shown.waiting),
+        "kept_topics": [
+            (card, topicwords.kept(card, shown.head.other)) for card in (*shown.not_reached, *shown.kept)
+        ],
         "note": note,
         "note_form": rail.note_form(note, "here"),
         "line_form": LineForm(initial=first),
@@ -104,14 +128,17 @@ def go_on(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     form = GoOnForm(request.POST)
     if form.is_valid():
         with refused.told(request):
-            meetings.go_on(
-                meeting=meeting,
-                to=_to(meeting, form),
-                continues=form.cleaned_data["continues"],
-                actor=request.person,
-                now=request.now,
-                version=form.cleaned_data["version"],
-            )
+            try:
+                meetings.go_on(
+                    meeting=meeting,
+                    to=_to(meeting, form),
+                    continues=form.cleaned_data["continues"],
+                    actor=request.person,
+                    now=request.now,
+                    version=form.cleaned_data["version"],
+                )
+            except MovedOn as news:
+                messages.info(request, str(news))
     else:
         messages.error(request, _("Choose where to go on from this page."))
     return redirect("meeting-live", meeting.pk)
@@ -160,7 +187,8 @@ def move(request: PersonRequest, meeting: Meeting) -> HttpResponse:
                 now=request.now,
             )
             at = meeting.starts_at.astimezone(ZoneInfo(meeting.zone))
-            messages.success(request, _("Moved to %(when)s.") % {"when": date_format(at, _("l j F, H:i"))})
+            moved = _("Moved to %(when)s.") % {"when": date_format(at, _("l j F, H:i"))}
+            messages.success(request, f"{moved} {headwords.date_left(meeting)}".strip())
             return redirect(going.agenda_path(meeting))
     may_move = meeting.state in UNSTARTED
     context = {

@@ -9,10 +9,11 @@ from django.utils.translation import gettext as _
 from oneonone import access
 from oneonone.models import Placement, Proposal
 from oneonone.selectors import calendar
+from oneonone.selectors import coming as coming_selector
 from oneonone.services import coming, handover, intervals, timeproposals
 from oneonone.services.agenda import late_topics
 from oneonone.services.refusals import NotNow
-from oneonone.web import going, refused, trying
+from oneonone.web import going, intervalwords, refused, trying
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
 
@@ -26,8 +27,14 @@ def answer(request: PersonRequest, proposal: Proposal) -> HttpResponse:
     if proposal.kind == Proposal.Kind.LATE_TOPIC and proposal.placement and said == "accept":
         return _make_room(request, proposal, proposal.placement)
     with refused.told(request):
+        before = coming_selector.earliest(proposal.line)
         _answer(request, proposal, accept=said == "accept")
-        messages.success(request, _("You have agreed.") if said == "accept" else _("It stays as it was."))
+        now = _("You have agreed.") if said == "accept" else _("It stays as it was.")
+        if proposal.kind == Proposal.Kind.INTERVAL:
+            if said == "decline":
+                now = _("Declined: the interval that both of you agreed holds.")
+            now = f"{now} {intervalwords.moved(before, coming_selector.earliest(proposal.line))}".strip()
+        messages.success(request, now)
     return going.back(request, going.line_path(proposal.line))
 
 

@@ -15,7 +15,7 @@ from oneonone.models import Meeting, RecordAddition, RecordLine
 from oneonone.selectors import record as selector
 from oneonone.services import record
 from oneonone.services.refusals import Stale
-from oneonone.web import going, headwords, placements, rail, recordwords, refused, sent, stale
+from oneonone.web import going, headwords, placements, rail, recordwords, refused, sent, stale, topicwords
 from oneonone.web.forms.commitments import TakeOnForm
 from oneonone.web.forms.record import AdditionForm, EditLineForm, LineForm
 from oneonone.web.policy import LINE_SIDE, PersonRequest, view
@@ -42,6 +42,7 @@ def page(request: PersonRequest, meeting: Meeting) -> HttpResponse:
         "margin_tab": headwords.margin_tab(shown.head),
         "note_form": rail.note_form(shown.margin.meeting, "meeting"),
         "topics": recordwords.topics(shown),
+        "kept_topics": [(card, topicwords.kept(card, shown.head.other)) for card in shown.kept],
         "line_form": LineForm(initial={"client_key": uuid4()}),
         "take_on_form": TakeOnForm(
             initial={"client_key": uuid4()}, other=shown.head.other, auto_id="take-%s"

@@ -1,0 +1,67 @@
+"""What another interval does to the dates that are there already, said before it is proposed."""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from oneonone.models import Meeting, Side
+from oneonone.selectors.lines import LinePage
+
+
+def beforehand(page: LinePage) -> list[str]:
+    """What the form does: to the coming one-on-one, to the dates after it, and if the answer is no."""
+    other = {"other": page.other}
+    return [*_in_return(page), *_beforehand(page, other)]
+
+
+def _in_return(page: LinePage) -> list[str]:
+    """That another proposal waits, and what this one makes of it."""
+    waiting = page.proposal
+    if waiting is None:
+        return []
+    if waiting.side == page.side.value:
+        return [_("It takes the place of your proposal that waits for %(other)s.") % {"other": page.other}]
+    return [_("It answers %(other)s’s proposal, which is declined by it.") % {"other": page.other}]
+
+
+def _beforehand(page: LinePage, other: dict[str, str]) -> list[str]:
+    if page.side is Side.MANAGER and not page.joined:
+        return [_("%(other)s has not joined yet: your interval holds at once.") % other, *_coming(page)]
+    if page.side is Side.MANAGER:
+        return [
+            _("Your proposal moves the coming dates at once."),
+            *_coming(page),
+            _("If %(other)s declines, the dates there are now come back.") % other,
+            _("Whether you are late is counted by what both of you last agreed, until %(other)s answers.")
+            % other,
+        ]
+    return [_("The dates change once %(other)s agrees.") % other, *_coming(page)]
+
+
+def _coming(page: LinePage) -> list[str]:
+    meeting = page.coming
+    if meeting is None or meeting.state == Meeting.State.UNDER_WAY:
+        return []
+    day = {"day": date_format(meeting.starts_at.astimezone(ZoneInfo(meeting.zone)), _("l j F"))}
+    if meeting.is_extra or meeting.confirmed_at is not None:
+        said = _("The one-on-one of %(day)s is confirmed and keeps its day; the new dates begin after it.")
+    else:
+        said = _(
+            "The one-on-one expected on %(day)s moves with them, to the first date that you give here, and "
+            "takes its time, length and place; its topics stay."
+        )
+    return [said % day]
+
+
+def moved(before: Meeting | None, after: Meeting | None) -> str:
+    """That the coming one-on-one has moved, and where to; nothing where it stays."""
+    if before is None or after is None or before.pk != after.pk or before.starts_at == after.starts_at:
+        return ""
+    return _("The one-on-one of %(was)s is on %(now)s now.") % {"was": _when(before), "now": _when(after)}
+
+
+def _when(meeting: Meeting) -> str:
+    return date_format(meeting.starts_at.astimezone(ZoneInfo(meeting.zone)), _("l j F, H:i"))
