@@ -40,6 +40,22 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='ZoneRules',
+            fields=[
+                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
+                ('zone', models.CharField(max_length=64, unique=True)),
+                ('first', models.DateField()),
+                ('until', models.DateField()),
+                ('offset_minutes', models.SmallIntegerField()),
+                ('changes', models.JSONField()),
+                ('look_at', models.DateTimeField(db_index=True)),
+                ('version', models.PositiveIntegerField(default=1)),
+            ],
+            options={
+                'abstract': False,
+            },
+        ),
+        migrations.CreateModel(
             name='Contact',
             fields=[
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
@@ -66,6 +82,19 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='KindFactor',
+            fields=[
+                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
+                ('kind', models.CharField(choices=[('update', 'update'), ('idea', 'idea'), ('question', 'question'), ('obstacle', 'obstacle'), ('achievement', 'achievement'), ('feedback', 'feedback'), ('growth', 'growth')], max_length=12, unique=True)),
+                ('hundredths', models.PositiveSmallIntegerField()),
+                ('lines', models.PositiveIntegerField()),
+                ('counted_at', models.DateTimeField()),
+            ],
+            options={
+                'constraints': [models.CheckConstraint(condition=models.Q(('lines__gte', 10)), name='kind_factor_of_ten_lines_or_more'), models.CheckConstraint(condition=models.Q(('hundredths__gte', 50), ('hundredths__lte', 250)), name='kind_factor_half_to_two_and_a_half')],
+            },
+        ),
+        migrations.CreateModel(
             name='Line',
             fields=[
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
@@ -81,8 +110,6 @@ class Migration(migrations.Migration):
                 ('issue_working_days', models.PositiveSmallIntegerField(blank=True, null=True)),
                 ('prepare_working_days', models.PositiveSmallIntegerField(blank=True, null=True)),
                 ('record_working_days', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('manager_floor_percent', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('report_floor_percent', models.PositiveSmallIntegerField(blank=True, null=True)),
                 ('manager_uses_history', models.BooleanField(default=True)),
                 ('report_uses_history', models.BooleanField(default=True)),
                 ('version', models.PositiveIntegerField(default=1)),
@@ -118,6 +145,7 @@ class Migration(migrations.Migration):
                 ('call_link', models.CharField(blank=True, default='', max_length=500)),
                 ('proposed_at', models.DateTimeField()),
                 ('agreed_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
                 ('proposed_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='intervals', to='oneonone.line')),
             ],
@@ -219,6 +247,7 @@ class Migration(migrations.Migration):
                 ('forecast', models.CharField(choices=[('will_make', 'will make the date'), ('may_slip', 'may slip')], default='will_make', max_length=10)),
                 ('remind_at', models.DateTimeField(blank=True, null=True)),
                 ('confirmed_at', models.DateTimeField(blank=True, null=True)),
+                ('kept_at', models.DateTimeField(blank=True, null=True)),
                 ('created_at', models.DateTimeField()),
                 ('settled_at', models.DateTimeField(blank=True, null=True)),
                 ('settled_cause', models.CharField(blank=True, default='', max_length=12)),
@@ -272,7 +301,7 @@ class Migration(migrations.Migration):
             name='Notice',
             fields=[
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('kind', models.CharField(choices=[('invite', 'topics are asked for'), ('issued', 'the order is issued'), ('today', 'the one-on-one is today'), ('record', 'look at the record'), ('moved', 'the time has changed'), ('called_off', 'a one-on-one is called off'), ('unanswered', 'did you meet?'), ('left_open', 'a meeting was left under way'), ('cadence', 'the interval runs out'), ('commitment', 'a commitment is due'), ('offered', 'a commitment is offered'), ('proposal', 'waits for your answer'), ('third_time', 'unheard three times'), ('joined', 'the other side has joined'), ('line_ended', 'a reporting line has ended')], max_length=12)),
+                ('kind', models.CharField(choices=[('invite', 'topics are asked for'), ('issued', 'the order is issued'), ('today', 'the one-on-one is today'), ('record', 'look at the record'), ('moved', 'the time has changed'), ('extra', 'an extra one-on-one is planned'), ('clocks', 'the clocks change otherwise than was known'), ('called_off', 'a one-on-one is called off'), ('unanswered', 'did you meet?'), ('left_open', 'a meeting was left under way'), ('cadence', 'the interval runs out'), ('commitment', 'a commitment is due'), ('offered', 'a commitment is offered'), ('proposal', 'waits for your answer'), ('agreed', 'what one proposed is agreed to'), ('declined', 'what one proposed is declined'), ('third_time', 'unheard three times'), ('joined', 'the other side has joined'), ('paused', 'a reporting line is paused'), ('resumed', 'a reporting line is no longer paused'), ('line_ended', 'a reporting line has ended'), ('factor_taken', 'an administrator took the second factors away'), ('factor_reset', "one took somebody's second factors away")], max_length=12)),
                 ('subject', models.UUIDField()),
                 ('schedule_version', models.PositiveIntegerField(default=0)),
                 ('occurrence', models.CharField(blank=True, default='', max_length=40)),
@@ -281,6 +310,7 @@ class Migration(migrations.Migration):
                 ('read_at', models.DateTimeField(blank=True, null=True)),
                 ('cancelled_at', models.DateTimeField(blank=True, null=True)),
                 ('mailed', models.BooleanField(default=False)),
+                ('about', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('commitment', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='oneonone.commitment')),
                 ('line', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='oneonone.line')),
                 ('meeting', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='oneonone.meeting')),
@@ -311,6 +341,7 @@ class Migration(migrations.Migration):
                 ('sent_at', models.DateTimeField(blank=True, null=True)),
                 ('error', models.CharField(blank=True, default='', max_length=60)),
                 ('created_at', models.DateTimeField()),
+                ('looked_at', models.DateTimeField(blank=True, null=True)),
                 ('invitation', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='accounts.invitation')),
                 ('person', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('notice', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='mail', to='oneonone.notice')),
@@ -323,24 +354,6 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
-            name='Order',
-            fields=[
-                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('number', models.PositiveIntegerField()),
-                ('cause', models.CharField(choices=[('issued', 'issued'), ('started', 'issued by starting'), ('moved', 'moved by hand'), ('undone', 'a move undone'), ('late', 'a late topic'), ('changed', 'a topic changed'), ('replanned', 'planned anew')], max_length=10)),
-                ('at', models.DateTimeField()),
-                ('opening', models.PositiveSmallIntegerField()),
-                ('closing', models.PositiveSmallIntegerField()),
-                ('plan', models.JSONField()),
-                ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('meeting', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='orders', to='oneonone.meeting')),
-            ],
-            options={
-                'ordering': ['number'],
-                'constraints': [models.UniqueConstraint(fields=('meeting', 'number'), name='order_number_once')],
-            },
-        ),
-        migrations.CreateModel(
             name='Organisation',
             fields=[
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
@@ -348,6 +361,7 @@ class Migration(migrations.Migration):
                 ('is_demo', models.BooleanField(default=False)),
                 ('only', models.BooleanField(default=True, editable=False, unique=True)),
                 ('created_at', models.DateTimeField()),
+                ('second_factor_for', models.CharField(choices=[('nobody', 'nobody has to have one'), ('administrators', 'administrators have to have one'), ('everybody', 'everybody has to have one')], default='nobody', max_length=14)),
                 ('lead_needs_confirmed_lines', models.BooleanField(default=True)),
                 ('contacts_text', models.TextField(blank=True, default='')),
                 ('contacts_confirmed_at', models.DateTimeField(blank=True, null=True)),
@@ -393,16 +407,41 @@ class Migration(migrations.Migration):
                 ('minutes_wanted', models.PositiveSmallIntegerField()),
                 ('minutes_least', models.PositiveSmallIntegerField()),
                 ('pinned_minute', models.PositiveSmallIntegerField(blank=True, null=True)),
+                ('is_in_by_hand', models.BooleanField(default=False)),
                 ('outcome', models.CharField(choices=[('undecided', 'undecided'), ('discussed', 'discussed'), ('continues', 'discussed, and kept'), ('unheard', 'unheard'), ('withdrawn', 'withdrawn')], default='undecided', max_length=10)),
                 ('is_late', models.BooleanField(default=False)),
                 ('added_at', models.DateTimeField()),
                 ('began_at', models.DateTimeField(blank=True, null=True)),
                 ('ended_at', models.DateTimeField(blank=True, null=True)),
+                ('minutes_planned', models.PositiveSmallIntegerField(blank=True, null=True)),
                 ('meeting', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='placements', to='oneonone.meeting')),
             ],
             options={
                 'ordering': ['added_at', 'id'],
                 'constraints': [models.CheckConstraint(condition=models.Q(('minutes_least__gte', 1), ('minutes_least__lte', models.F('minutes_wanted'))), name='placement_minutes')],
+            },
+        ),
+        migrations.CreateModel(
+            name='Order',
+            fields=[
+                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
+                ('number', models.PositiveIntegerField()),
+                ('cause', models.CharField(choices=[('issued', 'issued'), ('started', 'issued by starting'), ('moved', 'moved by hand'), ('undone', 'a move undone'), ('late', 'a late topic'), ('changed', 'a topic changed'), ('replanned', 'put in order anew')], max_length=10)),
+                ('at', models.DateTimeField()),
+                ('opening', models.PositiveSmallIntegerField()),
+                ('closing', models.PositiveSmallIntegerField()),
+                ('plan', models.JSONField()),
+                ('factors', models.JSONField(default=dict)),
+                ('hand', models.JSONField(default=dict)),
+                ('was_minute', models.PositiveSmallIntegerField(blank=True, null=True)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('meeting', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='orders', to='oneonone.meeting')),
+                ('placement', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='oneonone.placement')),
+            ],
+            options={
+                'ordering': ['number'],
+                'constraints': [models.UniqueConstraint(fields=('meeting', 'number'), name='order_number_once')],
             },
         ),
         migrations.CreateModel(
@@ -448,6 +487,7 @@ class Migration(migrations.Migration):
                 ('base_version', models.PositiveIntegerField()),
                 ('state', models.CharField(choices=[('open', 'open'), ('accepted', 'accepted'), ('declined', 'declined'), ('withdrawn', 'withdrawn'), ('lapsed', 'lapsed')], default='open', max_length=10)),
                 ('at', models.DateTimeField()),
+                ('lapses_at', models.DateTimeField(blank=True, null=True)),
                 ('answered_at', models.DateTimeField(blank=True, null=True)),
                 ('answered_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
@@ -459,7 +499,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['at', 'id'],
-                'constraints': [models.UniqueConstraint(condition=models.Q(('state', 'open')), fields=('placement', 'kind'), name='proposal_one_open_a_placement'), models.UniqueConstraint(condition=models.Q(('state', 'open')), fields=('commitment', 'kind'), name='proposal_one_open_a_commitment')],
+                'constraints': [models.UniqueConstraint(condition=models.Q(('state', 'open')), fields=('placement', 'kind'), name='proposal_one_open_a_placement'), models.UniqueConstraint(condition=models.Q(('kind', 'time'), ('state', 'open')), fields=('meeting',), name='proposal_one_open_time_a_meeting'), models.UniqueConstraint(condition=models.Q(('kind', 'extra'), ('state', 'open')), fields=('line',), name='proposal_one_open_extra_a_line'), models.UniqueConstraint(condition=models.Q(('state', 'open')), fields=('commitment', 'kind'), name='proposal_one_open_a_commitment')],
             },
         ),
         migrations.CreateModel(
@@ -621,10 +661,11 @@ class Migration(migrations.Migration):
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
                 ('side', models.CharField(choices=[('manager', 'manager'), ('report', 'report')], max_length=8)),
                 ('level', models.CharField(choices=[('first', 'first'), ('in_turn', 'in turn'), ('if_time', 'if time allows')], max_length=8)),
+                ('was_first', models.BooleanField(default=False)),
                 ('topic', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='importances', to='oneonone.topic')),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('topic', 'side'), name='importance_one_a_side')],
+                'constraints': [models.UniqueConstraint(fields=('topic', 'side'), name='importance_one_a_side'), models.CheckConstraint(condition=models.Q(('was_first', False), ('level', 'in_turn'), _connector='OR'), name='importance_was_first_is_in_turn')],
             },
         ),
         migrations.CreateModel(
@@ -657,6 +698,35 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', 'id'],
                 'indexes': [models.Index(fields=['-at'], name='audit_at')],
+            },
+        ),
+        migrations.CreateModel(
+            name='BusyTimes',
+            fields=[
+                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
+                ('read_on', models.DateField()),
+                ('oldest_week', models.DateField(db_index=True)),
+                ('latest_week', models.DateField()),
+                ('owner', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+            ],
+            options={
+                'constraints': [models.CheckConstraint(condition=models.Q(('latest_week__gte', models.F('oldest_week'))), name='busy_times_weeks_in_order')],
+            },
+        ),
+        migrations.CreateModel(
+            name='BusyWeek',
+            fields=[
+                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
+                ('blob', models.BinaryField()),
+                ('key_number', models.PositiveIntegerField()),
+                ('revision', models.PositiveIntegerField(default=1)),
+                ('created_on', models.DateField()),
+                ('changed_on', models.DateField()),
+                ('week', models.DateField()),
+                ('owner', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+            ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('owner', 'week'), name='busy_week_once')],
             },
         ),
         migrations.CreateModel(

@@ -7,6 +7,7 @@ TABLES = {
     "oneonone_logbookentry": "owner_id",
     "oneonone_preparation": "owner_id",
     "oneonone_commitmentplan": "owner_id",
+    "oneonone_busyweek": "owner_id",
     "oneonone_personkey": "person_id",
 }
 

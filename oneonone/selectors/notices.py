@@ -144,7 +144,7 @@ def view_of(notice: Notice, reader: Person, *, now: dt.datetime) -> NoticeView:
         other=_other(notice.line, reader) or (notice.about.called if notice.about else ""),
         line_id=notice.line_id,
         meeting_id=notice.meeting_id,
-        starts_at=_when(meeting) if meeting is not None else None,
+        starts_at=_held_or_planned(meeting) if meeting is not None else None,
         zone=meeting.zone if meeting is not None else "",
         commitment_id=notice.commitment_id,
         date=date,
@@ -154,7 +154,7 @@ def view_of(notice: Notice, reader: Person, *, now: dt.datetime) -> NoticeView:
     )
 
 
-def _when(meeting: Meeting) -> dt.datetime:
+def _held_or_planned(meeting: Meeting) -> dt.datetime:
     """When a meeting is, or was really held as far as its page was used."""
     was_held = meeting.state == Meeting.State.CLOSED and meeting.ended_at is not None
     return meeting.began_at if was_held and meeting.began_at is not None else meeting.starts_at

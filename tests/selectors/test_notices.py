@@ -11,7 +11,7 @@ from accounts.models import Person
 from oneonone.mail import wording
 from oneonone.models import Line, Meeting, Notice, Proposal, Topic
 from oneonone.selectors import notices as selector
-from oneonone.selectors import thirdtime
+from oneonone.selectors.agenda import third_time
 from oneonone.selectors.notices import NoticeView
 from oneonone.services import (
     claims,
@@ -298,7 +298,7 @@ def test_a_topic_that_was_reached_since_is_not_asked_about(
     Topic.objects.filter(pk__in=[brought.sheet.pk, brought.crane.pk]).update(state="open")
     asked = {view.subject for view in selector.unread(report, now=AFTER) if view.kind == "third_time"}
     assert asked == {brought.licence.pk, brought.crane.pk}
-    shown = thirdtime.asked(report, closed_meeting.line, now=AFTER)
+    shown = third_time.asked(report, closed_meeting.line, now=AFTER)
     assert {one.topic_id for one in shown} == asked
 
 

@@ -10,7 +10,8 @@ import pytest
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Notice, Proposal
 from oneonone.selectors import notices as selector
-from oneonone.services import agenda, commitments, handover, intervals, lines, timeproposals
+from oneonone.services import commitments, handover, intervals, lines, timeproposals
+from oneonone.services.agenda import late_topics
 from oneonone.services.refusals import NotAllowed
 from oneonone.web import noticewords
 from tests.scene import AFTER, DURING, MADE, QUARTERLY, STARTS, TakenOn, make_topic
@@ -39,7 +40,7 @@ def test_the_answer_to_a_late_topic_is_told_to_who_asked_while_the_meeting_lies_
 ) -> None:
     now = STARTS - dt.timedelta(hours=47)
     make_topic(line, report, "The whole winter plan", now=now, minutes=35)
-    agenda.answer_late(proposal=Proposal.objects.get(), accept=accept, actor=manager, now=now)
+    late_topics.answer_late(proposal=Proposal.objects.get(), accept=accept, actor=manager, now=now)
     assert told(report, now) == [words]
     assert told(manager, now) == []
     assert Notice.objects.get(person=report, kind="agreed" if accept else "declined").at_once
@@ -152,7 +153,7 @@ def test_nobody_but_the_side_that_was_asked_answers(
     for actor in (report, peer):
         for accept in (True, False):
             with pytest.raises(NotAllowed):
-                agenda.answer_late(proposal=late, accept=accept, actor=actor, now=now)
+                late_topics.answer_late(proposal=late, accept=accept, actor=actor, now=now)
             with pytest.raises(NotAllowed):
                 intervals.answer(proposal=interval, accept=accept, actor=actor, now=now, today=now.date())
             answer = handover.accept if accept else handover.decline

@@ -9,8 +9,9 @@ import pytest
 from accounts.models import Person
 from oneonone.models import Line, Meeting, MustDiscuss, Notice, Order, Placement, Proposal, Topic
 from oneonone.selectors import meeting as selector
-from oneonone.selectors import plan
-from oneonone.services import agenda, jobs_meetings, meetings, preparation, record, starting, topics
+from oneonone.selectors.agenda import orders, planner_input
+from oneonone.services import jobs_meetings, meetings, preparation, record, starting
+from oneonone.services.agenda import issuing, topics
 from oneonone.services.refusals import NotNow
 from tests.scene import STARTS, Brought, coming_of, make_topic, placement_of, titles_of, undecided_at
 
@@ -49,7 +50,7 @@ def test_a_planned_meeting_is_planned_again_and_the_order_is_withdrawn(
     take_back(meeting, report)
     assert differs(meeting, before) == set()
     assert meeting.state == Meeting.State.PLANNED
-    assert plan.latest_order(meeting) is None
+    assert orders.latest(meeting) is None
     assert undecided_at(meeting) == titles_of(brought)
     # The job issues it at its time, as if nothing had been.
     assert meeting in jobs_meetings.to_issue(meeting.issue_at)
@@ -58,12 +59,12 @@ def test_a_planned_meeting_is_planned_again_and_the_order_is_withdrawn(
 def test_an_issued_meeting_keeps_the_order_that_people_prepared_against(
     issued_meeting: Meeting, brought: Brought, manager: Person
 ) -> None:
-    kept = plan.latest_order(issued_meeting)
+    kept = orders.latest(issued_meeting)
     before = start(issued_meeting, manager)
     take_up(issued_meeting, brought.crane, manager, EARLY + MINUTE)
     take_back(issued_meeting, manager)
     assert differs(issued_meeting, before) == set()
-    assert plan.latest_order(issued_meeting) == kept
+    assert orders.latest(issued_meeting) == kept
     crane = placement_of(brought.crane)
     assert (crane.began_at, crane.minutes_planned) == (None, None)
 
@@ -74,7 +75,7 @@ def test_the_number_of_a_withdrawn_order_is_not_used_again_so_that_nobody_has_re
     start(meeting, manager)
     preparation.mark_read(meeting=meeting, number=1, actor=report, now=EARLY, today=EARLY.date())
     take_back(meeting, manager)
-    again = agenda.issue(meeting=meeting, actor=manager, now=EARLY + 10 * MINUTE)
+    again = issuing.issue(meeting=meeting, actor=manager, now=EARLY + 10 * MINUTE)
     assert again.number == 2
     assert [order.number for order in Order.every.filter(meeting=meeting)] == [1, 2]
     assert [order.number for order in meeting.orders.all()] == [2]
@@ -92,7 +93,7 @@ def test_a_topic_that_was_left_for_the_reading_back_waits_again_with_its_must(
     take_back(meeting, manager)
     topic.refresh_from_db()
     assert topic.state == Topic.State.OPEN
-    assert plan.musts_of(meeting).keys() == {placement_of(topic).pk}
+    assert planner_input.musts_of(meeting).keys() == {placement_of(topic).pk}
 
 
 def test_topics_added_since_are_kept_and_wait_for_nobody_before_issue(
@@ -116,7 +117,7 @@ def test_topics_added_since_have_their_place_in_the_order_that_stands_again(
     start(issued_meeting, manager)
     added = make_topic(line, report, "A word on the tide gauge", now=EARLY + MINUTE, minutes=2)
     take_back(issued_meeting, manager)
-    order = plan.latest_order(issued_meeting)
+    order = orders.latest(issued_meeting)
     assert order is not None
     assert str(placement_of(added).pk) in {slot["key"] for slot in order.plan["slots"]}
 
@@ -167,7 +168,7 @@ def test_started_again_it_issues_again(meeting: Meeting, brought: Brought, manag
     start(meeting, manager)
     take_back(meeting, manager)
     start(meeting, manager, STARTS)
-    order = plan.latest_order(meeting)
+    order = orders.latest(meeting)
     assert order is not None
     assert (order.number, order.cause, meeting.began_at) == (2, Order.Cause.STARTED, STARTS)
 
@@ -247,7 +248,7 @@ def test_a_must_outlives_a_meeting_that_was_called_off_and_one_more(
     must = make_topic(line, report, must=True)
     meetings.call_off(meeting=meeting, actor=manager, now=now)
     meetings.call_off(meeting=coming_of(line), actor=manager, now=now)
-    assert plan.musts_of(coming_of(line)).keys() == {placement_of(must).pk}
+    assert planner_input.musts_of(coming_of(line)).keys() == {placement_of(must).pk}
 
 
 def test_a_must_that_was_discussed_is_none_next_time(
@@ -272,5 +273,5 @@ def test_a_side_that_has_named_another_for_the_next_one_keeps_that(
     other = make_topic(line, report, "Who covers the Sunday boats", now=STARTS)
     topics.set_must(placement=placement_of(other), must=True, actor=report, now=STARTS)
     meetings.close(meeting=meeting, actor=manager, now=STARTS + 10 * MINUTE)
-    assert plan.musts_of(coming_of(line)).keys() == {placement_of(other).pk}
+    assert planner_input.musts_of(coming_of(line)).keys() == {placement_of(other).pk}
     assert Placement.objects.filter(topic=must, outcome=Placement.Outcome.UNDECIDED).exists()

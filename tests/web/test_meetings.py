@@ -12,7 +12,8 @@ from django.urls import reverse
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import HeldClaim, Line, Meeting, Move, Placement
-from oneonone.services import busytimes, meetings, record, topics
+from oneonone.services import busytimes, meetings, record
+from oneonone.services.agenda import topics
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
 from tests.scene import CLOSED, DURING, STARTS, Brought, TakenOn, coming_of, make_topic, placement_of
 
