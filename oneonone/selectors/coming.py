@@ -7,17 +7,13 @@ from uuid import UUID
 from django.db.models import Q
 
 from oneonone.models import Line, Meeting
+from oneonone.models.people import with_people
 
 
 def earliest(line: Line) -> Meeting | None:
     """The earliest meeting that has neither happened nor been given up: undecided topics belong to it."""
-    return (
-        Meeting.objects.coming()
-        .filter(line=line, given_up_at__isnull=True)
-        .select_related("line__manager", "line__report", "interval")
-        .order_by("starts_at", "id")
-        .first()
-    )
+    ahead = Meeting.objects.coming().filter(line=line, given_up_at__isnull=True).select_related("interval")
+    return with_people(ahead, "line__manager", "line__report").order_by("starts_at", "id").first()
 
 
 def earliest_of(line_ids: list[UUID]) -> dict[UUID, Meeting]:

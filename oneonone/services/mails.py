@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from accounts.models import Invitation, Person
 from oneonone import doorbell
 from oneonone.models import Mail, Notice
+from oneonone.models.people import with_people
 from oneonone.selectors import calendar, mailtexts
 from oneonone.services import audit, keys, quiet
 from oneonone.services.refusals import OutOfRange
@@ -83,12 +84,8 @@ def gather_one(now: dt.datetime) -> bool:
     At most one digest a person and local day; what is to go at once has a mail of its own. Whoever wants no
     mail gets none; the notice is in the app in any case.
     """
-    oldest = (
-        Notice.objects.filter(mailed=False, owed_at__lte=now)
-        .order_by("owed_at", "id")
-        .select_related("person")
-        .first()
-    )
+    waiting = Notice.objects.filter(mailed=False, owed_at__lte=now).order_by("owed_at", "id")
+    oldest = with_people(waiting, "person").first()
     if oldest is None:
         return False
     with transaction.atomic():
