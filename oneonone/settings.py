@@ -31,7 +31,6 @@ CSRF_TRUSTED_ORIGINS = [BASE_URL]
 INSTALLED_APPS = [
     "django.contrib.auth",
     "django.contrib.contenttypes",
-    "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
     "accounts",
@@ -40,7 +39,6 @@ INSTALLED_APPS = [
     "allauth",
     "allauth.account",
     "allauth.mfa",
-    "allauth.usersessions",
     "rest_framework",
     "csp",
 ]
@@ -60,7 +58,6 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "allauth.account.middleware.AccountMiddleware",
-    "allauth.usersessions.middleware.UserSessionsMiddleware",
     "oneonone.web.secondfactor.SecondFactorMiddleware",
     "oneonone.web.middleware.NoStoreMiddleware",
     "oneonone.web.middleware.ZoneMiddleware",
@@ -91,7 +88,7 @@ TEMPLATES: list[dict[str, Any]] = [
 # --- rows, sessions, cache
 DATABASES = {"default": ENVIRONMENT.database}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
-SESSION_ENGINE = "django.contrib.sessions.backends.db"
+SESSION_ENGINE = "oneonone.web.sessionstore"
 # ASVS 5.0, 7.1.1 and 7.3: signing in anew every two weeks, and after longer than a weekend away. Whoever sits
 # at a screen that was left open is kept from acts on accounts by being asked again who they are.
 SESSION_COOKIE_AGE = 14 * 24 * 3600
@@ -200,7 +197,6 @@ MFA_PASSKEY_SIGNUP_ENABLED = False
 MFA_RECOVERY_CODE_COUNT = 10
 # Browsers treat http://localhost as secure, and that is where the demo and a first look run.
 MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = ENVIRONMENT.host == "localhost"
-USERSESSIONS_TRACK_ACTIVITY = True
 
 # --- signing in at a provider of the organisation's own, by OpenID Connect
 PROVIDER = ENVIRONMENT.provider

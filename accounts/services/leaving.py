@@ -6,14 +6,12 @@ import datetime as dt
 
 from allauth.account.models import EmailAddress
 from allauth.mfa.models import Authenticator
-from allauth.usersessions.models import UserSession
-from django.contrib.auth import SESSION_KEY
-from django.contrib.sessions.models import Session
 from django.db import connection, transaction
 from django.db.models import Q
 
 from accounts import addresses
-from accounts.models import DayAway, Invitation, Person
+from accounts.models import DayAway, Invitation, Person, Session
+from accounts.models.session import hash_of_key
 
 # RFC 6761 section 6.4: names below ``invalid`` never exist, so nothing can be sent there.
 NOWHERE = "erased.invalid"
@@ -21,29 +19,14 @@ NOWHERE = "erased.invalid"
 
 @transaction.atomic
 def end_sessions(*, person: Person, but: str = "") -> int:
-    """Sign the person out everywhere, or everywhere ``but`` in the session of this key; the number of places.
-
-    Every session is looked into: the list that people see of their own has one only from its second page on.
-    """
-    mine = [
-        session.session_key
-        for session in Session.objects.exclude(session_key=but)
-        if session.get_decoded().get(SESSION_KEY) == str(person.pk)
-    ]
-    Session.objects.filter(session_key__in=mine).delete()
-    UserSession.objects.filter(user=person).exclude(session_key=but).delete()
-    return len(mine)
+    """Sign the person out everywhere, or everywhere ``but`` in the session of this key; gives how many."""
+    return Session.objects.filter(person=person).exclude(pk=hash_of_key(but)).delete()[0]
 
 
 @transaction.atomic
-def end_session(*, person: Person, session_id: int) -> bool:
-    """Sign the person out in one place; False when there is none of theirs with this number."""
-    listed = UserSession.objects.filter(user=person, pk=session_id).first()
-    if listed is None:
-        return False
-    Session.objects.filter(session_key=listed.session_key).delete()
-    listed.delete()
-    return True
+def end_session(*, person: Person, key_hash: str) -> bool:
+    """Sign the person out in one place; False when no session of theirs has a key of this hash."""
+    return bool(Session.objects.filter(person=person, pk=key_hash).delete()[0])
 
 
 @transaction.atomic

@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 from accounts.models import Person
 from oneonone.mail import links, wording
 from oneonone.models import Mail, Notice
-from oneonone.selectors import notices, organisation
+from oneonone.selectors import mailtexts, notices, organisation
 from oneonone.services.sending import Claimed
 
 
@@ -47,7 +47,7 @@ def invitation(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
     if asked is None:
         raise ValueError("a mail of an invitation without one")
     context = {
-        "link": claimed.mail.body,
+        "link": mailtexts.text_of(claimed.mail),
         "inviter": wording.plain(asked.invited_by.name),
         "until": wording.when(asked.expires_at, asked.invited_by),
     }
@@ -58,7 +58,7 @@ def invitation(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
 def account(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
     """A mail about an account, whose text was made when it was asked for."""
     mail = claimed.mail
-    return _message(claimed, "account", mail.subject, {"body": mail.body}, now)
+    return _message(claimed, "account", mail.subject, {"body": mailtexts.text_of(mail)}, now)
 
 
 _WRITERS = {

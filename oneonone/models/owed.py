@@ -93,7 +93,8 @@ class Mail(Row):
     """One mail owed. Claimed before it is sent; a crash while sending leaves it *unknown*, never resent.
 
     ``subject`` and ``body`` are only used for account mail and invitations, whose text cannot be made again
-    later; the body is blanked once the mail is settled.
+    later. Codes and links stand in it, so the body is sealed under the key-encryption key
+    (``selectors.mailtexts``); it is blanked once the mail is settled.
     """
 
     class State(models.TextChoices):

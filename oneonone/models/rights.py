@@ -1,8 +1,8 @@
-"""What a database role for the background jobs may do on PostgreSQL: everything but read private rows.
+"""What a database role for the background jobs may do on PostgreSQL, by table and column.
 
-The jobs deal with dates, notices and mails, and no job needs a private word. Under a role of their own the
-database holds that: of private tables they may delete what has passed its time, by the columns that say so,
-and read nothing else.
+The jobs deal with dates, notices and mails. They read the rows that those hang on whole, shared words among
+them, but never a private row, a session, a second factor or the hash of a password or token. They change the
+columns that they have to, and nobody's account.
 """
 
 from __future__ import annotations
@@ -14,8 +14,23 @@ from typing import Any
 from django.apps import apps
 from django.db import models
 
+from accounts.models import DayAway, Invitation, Person
+
+from . import agenda, followthrough, lines, meetings, organisation, owed
 from .base import PRIVATE
-from .busytimes import BusyWeek
+from .busytimes import BusyTimes, BusyWeek
+from .clocks import ZoneRules
+from .history import KindFactor
+
+
+@dataclass(frozen=True)
+class Rights:
+    """What the jobs may do with a table beside reading it; ``hidden`` fields are not read either."""
+
+    hidden: tuple[str, ...] = ()
+    insert: bool = False
+    update: tuple[str, ...] = ()
+    delete: bool = False
 
 
 @dataclass(frozen=True)
@@ -26,6 +41,66 @@ class Retention:
     over: str
 
 
+READ = Rights()
+# A table that is not named here is closed to the jobs.
+RIGHTS: Mapping[type[models.Model], Rights] = {
+    Person: Rights(hidden=("password",)),
+    Invitation: Rights(hidden=("token_hash",)),
+    DayAway: READ,
+    organisation.Organisation: READ,
+    organisation.ClosingDay: READ,
+    # Nothing of a line is changed; a row can only be locked by whoever may change some column of it.
+    lines.Line: Rights(update=("version",)),
+    lines.Interval: READ,
+    lines.Pause: READ,
+    agenda.Topic: READ,
+    agenda.TopicAfter: READ,
+    agenda.Importance: READ,
+    agenda.MustDiscuss: Rights(insert=True, delete=True),
+    agenda.Placement: Rights(insert=True, update=("is_late", "outcome")),
+    agenda.Order: Rights(insert=True),
+    agenda.Proposal: Rights(update=("answered_at", "answered_by", "state")),
+    meetings.Meeting: Rights(
+        insert=True,
+        update=(
+            *(
+                "calendar_sequence",
+                "carried_at",
+                "confirmed_at",
+                "current",
+                "given_up_at",
+                "invitation_words",
+            ),
+            *("invite_at", "invited_at", "invited_by", "issue_at", "issued_at", "prepare_by_at", "record_at"),
+            *("schedule_version", "seq", "starts_at", "state", "today_at", "version"),
+        ),
+    ),
+    meetings.HeldClaim: READ,
+    meetings.Seen: READ,
+    followthrough.Commitment: Rights(update=("remind_at",)),
+    followthrough.CommitmentCue: Rights(update=("remind_at",)),
+    followthrough.Carry: Rights(insert=True, update=("to_meeting",)),
+    followthrough.Revision: READ,
+    BusyTimes: Rights(update=("oldest_week",), delete=True),
+    KindFactor: Rights(insert=True, update=("counted_at", "hundredths", "lines"), delete=True),
+    ZoneRules: Rights(
+        insert=True, update=("changes", "first", "look_at", "offset_minutes", "until", "version")
+    ),
+    owed.Notice: Rights(insert=True, update=("cancelled_at", "mailed")),
+    owed.Mail: Rights(
+        insert=True,
+        update=(
+            *("attempts", "body", "claim", "claimed_at", "error", "not_before", "sent_at", "state"),
+            "to_address",
+        ),
+    ),
+    owed.Mail.notices.through: Rights(insert=True),
+    owed.Tick: Rights(insert=True, delete=True),
+    owed.JobHealth: Rights(insert=True, update=("failures", "last_failure_at", "last_success_at")),
+    owed.Deferral: Rights(insert=True, update=("attempts", "until"), delete=True),
+    owed.StandingLook: Rights(insert=True, update=("again_at",)),
+    owed.ClientKey: Rights(delete=True),
+}
 # Weeks are kept by their Monday in UTC.
 RETENTION: Mapping[type[models.Model], Retention] = {
     BusyWeek: Retention(
@@ -42,21 +117,36 @@ def private_models() -> list[type[models.Model]]:
 def statements(role: str, connection: Any) -> Iterator[str]:
     """The statements that give ``role`` just what the jobs need, to be run by the owner of the tables.
 
-    They may be run again, and have to be after every migration: what they gave before is taken back first.
+    They may be run again, and have to be after every migration: what they gave before is taken back first,
+    with the rights on single columns.
     """
     quote = connection.ops.quote_name
-    name = quote(role)
-    yield f"GRANT USAGE ON SCHEMA {quote('public')} TO {name}"
-    yield f"REVOKE ALL ON ALL TABLES IN SCHEMA {quote('public')} FROM {name}"
-    yield f"GRANT USAGE, SELECT ON ALL SEQUENCES IN SCHEMA {quote('public')} TO {name}"
-    private = private_models()
-    for model in apps.get_models(include_auto_created=True):
-        if model in private or not model._meta.managed or model._meta.proxy:
-            continue
-        table = quote(model._meta.db_table)
-        yield f"GRANT SELECT, INSERT, UPDATE, DELETE ON {table} TO {name}"
-    for model in private:
+    name, schema = quote(role), quote("public")
+    yield f"GRANT USAGE ON SCHEMA {schema} TO {name}"
+    yield f"REVOKE ALL ON ALL TABLES IN SCHEMA {schema} FROM {name}"
+    yield f"REVOKE ALL ON ALL SEQUENCES IN SCHEMA {schema} FROM {name}"
+    for model, rights in RIGHTS.items():
+        yield from _of_model(model, rights, name, quote)
+    for model in private_models():
         yield from _of_private(quote(model._meta.db_table), RETENTION.get(model), name, quote)
+
+
+def _of_model(model: type[models.Model], rights: Rights, name: str, quote: Any) -> Iterator[str]:
+    table = quote(model._meta.db_table)
+    seen = [field for field in model._meta.concrete_fields if field.name not in rights.hidden]
+    yield f"GRANT SELECT ({', '.join(quote(field.column) for field in seen)}) ON {table} TO {name}"
+    if rights.insert:
+        yield f"GRANT INSERT ON {table} TO {name}"
+    if rights.update:
+        changed = [quote(column_of(model, field)) for field in rights.update]
+        yield f"GRANT UPDATE ({', '.join(changed)}) ON {table} TO {name}"
+    if rights.delete:
+        yield f"GRANT DELETE ON {table} TO {name}"
+
+
+def column_of(model: type[models.Model], name: str) -> str:
+    """The column in which a field is kept."""
+    return next(str(field.column) for field in model._meta.concrete_fields if field.name == name)
 
 
 def _of_private(table: str, retention: Retention | None, name: str, quote: Any) -> Iterator[str]:
@@ -65,7 +155,6 @@ def _of_private(table: str, retention: Retention | None, name: str, quote: Any) 
     if retention is None:
         return
     columns = ", ".join(quote(column) for column in retention.columns)
-    yield f"REVOKE ALL ({columns}) ON {table} FROM {name}"
     yield f"GRANT SELECT ({columns}), DELETE ON {table} TO {name}"
     # Restrictive: beside the policy that wants the owner named, not in place of it.
     yield f"CREATE POLICY {policy} ON {table} AS RESTRICTIVE FOR DELETE TO {name} USING ({retention.over})"

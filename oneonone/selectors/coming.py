@@ -7,6 +7,7 @@ from uuid import UUID
 from django.db.models import Exists, OuterRef
 
 from oneonone.models import HeldClaim, Line, Meeting
+from oneonone.models.people import with_people
 
 UNDENIED = ~Exists(HeldClaim.objects.filter(meeting=OuterRef("pk"), held=False))
 """Meetings of which neither side has said that they did not take place."""
@@ -14,13 +15,8 @@ UNDENIED = ~Exists(HeldClaim.objects.filter(meeting=OuterRef("pk"), held=False))
 
 def earliest(line: Line) -> Meeting | None:
     """The earliest meeting that has neither happened nor been given up: undecided topics belong to it."""
-    return (
-        Meeting.objects.coming()
-        .filter(line=line, given_up_at__isnull=True)
-        .select_related("line__manager", "line__report", "interval")
-        .order_by("starts_at", "id")
-        .first()
-    )
+    ahead = Meeting.objects.coming().filter(line=line, given_up_at__isnull=True).select_related("interval")
+    return with_people(ahead, "line__manager", "line__report").order_by("starts_at", "id").first()
 
 
 def earliest_of(line_ids: list[UUID]) -> dict[UUID, Meeting]:

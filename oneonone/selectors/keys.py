@@ -7,6 +7,7 @@ open.
 
 from __future__ import annotations
 
+import base64
 import functools
 import logging
 
@@ -22,6 +23,7 @@ log = logging.getLogger(__name__)
 
 # What secrets of second factors are locked for.
 SECOND_FACTOR = "second factor"
+CannotOpen = sealed.CannotOpen
 
 
 def open_for(reader: Person, row: Sealed) -> Payload:
@@ -65,6 +67,15 @@ class Opener:
 def where(person: Person, row: Sealed) -> sealed.Where:
     """The place that a row's blob is bound to, as ``person`` wrote it."""
     return sealed.Where(table=row._meta.db_table, row=row.pk, author=person.pk, revision=row.revision)
+
+
+def unlock(purpose: str, stored: str) -> str:
+    """What ``services.keys.lock`` was given for this purpose, or CannotOpen."""
+    try:
+        blob = base64.b64decode(stored, validate=True)
+    except ValueError:
+        raise CannotOpen("shape") from None
+    return sealed.unlock(key_encryption_keys(), purpose, blob).reveal().decode()
 
 
 def key_encryption_keys() -> tuple[sealed.KeyEncryptionKey, ...]:

@@ -12,9 +12,10 @@ from allauth.mfa.models import Authenticator
 from django.apps import apps
 from django.db.models import Count
 
-from accounts.models import Person
+from accounts.models import Person, Session
 from oneonone import sealed
 from oneonone.models import Commitment, PersonKey, RecordLine, Sealed, Topic
+from oneonone.selectors import keys, mailtexts, sessions
 from oneonone.selectors.keys import SECOND_FACTOR, key_encryption_keys
 
 # Fields in which allauth keeps what its adapter locked.
@@ -60,15 +61,18 @@ def under_data_keys(person: Person) -> Counter[int]:
 
 @dataclass
 class Held:
-    """What there is under the keys of all people that were asked.
+    """What there is under the keys of all people that were asked, and of the server.
 
-    ``wrapped`` and ``locked`` count data keys and second-factor secrets by the id of the key-encryption key
-    (or as unreadable, when they name none); ``in_use`` and ``retired`` count sealed rows by what their data
-    key is; ``orphans`` counts rows whose data key is gone, ``shut`` data keys and secrets that do not open.
+    ``wrapped``, ``locked``, ``sessions`` and ``mails`` count data keys, second-factor secrets, sessions and
+    texts of mails by the id of the key-encryption key (or as unreadable, when they name none); ``in_use``
+    and ``retired`` count sealed rows by what their data key is; ``orphans`` counts rows whose data key is
+    gone, ``shut`` whatever of the first four does not open.
     """
 
     wrapped: Counter[str] = field(default_factory=Counter)
     locked: Counter[str] = field(default_factory=Counter)
+    sessions: Counter[str] = field(default_factory=Counter)
+    mails: Counter[str] = field(default_factory=Counter)
     people: int = 0
     in_use: int = 0
     retired: int = 0
@@ -77,15 +81,26 @@ class Held:
 
     def by(self, kek_id: str) -> int:
         """Everything under one key-encryption key."""
-        return self.wrapped[kek_id] + self.locked[kek_id]
+        return self.wrapped[kek_id] + self.locked[kek_id] + self.sessions[kek_id] + self.mails[kek_id]
+
+    def ids(self) -> set[str]:
+        """The key-encryption keys that hold something."""
+        named = {*self.wrapped, *self.locked, *self.sessions, *self.mails}
+        return {kek_id for kek_id in named if self.by(kek_id)}
 
 
 def held(people: Iterable[Person]) -> Held:
-    """What the keys hold; every data key and second-factor secret is opened once, to see that it does."""
+    """What the keys hold; whatever is under a key-encryption key is opened once, to see that it does."""
     found = Held()
     for person in people:
         _count_keys(person, found)
-        _count_secrets(person, found)
+        for row in Authenticator.objects.filter(user=person):
+            for _name, stored in locked_in(row):
+                _count_locked(found, found.locked, SECOND_FACTOR, stored)
+    for session in Session.objects.iterator():
+        _count_locked(found, found.sessions, sessions.purpose(session.pk), session.payload)
+    for mail in mailtexts.sealed_mails().iterator():
+        _count_locked(found, found.mails, mailtexts.purpose(mail), mail.body)
     return found
 
 
@@ -110,12 +125,10 @@ def _count_keys(person: Person, found: Held) -> None:
             found.in_use += rows
 
 
-def _count_secrets(person: Person, found: Held) -> None:
-    for row in Authenticator.objects.filter(user=person):
-        for _name, stored in locked_in(row):
-            try:
-                found.locked[locked_by(stored)] += 1
-                sealed.unlock(key_encryption_keys(), SECOND_FACTOR, base64.b64decode(stored))
-            except sealed.CannotOpen as refusal:
-                found.locked[UNREADABLE] += refusal.reason in ("shape", "version")
-                found.shut += 1
+def _count_locked(found: Held, counts: Counter[str], purpose: str, stored: str) -> None:
+    try:
+        counts[locked_by(stored)] += 1
+        keys.unlock(purpose, stored)
+    except sealed.CannotOpen as refusal:
+        counts[UNREADABLE] += refusal.reason in ("shape", "version")
+        found.shut += 1

@@ -12,6 +12,7 @@ from django.db.models import Case, Max, Min, Q, QuerySet, When
 
 from accounts.models import Person
 from oneonone.models import Commitment, Line, Meeting, Notice, Pause, Placement, Proposal, Seen, Topic
+from oneonone.models.people import with_people
 from oneonone.selectors import calendar, timeproposals
 
 SHOWN = 50
@@ -126,7 +127,9 @@ def _in_step(now: dt.datetime) -> Q:
 
 def with_rows(notices: QuerySet[Notice]) -> QuerySet[Notice]:
     """Notices with the rows that ``still_owed`` and ``view_of`` look at."""
-    return notices.select_related("line__manager", "line__report", "meeting", "commitment", "about")
+    return with_people(
+        notices.select_related("meeting", "commitment"), "line__manager", "line__report", "about"
+    )
 
 
 def view_of(notice: Notice, reader: Person, *, now: dt.datetime) -> NoticeView:

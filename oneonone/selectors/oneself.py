@@ -6,12 +6,13 @@ import datetime as dt
 from dataclasses import dataclass
 
 from allauth.mfa.models import Authenticator
-from allauth.usersessions.models import UserSession
-from django.contrib.auth import HASH_SESSION_KEY, SESSION_KEY
-from django.contrib.sessions.models import Session
+from django.contrib.auth import HASH_SESSION_KEY
 from django.utils.crypto import constant_time_compare
 
-from accounts.models import DayAway, Person
+from accounts.models import DayAway, Person, Session
+from accounts.models.session import hash_of_key
+from oneonone.selectors import sessions
+from oneonone.selectors.keys import CannotOpen
 
 
 def days_away(reader: Person, *, today: dt.date) -> list[DayAway]:
@@ -40,9 +41,12 @@ def ways_in(reader: Person) -> WaysIn:
 
 @dataclass(frozen=True)
 class Place:
-    """One place where the reader is signed in. ``browser`` is what it says of itself, empty when nothing."""
+    """One place where the reader is signed in. ``browser`` is what it says of itself, empty when nothing.
 
-    number: int
+    ``key_hash`` names the session; ``last_seen`` is to the hour.
+    """
+
+    key_hash: str
     is_current: bool
     browser: str
     since: dt.datetime
@@ -55,26 +59,26 @@ def places(reader: Person, *, current: str | None, now: dt.datetime) -> list[Pla
 
     A session that has run out, or that a new password has ended, is none.
     """
-    listed = list(UserSession.objects.filter(user=reader))
-    rows = Session.objects.filter(session_key__in=[row.session_key for row in listed], expire_date__gt=now)
-    open_ones = {row.session_key for row in rows if _is_signed_in(reader, row)}
-    found = [
-        Place(
-            number=row.pk,
-            is_current=row.session_key == current,
-            browser=row.user_agent,
-            since=row.created_at,
-            last_seen=row.last_seen_at,
-            address=row.ip,
-        )
-        for row in listed
-        if row.session_key in open_ones
-    ]
+    here = hash_of_key(current or "")
+    rows = Session.objects.open_at(now).filter(person=reader)
+    found = [place for row in rows if (place := _place(reader, row, is_current=row.pk == here, now=now))]
     return sorted(found, key=lambda place: (not place.is_current, -place.last_seen.timestamp()))
 
 
-def _is_signed_in(reader: Person, session: Session) -> bool:
-    held = session.get_decoded()
-    return held.get(SESSION_KEY) == str(reader.pk) and constant_time_compare(
-        held.get(HASH_SESSION_KEY, ""), reader.get_session_auth_hash()
+def _place(reader: Person, row: Session, *, is_current: bool, now: dt.datetime) -> Place | None:
+    try:
+        held = sessions.payload(row)
+    except CannotOpen:
+        return None
+    if not constant_time_compare(held.get(HASH_SESSION_KEY, ""), reader.get_session_auth_hash()):
+        return None
+    since = held.get(sessions.SIGNED_IN_AT, now.timestamp())
+    seen = now.timestamp() if is_current else held.get(sessions.SEEN_AT, since)
+    return Place(
+        key_hash=row.key_hash,
+        is_current=is_current,
+        browser=held.get(sessions.BROWSER, ""),
+        since=dt.datetime.fromtimestamp(since, dt.UTC),
+        last_seen=dt.datetime.fromtimestamp(seen, dt.UTC),
+        address=held.get(sessions.ADDRESS, ""),
     )

@@ -9,10 +9,9 @@ import datetime as dt
 from dataclasses import dataclass
 
 from allauth.mfa.models import Authenticator
-from allauth.usersessions.models import UserSession
 from django.db.models import Count, Q, QuerySet
 
-from accounts.models import Person
+from accounts.models import Person, Session
 from oneonone.models import JobHealth, LegalHold, Line, Mail, Side
 
 # Jobs that have not finished well for this long are said to be late: several beats of their clock.
@@ -82,8 +81,8 @@ class Account:
     on_hold: bool
 
 
-def account(reader: Person, person: Person) -> Account | None:
-    """One account, for an administrator."""
+def account(reader: Person, person: Person, *, now: dt.datetime) -> Account | None:
+    """One account, for an administrator. ``now`` is by the machine's clock, which sessions run out by."""
     if not reader.is_administrator:
         return None
     factors = Authenticator.objects.filter(user=person).exclude(type=Authenticator.Type.RECOVERY_CODES)
@@ -91,7 +90,7 @@ def account(reader: Person, person: Person) -> Account | None:
         person=person,
         is_you=person.pk == reader.pk,
         second_factors=factors.count(),
-        places=UserSession.objects.filter(user=person).count(),
+        places=Session.objects.open_at(now).filter(person=person).count(),
         open_lines=Line.objects.open().with_side(person).exclude(start=Line.Start.ALONE).count(),
         on_hold=LegalHold.objects.filter(person=person, lifted_at__isnull=True).exists(),
     )

@@ -10,6 +10,7 @@ from django.db import transaction
 
 from accounts.models import Person
 from oneonone.models import BusyTimes, BusyWeek
+from oneonone.models.people import with_people
 from oneonone.selectors.busytimes import EPOCH, MINUTE, WEEK, WEEKS, Block, week_of
 from oneonone.services import keys
 
@@ -63,7 +64,7 @@ def _forget(owner: Person) -> None:
 def forget_past(now: dt.datetime) -> int:
     """Delete the weeks that have passed, of everybody, without looking into them; how many rows went."""
     present, gone = week_of(now), 0
-    for row in BusyTimes.objects.filter(oldest_week__lt=present).select_related("owner"):
+    for row in with_people(BusyTimes.objects.filter(oldest_week__lt=present), "owner"):
         with transaction.atomic():
             gone += BusyWeek.objects.of(row.owner).filter(week__lt=present).delete()[0]
             if row.latest_week < present:

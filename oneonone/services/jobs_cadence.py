@@ -9,6 +9,7 @@ from django.db.models import Exists, OuterRef, QuerySet
 from oneonone import cadence
 from oneonone.models import Interval, Line, Meeting, Notice
 from oneonone.models.owed import StandingLook
+from oneonone.models.people import with_people
 from oneonone.selectors import standing
 from oneonone.selectors.standing import Standing
 from oneonone.services import notices
@@ -20,13 +21,13 @@ RUNS_OUT, OVER = "runs out", "over"
 def to_look_at(now: dt.datetime) -> QuerySet[Line]:
     """Open lines whose standing has not been looked at today, by their own calendar."""
     looked = StandingLook.objects.filter(line=OuterRef("pk"), again_at__gt=now)
-    return (
+    lines = (
         Line.objects.open()
         .exclude(start=Line.Start.ALONE)
         .filter(~Exists(looked), Exists(Interval.objects.filter(line=OuterRef("pk"))))
-        .select_related("manager", "report")
         .order_by("created_at", "id")
     )
+    return with_people(lines, "manager", "report")
 
 
 def look(line: Line, now: dt.datetime) -> None:

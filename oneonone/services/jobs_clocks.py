@@ -12,6 +12,7 @@ from django.db.models import F, Q, QuerySet
 
 from oneonone import cadence
 from oneonone.models import Meeting, Notice, ZoneRules
+from oneonone.models.people import with_people
 from oneonone.selectors import calendar
 from oneonone.services import coming, telling
 from oneonone.services.jobs_queue import Job
@@ -55,7 +56,7 @@ def look(rules: ZoneRules, now: dt.datetime) -> None:
     for begins, ends in cadence.differing(before, after):
         touched = Q(invite_at__lt=ends) & (Q(record_at__gte=begins) | Q(starts_at__gte=begins))
         ahead = Meeting.objects.coming().filter(touched, zone=rules.zone, starts_at__gt=now)
-        for meeting in ahead.select_related("line__manager", "line__report", "interval"):
+        for meeting in with_people(ahead.select_related("interval"), "line__manager", "line__report"):
             _keep_local_time(meeting, before, now)
 
 

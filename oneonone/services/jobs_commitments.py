@@ -9,6 +9,7 @@ from django.db.models import QuerySet
 from accounts.models import Person
 from oneonone.models import Commitment, Line, Meeting, Notice
 from oneonone.models.followthrough import CommitmentCue
+from oneonone.models.people import with_people
 from oneonone.services import carry, notices
 from oneonone.services.jobs_queue import Job
 
@@ -23,11 +24,8 @@ def aim(line: Line, now: dt.datetime) -> bool:
 
 def to_remind(now: dt.datetime) -> QuerySet[Commitment]:
     """Open commitments whose owner's last working day before the date has begun."""
-    return (
-        Commitment.objects.filter(remind_at__lte=now, state=Commitment.State.OPEN)
-        .select_related("owner", "line")
-        .order_by("remind_at", "id")
-    )
+    due = Commitment.objects.filter(remind_at__lte=now, state=Commitment.State.OPEN)
+    return with_people(due.select_related("line"), "owner").order_by("remind_at", "id")
 
 
 def remind(commitment: Commitment, now: dt.datetime) -> None:
@@ -40,11 +38,8 @@ def remind(commitment: Commitment, now: dt.datetime) -> None:
 
 def to_cue(now: dt.datetime) -> QuerySet[CommitmentCue]:
     """Cues whose day has begun, of commitments that are still open."""
-    return (
-        CommitmentCue.objects.filter(remind_at__lte=now, commitment__state=Commitment.State.OPEN)
-        .select_related("commitment__line", "owner")
-        .order_by("remind_at", "id")
-    )
+    due = CommitmentCue.objects.filter(remind_at__lte=now, commitment__state=Commitment.State.OPEN)
+    return with_people(due.select_related("commitment__line"), "owner").order_by("remind_at", "id")
 
 
 def cue(row: CommitmentCue, now: dt.datetime) -> None:

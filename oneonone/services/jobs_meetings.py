@@ -8,6 +8,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from oneonone import cadence
 from oneonone.models import Interval, Line, Meeting, Notice, Pause, Placement, Seen, Side, Topic
+from oneonone.models.people import with_people
 from oneonone.services import claims, coming, meetings, notices
 from oneonone.services.agenda import issuing, placing
 from oneonone.services.jobs_queue import Job
@@ -21,21 +22,20 @@ NUDGED_FOR = dt.timedelta(days=14)
 
 
 def _of_open_lines() -> QuerySet[Meeting]:
-    return Meeting.objects.filter(line__ended_at__isnull=True).select_related(
-        "line__manager", "line__report", "interval"
-    )
+    meetings = Meeting.objects.filter(line__ended_at__isnull=True).select_related("interval")
+    return with_people(meetings, "line__manager", "line__report")
 
 
 def lines_without_coming(now: dt.datetime) -> QuerySet[Line]:
     """Open lines with an interval, not paused without an end, that have no meeting ahead."""
     ahead = Meeting.objects.coming().filter(line=OuterRef("pk"), starts_at__gt=now, is_extra=False)
     endless = Pause.objects.filter(line=OuterRef("pk"), last__isnull=True, first__lte=now.date())
-    return (
+    lines = (
         Line.objects.open()
         .filter(~Exists(ahead), ~Exists(endless), Exists(Interval.objects.filter(line=OuterRef("pk"))))
-        .select_related("manager", "report")
         .order_by("created_at", "id")
     )
+    return with_people(lines, "manager", "report")
 
 
 def make_coming(line: Line, now: dt.datetime) -> bool:
@@ -194,12 +194,8 @@ def lines_with_resting_topics(now: dt.datetime) -> QuerySet[Line]:
     resting = Topic.objects.filter(
         ~Exists(undecided), Exists(ahead), state=Topic.State.OPEN, every_nth__isnull=True
     )
-    return (
-        Line.objects.open()
-        .filter(pk__in=resting.values("line"))
-        .select_related("manager", "report")
-        .order_by("created_at", "id")
-    )
+    lines = Line.objects.open().filter(pk__in=resting.values("line")).order_by("created_at", "id")
+    return with_people(lines, "manager", "report")
 
 
 def gather(line: Line, now: dt.datetime) -> bool:

@@ -1,11 +1,12 @@
 """Sealing for an author, with a key of their own that is made at their first private word.
 
-Opening is a read, and stands with the reads in ``oneonone.selectors.keys``; both names of it are here too,
-for services that read a row before they write it again.
+Opening is a read, and stands with the reads in ``oneonone.selectors.keys``; its names are here too, for
+services that read a row before they write it again.
 """
 
 from __future__ import annotations
 
+import base64
 import datetime as dt
 import functools
 
@@ -15,9 +16,18 @@ from accounts.models import Person
 from oneonone import sealed
 from oneonone.models import PersonKey, Sealed
 from oneonone.sealed.blob import Payload
-from oneonone.selectors.keys import Opener, key_encryption_keys, open_for, where
+from oneonone.selectors.keys import Opener, key_encryption_keys, open_for, unlock, where
 
-__all__ = ["Held", "Opener", "data_key_for", "open_for", "seal_for"]
+__all__ = ["Held", "Opener", "data_key_for", "lock", "open_for", "seal_for", "unlock"]
+
+
+def lock(purpose: str, text: str) -> str:
+    """What is stored of a secret of the server's own: sealed under the newest key-encryption key.
+
+    It opens for this purpose alone, so that what was stored in one row or for one use opens in no other.
+    """
+    blob = sealed.lock(key_encryption_keys()[0], purpose, sealed.Secret(text.encode()))
+    return base64.b64encode(blob).decode("ascii")
 
 
 def data_key_for(reader: Person, now: dt.datetime) -> sealed.DataKey:

@@ -15,8 +15,9 @@ from django.utils.translation import gettext as _
 from accounts.models import Invitation, Person
 from oneonone import doorbell
 from oneonone.models import Mail, Notice
-from oneonone.selectors import calendar
-from oneonone.services import audit, quiet
+from oneonone.models.people import with_people
+from oneonone.selectors import calendar, mailtexts
+from oneonone.services import audit, keys, quiet
 from oneonone.services.refusals import OutOfRange
 
 NO_SERVER = "no mail server"
@@ -61,7 +62,7 @@ def _owe_text(mail: Mail, *, to_address: str, subject: str, body: str, now: dt.d
     mail.to_address = to_address
     # A line break in a header would begin another header (RFC 5322 section 2.2).
     mail.subject = " ".join(subject.split())[:200]
-    mail.body = body
+    mail.body = keys.lock(mailtexts.purpose(mail), body)
     mail.message_id = message_id_of(mail.pk)
     mail.not_before = mail.created_at = now
     if not settings.MAIL_CAN_LEAVE:
@@ -83,12 +84,8 @@ def gather_one(now: dt.datetime) -> bool:
     At most one digest a person and local day; what is to go at once has a mail of its own. Whoever wants no
     mail gets none; the notice is in the app in any case.
     """
-    oldest = (
-        Notice.objects.filter(mailed=False, owed_at__lte=now)
-        .order_by("owed_at", "id")
-        .select_related("person")
-        .first()
-    )
+    waiting = Notice.objects.filter(mailed=False, owed_at__lte=now).order_by("owed_at", "id")
+    oldest = with_people(waiting, "person").first()
     if oldest is None:
         return False
     with transaction.atomic():

@@ -1,4 +1,4 @@
-"""Renewing keys: the key-encryption key over all people, and the data keys of one person.
+"""Renewing keys: the key-encryption key over all people and sessions, and the data keys of one person.
 
 Everything that renewing has to remember is in the rows themselves: which key-encryption key is named in the
 head of a locked value, which data key sealed a blob, and which data keys are retired and still there. So it
@@ -16,12 +16,12 @@ from dataclasses import dataclass
 from allauth.mfa.models import Authenticator
 from django.db import transaction
 
-from accounts.models import Person
+from accounts.models import Person, Session
 from oneonone import sealed
-from oneonone.models import PersonKey, Sealed
-from oneonone.selectors import keysheld
-from oneonone.selectors.keys import key_encryption_keys, where
-from oneonone.services import keys, secondfactors
+from oneonone.models import Mail, PersonKey, Sealed
+from oneonone.selectors import keysheld, mailtexts, sessions
+from oneonone.selectors.keys import SECOND_FACTOR, key_encryption_keys, where
+from oneonone.services import keys
 
 BATCH = 100
 
@@ -81,18 +81,58 @@ def relock_second_factors(*, person: Person) -> Renewed:
 
 
 def _relock(row: Authenticator) -> Renewed:
-    newest, done = key_encryption_keys()[0], Renewed()
+    done = Renewed()
     for field, stored in keysheld.locked_in(row):
         try:
-            if keysheld.locked_by(stored) == newest.id:
-                continue
-            row.data[field] = secondfactors.lock(secondfactors.unlock(stored))
+            fresh = _locked_anew(SECOND_FACTOR, stored)
         except sealed.CannotOpen:
             done += Renewed(left=1)
-        else:
+            continue
+        if fresh is not None:
+            row.data[field] = fresh
             done += Renewed(rows=1)
     if done.rows:
         row.save(update_fields=["data"])
+    return done
+
+
+def _locked_anew(purpose: str, stored: str) -> str | None:
+    """The same secret under the newest key-encryption key; None where it is under that one already."""
+    if keysheld.locked_by(stored) == key_encryption_keys()[0].id:
+        return None
+    return keys.lock(purpose, keys.unlock(purpose, stored))
+
+
+def relock_sessions() -> Renewed:
+    """Lock what is kept in sessions under the newest key-encryption key.
+
+    A session that no key at hand opens is over for its browser already, and is deleted.
+    """
+    done = Renewed()
+    for row in Session.objects.order_by("pk").iterator(BATCH):
+        same = Session.objects.filter(pk=row.pk, payload=row.payload)
+        try:
+            fresh = _locked_anew(sessions.purpose(row.pk), row.payload)
+        except sealed.CannotOpen:
+            same.delete()
+            continue
+        # Saved by a page meanwhile: then it is under the newest key already.
+        done += Renewed(rows=same.update(payload=fresh) if fresh else 0)
+    return done
+
+
+def relock_mails() -> Renewed:
+    """Lock the texts of mails that are not settled under the newest key-encryption key."""
+    done = Renewed()
+    for mail in mailtexts.sealed_mails().iterator(BATCH):
+        try:
+            fresh = _locked_anew(mailtexts.purpose(mail), mail.body)
+        except sealed.CannotOpen:
+            done += Renewed(left=1)
+            continue
+        # Settled meanwhile: then there is no text any more.
+        same = Mail.objects.filter(pk=mail.pk, body=mail.body)
+        done += Renewed(rows=same.update(body=fresh) if fresh else 0)
     return done
 
 

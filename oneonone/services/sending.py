@@ -17,6 +17,7 @@ from django.db import transaction
 from django.db.models import F
 
 from oneonone.models import Mail, Notice
+from oneonone.models.people import with_people
 from oneonone.selectors import notices
 from oneonone.services import mails, quiet
 
@@ -70,7 +71,8 @@ def claim_one(now: dt.datetime) -> Claimed | None:
 
 
 def _still_to_send(pk: UUID, claim: UUID, now: dt.datetime) -> Claimed | None:
-    mail = Mail.objects.select_related("person", "invitation").get(pk=pk)
+    mails_with_people = with_people(Mail.objects.all(), "person", "invitation__invited_by")
+    mail = mails_with_people.defer("invitation__token_hash").get(pk=pk)
     if mail.kind == Mail.Kind.ACCOUNT:
         holds = mail.created_at > now - ACCOUNT_MAIL_HOLDS
     elif mail.kind == Mail.Kind.INVITATION:

@@ -7,6 +7,7 @@ import datetime as dt
 from accounts.models import Person
 from oneonone.models import Meeting
 from oneonone.models.owed import Notice
+from oneonone.models.people import by_id
 
 from . import notices
 
@@ -26,7 +27,9 @@ def both(
     before it moved from ``was``.
     """
     near = min(meeting.starts_at, was or meeting.starts_at) - now <= notices.AT_ONCE_WITHIN
-    for person in (meeting.line.manager, meeting.line.report):
+    sides = (meeting.line.manager_id, meeting.line.report_id)
+    people = by_id(sides)
+    for person in (people.get(side) for side in sides if side is not None):
         if person is not None and (but is None or person.pk != but.pk):
             notices.owe(
                 kind=kind,

@@ -11,7 +11,6 @@ from typing import Any
 from allauth.account.adapter import DefaultAccountAdapter
 from allauth.core import context as current
 from allauth.mfa.adapter import DefaultMFAAdapter
-from allauth.usersessions.models import UserSession
 from django.conf import settings
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.db import transaction
@@ -61,9 +60,9 @@ class Adapter(DefaultAccountAdapter):
         """Note that somebody signed in."""
         if isinstance(user, Person):
             audit.note(actor=user, act="signed in", person=user, now=clock.now())
-            # From now on it is on the list of their own sessions, and can be ended there.
-            UserSession.objects.create_from_request(request)
         IdleMiddleware.begin(request)
+        # What is known of browsers goes when their sessions have run out, and not only when they come again.
+        request.session.clear_expired()
         response: HttpResponse = super().post_login(request, user, **kwargs)
         return response
 

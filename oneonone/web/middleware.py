@@ -4,11 +4,14 @@ import time
 from collections.abc import Callable
 from zoneinfo import ZoneInfo
 
+from allauth.account.adapter import get_adapter
 from django.conf import settings
 from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.utils.cache import add_never_cache_headers
+
+from oneonone.selectors import sessions
 
 
 class NoStoreMiddleware:
@@ -34,29 +37,38 @@ class IdleMiddleware:
     """Signs out whoever was not here for ``SESSION_IDLE_SECONDS``, or signed in ``SESSION_COOKIE_AGE`` ago.
 
     Both are kept in the session from signing in on, by the machine's clock; when somebody was last here, by
-    the hour. The framework alone lets a session begin anew whenever something is kept in it.
+    the hour, with the browser and the network address, for the list of one's own sessions. The framework
+    alone lets a session begin anew whenever something is kept in it.
     """
 
-    SINCE, SEEN = "signed_in_at", "seen_at"
     NOTED_EVERY_SECONDS = 3600
+    BROWSER_LENGTH = 200
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        now, seen = time.time(), request.session.get(self.SEEN)
+        now, seen = time.time(), request.session.get(sessions.SEEN_AT)
         if seen is not None:
-            signed_in = now - request.session.get(self.SINCE, 0)
+            signed_in = now - request.session.get(sessions.SIGNED_IN_AT, 0)
             if now - seen > settings.SESSION_IDLE_SECONDS or signed_in > settings.SESSION_COOKIE_AGE:
                 logout(request)
             elif now - seen >= self.NOTED_EVERY_SECONDS:
-                request.session[self.SEEN] = int(now)
+                self._note(request, int(now))
         return self.get_response(request)
 
     @classmethod
     def begin(cls, request: HttpRequest) -> None:
         """Somebody has just signed in."""
-        request.session[cls.SINCE] = request.session[cls.SEEN] = int(time.time())
+        now = int(time.time())
+        request.session[sessions.SIGNED_IN_AT] = now
+        cls._note(request, now)
+
+    @classmethod
+    def _note(cls, request: HttpRequest, now: int) -> None:
+        request.session[sessions.SEEN_AT] = now
+        request.session[sessions.BROWSER] = request.META.get("HTTP_USER_AGENT", "")[: cls.BROWSER_LENGTH]
+        request.session[sessions.ADDRESS] = get_adapter().get_client_ip(request)
 
 
 class ZoneMiddleware:

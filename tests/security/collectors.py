@@ -19,13 +19,14 @@ from uuid import uuid4
 import pytest
 import redis
 from django.conf import settings
-from django.contrib.sessions.models import Session
 from django.core import mail
 from django.core.cache import cache
 from django.db import connection
 from kombu.transport.memory import Channel
 
+from accounts.models import Session
 from oneonone.celery import app
+from oneonone.selectors.sessions import payload
 from tests.engines import throwaway
 from tests.security import superuser
 
@@ -178,10 +179,10 @@ def redis_commands(evidence: Evidence) -> Iterator[None]:
 
 @collector
 def sessions(evidence: Evidence) -> Iterator[None]:
-    """Every session, decoded."""
+    """Every session, opened."""
     yield
     for session in Session.objects.all():
-        evidence.add("sessions", repr(session.get_decoded()))
+        evidence.add("sessions", repr(payload(session)))
 
 
 @collector

@@ -24,9 +24,7 @@ from tests.security.browser import Browser, session_cookie
 from tests.security.matrix import Matrix
 from tests.security.world import NAMES, NOW, PASSWORD, World, make_world
 
-# Noting when a session was last used costs five statements a request and is tested by itself.
 QUICK = {
-    "USERSESSIONS_TRACK_ACTIVITY": False,
     "MAIL_CAN_LEAVE": True,
     # Who has just shown who they are stays so for the whole module, however slow the machine.
     "ACCOUNT_REAUTHENTICATION_TIMEOUT": 3600,

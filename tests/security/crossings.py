@@ -7,16 +7,17 @@ another line, of one that has ended, of another line of one's own, of a thing of
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 import pytest
-from allauth.usersessions.models import UserSession
 from django import forms
 from django.http import Http404
 
-from accounts.models import Person
+from accounts.models import Person, Session
+from accounts.models.session import hash_of_key
 from accounts.services import leaving
 from oneonone import access
 from oneonone.models import Meeting, Placement
@@ -68,12 +69,15 @@ def person(actor: str) -> Find:
     return lambda world: world.people[actor].pk
 
 
+FAR_AHEAD = dt.datetime(2990, 1, 1, tzinfo=dt.UTC)
+
+
 def session_of(actor: str) -> Find:
-    """The number of a session, kept in the table by its key, which nobody else learns."""
+    """What names a session on the list of its owner, which nobody else sees."""
     return lambda world: (
-        UserSession.objects.get_or_create(
-            session_key=f"crossed-{actor}".replace(" ", "-"),
-            defaults={"user": world.people[actor], "ip": "127.0.0.1", "user_agent": "Lighthouse"},
+        Session.objects.get_or_create(
+            pk=hash_of_key(f"crossed {actor}"),
+            defaults={"person": world.people[actor], "expires_at": FAR_AHEAD},
         )[0].pk
     )
 
@@ -130,8 +134,8 @@ def any_meeting(patch: Patch) -> None:
 
 
 def any_session(patch: Patch) -> None:
-    def end(*, person: Person, session_id: int) -> bool:
-        return bool(UserSession.objects.filter(pk=session_id).delete()[0])
+    def end(*, person: Person, key_hash: str) -> bool:
+        return bool(Session.objects.filter(pk=key_hash).delete()[0])
 
     patch.setattr(leaving, "end_session", end)
 

@@ -20,7 +20,6 @@ import redis
 from django.apps import apps
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
-from django.contrib.sessions.backends.db import SessionStore
 from django.core.cache import cache
 from django.core.mail import EmailMessage
 from django.db import connection
@@ -33,6 +32,7 @@ from oneonone import clock, doorbell
 from oneonone.celery import app
 from oneonone.models import MarginNote, Sealed
 from oneonone.selectors import keys
+from oneonone.web.sessionstore import SessionStore
 from tests.engines import throwaway
 from tests.security import journeys, tables
 from tests.security.browser import Browser

@@ -28,8 +28,6 @@ OF_OTHERS = {
     "auth.Permission": "unused: nothing is granted by permissions",
     "contenttypes.ContentType": "names of models",
     "mfa.Authenticator": "second factors, the secrets encrypted or hashed by allauth",
-    "sessions.Session": "sessions",
-    "usersessions.UserSession": "when and from where a session was used",
 }
 
 

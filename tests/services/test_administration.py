@@ -12,6 +12,7 @@ from allauth.mfa.models import Authenticator
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import AuditEvent, ClosingDay, LegalHold, Line, Mail, Meeting, Notice, Organisation
+from oneonone.selectors import mailtexts
 from oneonone.services import administration
 from oneonone.services.refusals import NotAllowed, NotNow, NotYourself, OutOfRange, PastDate, Stale
 from tests.cast import ClientFor, body_of, queries
@@ -76,7 +77,7 @@ def test_a_lost_second_factor_is_reset_and_both_are_told(
     report.refresh_from_db()
     assert not Authenticator.objects.filter(user=report).exists()
     assert report.password == password
-    told = {mail.to_address: mail.body for mail in Mail.objects.filter(kind=Mail.Kind.ACCOUNT)}
+    told = {mail.to_address: mailtexts.text_of(mail) for mail in Mail.objects.filter(kind=Mail.Kind.ACCOUNT)}
     assert set(told) == {report.email, administrator.email}
     assert administrator.name in told[report.email]
     assert report.name in told[administrator.email]

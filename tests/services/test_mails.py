@@ -11,6 +11,7 @@ from pytest_django import Settings
 from accounts.models import Person
 from accounts.services import invitations
 from oneonone.models import Mail, Notice
+from oneonone.selectors import mailtexts
 from oneonone.services import mails, notices
 from oneonone.services.refusals import OutOfRange
 
@@ -159,7 +160,7 @@ def test_account_mail_is_owed_at_once_with_its_text_on_one_line_of_subject(
         now=now,
     )
     assert mail.subject == "Your code Bcc: everybody@example.org"
-    assert (mail.state, mail.not_before, mail.body) == ("queued", now, "The code is 4711.")
+    assert (mail.state, mail.not_before, mailtexts.text_of(mail)) == ("queued", now, "The code is 4711.")
 
 
 @pytest.mark.parametrize(

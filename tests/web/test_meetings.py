@@ -138,12 +138,12 @@ def test_what_was_not_reached_is_read_back_must_first_with_what_is_kept_though_i
     kept = body_of(shown).partition('id="kept"')[2]
     places = [kept.index(topic.title) for topic in (brought.licence, brought.sheet, brought.crane)]
     assert places == sorted(places)
-    assert f"must be discussed next time (marked by Tomas)" in kept
+    assert "must be discussed next time (marked by Tomas)" in kept
     assert "discussed, and kept for next time" in kept
     closed = client.post(reverse("meeting-close", args=[under_way_meeting.pk]), follow=True)
     left = body_of(closed).rpartition("Kept for next time")[2]
     assert brought.crane.title in left
-    assert f"must be discussed next time (marked by Tomas)" in left
+    assert "must be discussed next time (marked by Tomas)" in left
     assert_sees(client.get(reverse("meeting", args=[coming_of(brought.crane.line).pk])), "Must be discussed")
 
 

@@ -9,12 +9,12 @@ from typing import Any
 import pytest
 import redis
 from django.conf import settings
-from django.contrib.sessions.models import Session
 from django.core.cache import cache
 from django.urls import reverse
 
-from accounts.models import Person
+from accounts.models import Person, Session
 from oneonone.models import Meeting
+from oneonone.selectors import sessions
 from oneonone.services import margin
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
 from tests.scene import Brought
@@ -97,7 +97,7 @@ def test_nothing_of_a_search_stays_anywhere(
         answer = client.post(reverse("notes-search"), {"words": "spring tide"})
     assert answer.headers["Cache-Control"] == "no-store, max-age=0, no-cache, must-revalidate, private"
     assert "Location" not in answer.headers
-    kept = [str(row.get_decoded()) for row in Session.objects.all()]
+    kept = [str(sessions.payload(row)) for row in Session.objects.all()]
     kept += cached()
     kept += [str(dict(client.cookies)), caplog.text, *(query["sql"] for query in made.captured_queries)]
     for text in kept:

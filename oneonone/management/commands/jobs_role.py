@@ -30,4 +30,6 @@ class Command(BaseCommand):
         with transaction.atomic(), connection.cursor() as cursor:
             for statement in rights.statements(role, connection):
                 cursor.execute(statement)
-        self.stdout.write(f"The role {role} may do what the jobs do, and read no private row.")
+        self.stdout.write(
+            f"The role {role} may do what the jobs do; it reads no private row, session or password hash."
+        )

@@ -68,6 +68,8 @@ class Command(BaseCommand):
                 replaced += renewal.new_data_key(person=person, made_before=made_before, now=now)
             # Also for an earlier renewal that was cut short.
             done += renewal.reseal(person=person)
+        if not options["person"]:
+            done += renewal.relock_sessions() + renewal.relock_mails()
         self.stdout.write(
             f"New data keys: {replaced}. Renewed: {done.rows}. Left because unopened: {done.left}."
         )
@@ -90,11 +92,11 @@ class Command(BaseCommand):
             use = "in use" if place == 0 else "older"
             self.stdout.write(
                 f"{kek.id}  {use}: {held.wrapped[kek.id]} data keys,"
-                f" {held.locked[kek.id]} secrets of second factors"
+                f" {held.locked[kek.id]} secrets of second factors,"
+                f" {held.sessions[kek.id]} sessions, {held.mails[kek.id]} texts of mails"
             )
         known = {kek.id for kek in keks}
-        lacking = {kek_id for kek_id in (*held.wrapped, *held.locked) if held.by(kek_id)} - known
-        for kek_id in sorted(lacking):
+        for kek_id in sorted(held.ids() - known):
             self.stdout.write(f"{kek_id}  not at hand: holds {held.by(kek_id)}")
         self.stdout.write(
             f"Private rows: {held.in_use} under the data keys in use of {held.people} people,"
@@ -113,7 +115,8 @@ class Command(BaseCommand):
             )
         if held.shut or held.orphans:
             raise CommandError(
-                f"Cannot be opened: {held.shut} keys and secrets, {held.orphans} rows whose key is gone."
+                f"Cannot be opened: {held.shut} keys, secrets, sessions and texts of mails,"
+                f" {held.orphans} rows whose key is gone."
             )
         if not older and not held.retired:
             self.stdout.write("Everything opens, and everything is under the keys in use.")

@@ -9,6 +9,7 @@ from django.db.models import Count, Q
 
 from accounts.models import Person
 from oneonone.models import Meeting, Notice, Placement, Topic
+from oneonone.models.people import with_people
 from oneonone.services import notices
 from oneonone.services.refusals import NotNow
 
@@ -30,10 +31,9 @@ def ask(*, meeting: Meeting, now: dt.datetime) -> int:
         Topic.objects.filter(pk__in=here, state=Topic.State.OPEN)
         .annotate(times=Count("placements", filter=unheard))
         .filter(times__gte=TIMES)
-        .select_related("line__manager", "line__report")
     )
     count = 0
-    for topic in topics:
+    for topic in with_people(topics, "line__manager", "line__report"):
         count += 1
         for person in (topic.line.manager, topic.line.report):
             if person is not None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -9,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from accounts.models.session import HASH_LENGTH
 from accounts.services import leaving
 from oneonone.selectors import oneself
 from oneonone.services import audit
@@ -32,7 +35,7 @@ def end(request: PersonRequest) -> HttpResponse:
     if asked == ALL_OTHERS:
         ended = leaving.end_sessions(person=request.person, but=request.session.session_key or "")
     else:
-        ended = int(_is_number(asked) and leaving.end_session(person=request.person, session_id=int(asked)))
+        ended = int(_is_hash(asked) and leaving.end_session(person=request.person, key_hash=asked))
     if not ended:
         messages.info(request, _("Nothing was changed: that session is over already."))
         return redirect("sessions")
@@ -49,6 +52,6 @@ def end(request: PersonRequest) -> HttpResponse:
     return redirect("sessions")
 
 
-def _is_number(asked: str) -> bool:
-    """Whether it can be the number of a row; beyond 18 digits both engines refuse it."""
-    return asked.isascii() and asked.isdecimal() and len(asked) <= 18
+def _is_hash(asked: str) -> bool:
+    """Whether it can be the hash of a session's key: PostgreSQL refuses some characters even in a look-up."""
+    return bool(re.fullmatch(f"[0-9a-f]{{{HASH_LENGTH}}}", asked))

@@ -7,6 +7,7 @@ import re
 from django.core import mail
 
 from oneonone.models import Mail
+from oneonone.selectors import mailtexts
 
 
 def owed() -> list[Mail]:
@@ -17,6 +18,6 @@ def owed() -> list[Mail]:
 
 def code_in(message: Mail) -> str:
     """The code that stands on a line of its own."""
-    found = re.search(r"^ {4}(\S+)$", message.body, re.MULTILINE)
+    found = re.search(r"^ {4}(\S+)$", mailtexts.text_of(message), re.MULTILINE)
     assert found, "no code in the mail"
     return found[1]

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from allauth.usersessions.models import UserSession
-from django.contrib.sessions.models import Session
 from django.test import Client
 
-from accounts.models import Person
+from accounts.models import Person, Session
 from accounts.services import leaving
 from oneonone.models import AuditEvent
+from oneonone.selectors import sessions
 from tests.cast import assert_not_sees, assert_sees, body_of, queries
 from tests.web.account.doorstep import PASSWORD, is_signed_in, sign_in
 from tests.web.account.markup import forbidden
@@ -38,9 +37,11 @@ def say_who(client: Client) -> None:
     client.post("/account/reauthenticate/", {"password": PASSWORD})
 
 
-def number_of(name: str) -> int:
-    number: int = UserSession.objects.get(user_agent=name).pk
-    return number
+def named(browser: str) -> str:
+    """What names the session of a browser on the list."""
+    found = [row.pk for row in Session.objects.all() if sessions.payload(row).get("browser") == browser]
+    assert len(found) == 1
+    return found[0]
 
 
 def names(client: Client) -> list[str]:
@@ -63,7 +64,7 @@ def test_a_session_is_on_the_list_from_the_moment_of_signing_in(tomas: Person) -
 
 
 def test_ending_one_asks_who_one_is_and_then_ends_it_for_good(here: Client, there: Client) -> None:
-    asked = here.post(END, {"session": number_of("Wheelhouse tablet")})
+    asked = here.post(END, {"session": named("Wheelhouse tablet")})
     assert asked["Location"].startswith("/account/reauthenticate/")
     assert is_signed_in(there)
     here.post(asked["Location"], {"password": PASSWORD, "next": END})
@@ -79,10 +80,7 @@ def test_a_wrong_password_ends_nothing(here: Client, there: Client) -> None:
     assert is_signed_in(there)
 
 
-def test_all_the_others_are_ended_at_once_also_those_on_no_list(
-    here: Client, there: Client, tomas: Person
-) -> None:
-    UserSession.objects.filter(user_agent="Wheelhouse tablet").delete()
+def test_all_the_others_are_ended_at_once(here: Client, there: Client, tomas: Person) -> None:
     third = browser(tomas, "Ticket desk")
     say_who(here)
     assert_sees(here.post(END, {"session": "others"}, follow=True), "2 sessions are ended.")
@@ -99,7 +97,7 @@ def test_nobody_ends_or_sees_a_session_of_somebody_else(
     say_who(stranger)
     answers = [
         stranger.post(END, {"session": number}, follow=True)
-        for number in (number_of("Wheelhouse tablet"), 10**17, 10**30, "x", "", "-1", "²")
+        for number in (named("Wheelhouse tablet"), "0" * 64, 10**30, "x", "", "-1", "²", "\0" * 64)
     ]
     for answer in answers:
         assert_sees(answer, "Nothing was changed: that session is over already.")
@@ -121,13 +119,13 @@ def test_a_session_that_a_new_password_has_ended_is_not_on_the_list(
 
 def test_what_was_ended_is_noted_without_saying_where(here: Client, there: Client, tomas: Person) -> None:
     say_who(here)
-    here.post(END, {"session": number_of("Wheelhouse tablet")})
+    here.post(END, {"session": named("Wheelhouse tablet")})
     event = AuditEvent.objects.get(act="sessions ended")
     assert (event.actor, event.facts) == (tomas, {"number": 1})
 
 
 def test_ended_elsewhere_it_is_gone_from_the_list(here: Client, there: Client, tomas: Person) -> None:
-    leaving.end_session(person=tomas, session_id=number_of("Wheelhouse tablet"))
+    leaving.end_session(person=tomas, key_hash=named("Wheelhouse tablet"))
     assert names(here) == ["This one: Pier desk"]
 
 

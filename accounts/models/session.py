@@ -1,0 +1,57 @@
+"""Sessions of browsers: a hash of the key that the browser holds, and what is kept for it, sealed."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from typing import ClassVar, Literal
+
+from django.conf import settings
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+HASH_LENGTH = 64
+
+
+def hash_of_key(session_key: str) -> str:
+    """What is stored of a session's key. A fast hash is enough for 165 random bits."""
+    return hashlib.sha256(b"session key " + session_key.encode()).hexdigest()
+
+
+class SessionQuerySet(models.QuerySet["Session"]):
+    """Reads of sessions."""
+
+    def open_at(self, now: dt.datetime) -> SessionQuerySet:
+        """Those that have not run out at ``now``, by the machine's clock."""
+        return self.filter(expires_at__gt=now)
+
+
+class Session(models.Model):
+    """One browser's session. The key itself is in the browser's cookie and nowhere else.
+
+    ``payload`` is sealed and opened by ``oneonone.web.sessionstore``; ``person`` is who is signed in by it,
+    so that their sessions are found and ended without opening any.
+    """
+
+    privacy: ClassVar[Literal["shared", "private", "system"]] = "system"
+
+    key_hash = models.CharField(max_length=HASH_LENGTH, primary_key=True, editable=False)
+    payload = models.TextField(editable=False)
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, null=True, related_name="+"
+    )
+    expires_at = models.DateTimeField(_("valid until"), db_index=True)
+
+    objects = SessionQuerySet.as_manager()
+
+    class Meta:
+        verbose_name = _("session")
+        verbose_name_plural = _("sessions")
+
+    def __str__(self) -> str:
+        """Nothing of the key, not even its hash."""
+        return "Session"
+
+    def __repr__(self) -> str:
+        """As ``__str__``."""
+        return "<Session>"
