@@ -74,9 +74,7 @@ def _own_place(request: HttpRequest, address: str) -> str | None:
     return f"signed in {owner.pk}" if reader == owner else None
 
 
-def _consume(
-    request: HttpRequest, action: str, key: str | None, *, hour: bool = False
-) -> RateLimitUsage:
+def _consume(request: HttpRequest, action: str, key: str | None, *, hour: bool = False) -> RateLimitUsage:
     usage = ratelimit.consume(request, app=APP, action=action, key=key)
     if usage is None:
         raise TooManyTries(hour=hour)

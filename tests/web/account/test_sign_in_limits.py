@@ -1,4 +1,4 @@
-"""How many passwords may be refused: enough to stop guessing, and no way for a stranger to lock the owner out."""
+"""How many passwords may be refused: few, and no stranger locks the owner out."""
 
 from __future__ import annotations
 
@@ -162,9 +162,7 @@ def test_a_password_set_with_a_mailed_code_ends_the_wait(tomas: Person) -> None:
     assert is_signed_in(place)
 
 
-def test_a_mailed_code_is_named_as_a_way_out_only_where_mail_leaves(
-    tomas: Person, settings: Any
-) -> None:
+def test_a_mailed_code_is_named_as_a_way_out_only_where_mail_leaves(tomas: Person, settings: Any) -> None:
     settings.MAIL_CAN_LEAVE = True
     place = from_place(STRANGER)
     for _ in range(11):
