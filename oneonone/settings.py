@@ -51,6 +51,7 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "oneonone.web.middleware.CookieMiddleware",
+    "oneonone.web.middleware.ReaderMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -170,8 +171,8 @@ ACCOUNT_EMAIL_NOTIFICATIONS = True
 ACCOUNT_SESSION_REMEMBER = None
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if ENVIRONMENT.https else "http"
-# What counts is a password that was refused (`web/sign_in_limits.py`): a whole office may look at the page and
-# sign in from one place, and a stranger's tries do not lock out the owner.
+# What counts is a password that was refused (`web/sign_in_limits.py`): a whole office may look at the page
+# and sign in from one place, and a stranger's tries do not lock out the owner.
 ACCOUNT_RATE_LIMITS = {
     "login": None,
     "login_failed": "30/m/ip,5/300s/key",  # codes of second factors
@@ -289,8 +290,23 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "filters": {"tokens": {"()": "oneonone.web.logs.HidesTokens"}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["tokens"]}},
+    "filters": {
+        "tokens": {"()": "oneonone.web.logs.HidesTokens"},
+        "outages": {"()": "oneonone.outages.OneLineAMinute"},
+    },
+    "handlers": {
+        "stderr": {
+            "class": "logging.StreamHandler",
+            "formatter": "line",
+            "filters": ["tokens", "outages"],
+        }
+    },
     "root": {"handlers": ["stderr"], "level": "WARNING"},
-    "loggers": {"oneonone": {"level": "INFO"}, "tasks": {"level": "INFO"}, "accounts": {"level": "INFO"}},
+    "loggers": {
+        "oneonone": {"level": "INFO"},
+        "tasks": {"level": "INFO"},
+        "accounts": {"level": "INFO"},
+        # In place of uvicorn's own handler, which would write the tokens of links.
+        "uvicorn.access": {"handlers": ["stderr"], "level": "INFO", "propagate": False},
+    },
 }

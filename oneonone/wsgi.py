@@ -4,8 +4,8 @@ import os
 
 from django.core.wsgi import get_wsgi_application
 
-from oneonone import checks
+from oneonone.serving import entry
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "oneonone.settings")
-checks.refuse_faults()
+entry.pages()
 application = get_wsgi_application()

@@ -57,16 +57,15 @@ def _events(data: bytes, budget: Budget) -> Iterator[bytes]:
         if name == b"BEGIN":
             inside.append(_component(line))
             events += inside[1:] == [EVENT]
-            if events > MOST_EVENTS:
-                raise TooLarge
             if len(inside) > DEEPEST:
                 raise TooDeep
         if inside[:1] != [CALENDAR]:
             raise CutShort
-        if inside[1:] == [EVENT] and name in (b"BEGIN", b"END", *WHEN):
-            lines += 1
-            if lines > MOST_LINES:
-                raise TooLarge
+        kept = inside[1:] == [EVENT] and name in (b"BEGIN", b"END", *WHEN)
+        lines += kept
+        if events > MOST_EVENTS or lines > MOST_LINES:
+            raise TooLarge
+        if kept:
             budget.spend(VALUE_WEIGHT.get(name, 0) * (line.count(b",") + 1))
             yield ZONE_OF_FILE.sub(b";" + ZONE.encode() + b"=", line, count=1)
         if name == b"END" and _component(line) != inside.pop():
