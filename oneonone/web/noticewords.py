@@ -22,6 +22,8 @@ def sentence(notice: NoticeView) -> str:
 
 
 def _code(notice: NoticeView) -> str:
+    if notice.kind == Kind.NEW_PASSWORD and not notice.other:
+        return "new_password_machine"
     return "cadence_over" if notice.kind == Kind.CADENCE and notice.is_over else str(notice.kind)
 
 
@@ -55,6 +57,14 @@ def _templates() -> dict[str, str]:
         Kind.FACTOR_RESET: _(
             "You have taken away the second factors of %(other)s. If it was not you, change your password."
         ),
+        Kind.NEW_PASSWORD: _(
+            "Your password was set with a link that %(other)s, an administrator, made. If it was not you who"
+            " set it, change it and tell another administrator."
+        ),
+        "new_password_machine": _(
+            "Your password was set with a link that was made on the server's machine. If it was not you who"
+            " set it, change it and tell an administrator."
+        ),
     }
 
 
@@ -77,6 +87,8 @@ def address(notice: NoticeView) -> str:
         return reverse("meeting-live", args=[notice.meeting_id])
     if notice.kind == Kind.FACTOR_TAKEN:
         return reverse("mfa_index")
+    if notice.kind == Kind.NEW_PASSWORD:
+        return reverse("account_change_password")
     if notice.kind == Kind.FACTOR_RESET:
         return reverse("account", args=[notice.subject])
     if notice.kind == Kind.LINE_ENDED:

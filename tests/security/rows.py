@@ -148,6 +148,7 @@ ROWS: tuple[Row, ...] = (
     Row("account", "person_id", "person", GET, {"administrator": IN}, shows="nothing"),
     Row("account-close", "person_id", "person", BOTH, {"administrator": IN}, shows="nothing"),
     Row("account-reopen", "person_id", "person", POST, {"administrator": IN}, shows="nothing", acts=False),
+    Row("account-password", "person_id", "person", BOTH, {"administrator": IN}, post=200, shows="nothing"),
     Row("account-factor", "person_id", "person", BOTH, {"administrator": IN}, shows="nothing"),
     Row("account-hold", "person_id", "person", POST, {"administrator": IN}, shows="nothing"),
     Row("account-hold-lift", "person_id", "person", POST, {"administrator": IN}, shows="nothing", acts=False),
@@ -156,6 +157,8 @@ ROWS: tuple[Row, ...] = (
     Row("invitation", "token", "invitation", GET, ANYBODY, get={"over": 410, ELSE: 200}, shows="nothing"),
     Row("invitation-accept", "token", "invitation", POST, ANYBODY, JOIN, shows="nothing",
         post={"over": 410, f"open {SIGNED_OUT}": 302, ELSE: 422}),
+    Row("new-password", "token", "password link", BOTH, ANYBODY, {"password": "the ninth lamp is out again"},
+        get={"over": 410, ELSE: 200}, post={"over": 410, ELSE: 302}, shows="nothing"),
     Row("setup", "token", "setup", BOTH, ANYBODY, SET_UP, post=422, shows="nothing", acts=False),
     # --- lines
     Row("line", "line_id", "line", GET, READ),
