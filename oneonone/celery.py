@@ -65,13 +65,13 @@ app.conf.update(
 )
 
 
-@signals.import_modules.connect(weak=False)
-def judge_environment(**kwargs: Any) -> None:
-    """Worker and beat load their tasks: before anything else they end on an environment with a fault."""
-    entry.beat()
-
-
 @signals.celeryd_init.connect(weak=False)
-def judge_database(**kwargs: Any) -> None:
+def judge_worker(**kwargs: Any) -> None:
     """A worker of its own begins, before it forks."""
     entry.worker()
+
+
+@signals.beat_init.connect(weak=False)
+def judge_beat(**kwargs: Any) -> None:
+    """A beat begins, before its first message."""
+    entry.beat()

@@ -306,7 +306,5 @@ LOGGING = {
         "oneonone": {"level": "INFO"},
         "tasks": {"level": "INFO"},
         "accounts": {"level": "INFO"},
-        # In place of uvicorn's own handler, which would write the tokens of links.
-        "uvicorn.access": {"handlers": ["stderr"], "level": "INFO", "propagate": False},
     },
 }

@@ -54,7 +54,7 @@ def worker() -> None:
 
 
 def beat() -> None:
-    """Judge what a beat, or a worker before it looks at the database, will use."""
+    """Judge what a beat of its own will use, which is no database."""
     if launch.launched is None:
         _judge(database=False, migrated=False, keys=False, apart=True)
 
@@ -82,5 +82,6 @@ def _judge_database(*, migrated: bool, keys: bool, code: int) -> None:
 
 
 def _end(line: str, code: int) -> NoReturn:
-    print(line, file=sys.stderr, flush=True)  # noqa: T201  # where a command's refusals go
+    # Celery has put its log in place of `sys.stderr` by now, which would dress the line up.
+    print(line, file=sys.__stderr__, flush=True)  # where a command's refusals go
     sys.exit(code)

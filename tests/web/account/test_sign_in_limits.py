@@ -41,7 +41,7 @@ def known_device(person: Person) -> Client:
     return browser
 
 
-def test_ten_refused_passwords_for_one_address_from_one_place_are_the_most(tomas: Person) -> None:
+def test_ten_refused_passwords_for_an_address_and_place_are_the_most(tomas: Person) -> None:
     place = from_place(STRANGER)
     for _ in range(10):
         assert_not_sees(sign_in(place, tomas.email, WRONG), TOO_MANY)
