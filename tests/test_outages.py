@@ -11,6 +11,7 @@ import pytest
 from django.db import DatabaseError, InterfaceError, OperationalError
 
 from oneonone import outages
+from oneonone.services import jobs_queue
 from tasks import schedule
 from tests.cast import NOW
 
@@ -122,7 +123,7 @@ def test_the_jobs_end_their_run_at_once(monkeypatch: pytest.MonkeyPatch, db: Non
         asked.append(name)
         raise AWAY[0]
 
-    monkeypatch.setattr(schedule.jobs_queue, "succeeded", lambda *, job, now: away(job))
+    monkeypatch.setattr(jobs_queue, "succeeded", lambda *, job, now: away(job))
     with pytest.raises(OperationalError):
         schedule.run_once(NOW)
     assert asked == [schedule.JOBS[0].name]

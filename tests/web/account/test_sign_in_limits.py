@@ -116,6 +116,7 @@ def test_a_shared_device_knows_several_people_and_stays_one_device(tomas: Person
         names.append(device.name)
         browser.post("/account/logout/")
     assert len(set(names)) == 1
+    assert device
     assert device.people == (str(ines.pk), str(tomas.pk))
 
 
