@@ -85,4 +85,4 @@ def use(*, link: Link, password: str) -> bool:
 
 
 def _bound_to(person: Person) -> str:
-    return salted_hmac(SALT, f"{person.password} {person.last_login}", algorithm="sha256").hexdigest()
+    return salted_hmac(SALT, f"{person.password} {person.last_login}", algorithm="sha256").hexdigest()[:32]

@@ -24,9 +24,13 @@ GONE = 410
 
 @view(policy=ADMINISTRATOR, door=access.person_for_administrator, methods=("GET", "POST"), again=True)
 def issue(request: PersonRequest, person: Person) -> HttpResponse:
-    """Make a link for this person and show it, once. Where mail leaves, a code is mailed instead."""
+    """Make a link for this person and show it, once. Refused where mail leaves: a code is mailed there."""
     if settings.MAIL_CAN_LEAVE:
-        raise Http404
+        messages.error(
+            request,
+            _("This server sends mail: people set a new password with a mailed code at signing in."),
+        )
+        return redirect("account", person.pk)
     link = ""
     if request.method == "POST":
         with refused.told(request):
