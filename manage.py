@@ -19,11 +19,14 @@ def main() -> None:
         launch.prepare(sys.argv[2:])
     try:
         from django.core.management import execute_from_command_line
+
+        from oneonone.serving import entry
     except ImportError:
         sys.exit(
             "Django is not installed for this Python. Install the locked packages first:\n"
             "  python -m pip install --require-hashes -r requirements.lock"
         )
+    entry.command(sys.argv[1:])
     execute_from_command_line(sys.argv)
 
 

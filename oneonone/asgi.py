@@ -5,17 +5,23 @@ Django view would hold a thread, and once it touched the database a connection, 
 open.
 """
 
+import logging
 from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any, cast
 
 from a2wsgi import WSGIMiddleware
 from django.conf import settings
 
+from oneonone.web.logs import HidesTokens
 from oneonone.wsgi import application as pages_wsgi
 
 Scope = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
 Send = Callable[[MutableMapping[str, Any]], Awaitable[None]]
+
+# uvicorn's access log, where it is on, is written by handlers made before this module is loaded.
+for _handler in logging.getLogger("uvicorn.access").handlers:
+    _handler.addFilter(HidesTokens())
 
 pages = WSGIMiddleware(cast(Any, pages_wsgi), workers=settings.ENVIRONMENT.threads)
 

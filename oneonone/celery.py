@@ -7,8 +7,10 @@ import os
 from datetime import timedelta
 from typing import Any
 
-from celery import Celery
+from celery import Celery, signals
 from django.conf import settings
+
+from oneonone.serving import entry
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "oneonone.settings")
 
@@ -61,3 +63,15 @@ app.conf.update(
     SETTINGS,
     broker_transport_options=redis_options() if settings.REDIS_URL else {"polling_interval": 0.1},
 )
+
+
+@signals.celeryd_init.connect(weak=False)
+def judge_worker(**kwargs: Any) -> None:
+    """A worker of its own begins, before it forks."""
+    entry.worker()
+
+
+@signals.beat_init.connect(weak=False)
+def judge_beat(**kwargs: Any) -> None:
+    """A beat begins, before its first message."""
+    entry.beat()

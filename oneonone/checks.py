@@ -17,8 +17,16 @@ from oneonone.serving import datafolder
 NEEDED_BY_SERVERS = {"oneonone.E004", "oneonone.E005"}
 
 
+REDIS_UNUSABLE = "oneonone.E003"
+REDIS_MISSING = Fault(
+    "oneonone.E013",
+    "REDIS_URL is not set, and pages, worker and beat that run as processes of their own need it.",
+    "redis://:password@host:6379/0; or run everything in one process with `manage.py serve`.",
+)
+
+
 class EnvironmentRefused(Exception):
-    """The environment has faults; the text lists them with what would be accepted."""
+    """The environment has a fault; the text, one line, names the first and what would be accepted."""
 
 
 def _message(fault: Fault) -> Error:
@@ -54,6 +62,16 @@ def server_can_start(**kwargs: Any) -> list[CheckMessage]:
                 id="oneonone.W002",
             )
         )
+    if env.https and not env.proxy_count:
+        found.append(
+            Error(
+                "ONEONONE_BASE_URL is https, but ONEONONE_PROXY_COUNT is 0: every page answers with a"
+                " redirect to itself.",
+                hint="Set ONEONONE_PROXY_COUNT to how many proxies stand before this server, 1 for the one"
+                " that ends TLS, and let it send X-Forwarded-Proto.",
+                id="oneonone.E014",
+            )
+        )
     return found
 
 
@@ -76,12 +94,22 @@ def rows_are_secured(databases: Sequence[str] | None = None, **kwargs: Any) -> l
     ]
 
 
-def refuse_faults() -> None:
-    """Called by the entry points of a server: start on a sound environment or not at all."""
+def refuse_faults(*, apart: bool) -> None:
+    """Called by every entry point: start on a sound environment or not at all.
+
+    ``apart`` says that pages and jobs are processes of their own, which need Redis to know of each other.
+    """
     env: Environment = settings.ENVIRONMENT
-    faults = [f"{fault.id}: {fault.message} {fault.hint}" for fault in env.faults]
-    if faults:
-        raise EnvironmentRefused("\n".join(["This server cannot start:", *faults]))
+    found: list[Fault | Error] = list(env.faults)
+    if settings.DEMO and datafolder.kind(settings.DATA) == "real":
+        found.append(_demo_on_real_data())
+    if apart and not env.redis_url and not any(fault.id == REDIS_UNUSABLE for fault in env.faults):
+        found.append(REDIS_MISSING)
+    if not found:
+        return
+    message = found[0].message if isinstance(found[0], Fault) else found[0].msg
+    more = f" ({len(found) - 1} more: manage.py check --deploy)" if len(found) > 1 else ""
+    raise EnvironmentRefused(f"Cannot start: {found[0].id}: {message} {found[0].hint}{more}")
 
 
 def _demo_on_real_data() -> Error:

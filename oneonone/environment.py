@@ -25,6 +25,7 @@ KEK_BYTES = 32
 URLSAFE = str.maketrans("-_", "+/")
 TLS_MODES = ("starttls", "implicit", "none")
 DATABASE_SCHEMES = ("sqlite", "postgres", "postgresql")
+CONNECT_SECONDS = 5  # a PostgreSQL that does not answer holds no page and no job for longer
 SQLITE_OPTIONS = {
     # A transaction that reads first and writes later fails at once in SQLite's deferred mode, whatever the
     # timeout; an immediate one waits for its turn.
@@ -188,6 +189,8 @@ def _read_database(env: Environment, environ: Mapping[str, str]) -> None:
     config: dict[str, Any] = dict(dj_database_url.parse(value or f"sqlite:///{env.data}/db.sqlite3"))
     if config["ENGINE"].endswith("sqlite3"):
         config["OPTIONS"] = SQLITE_OPTIONS | config.get("OPTIONS", {})
+    else:
+        config["OPTIONS"] = {"connect_timeout": CONNECT_SECONDS} | config.get("OPTIONS", {})
     config["CONN_MAX_AGE"] = 600
     config["CONN_HEALTH_CHECKS"] = True
     env.database = config

@@ -49,6 +49,7 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "oneonone.web.middleware.CookieMiddleware",
+    "oneonone.web.middleware.ReaderMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -173,14 +174,20 @@ ACCOUNT_EMAIL_NOTIFICATIONS = True
 ACCOUNT_SESSION_REMEMBER = None
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if ENVIRONMENT.https else "http"
-# What counts is a password that was refused, by address and by where it came from: a whole office may look at
-# the page and sign in from one place.
+# What counts is a password that was refused (`web/sign_in_limits.py`): a whole office may look at the page
+# and sign in from one place, and a stranger's tries do not lock out the owner.
 ACCOUNT_RATE_LIMITS = {
     "login": None,
-    "login_failed": "30/m/ip,5/300s/key",
+    "login_failed": "30/m/ip,5/300s/key",  # codes of second factors
+    "password_from_origin": "30/m/ip",
+    "password_for_address_from_origin": "10/300s/key",
+    "password_for_address": "100/h/key",
+    "password_on_device": "100/h/key",
     "signup": "20/m/ip",
     # Opening the most notes that one search opens takes most of a second of a processor.
     "search_notes": "60/m/user",
+    # Reading the fullest calendar file takes some seconds of a processor.
+    "read_calendar": "6/m/user,40/h/user",
 }
 ALLAUTH_TRUSTED_PROXY_COUNT = ENVIRONMENT.proxy_count
 MFA_ADAPTER = "oneonone.web.adapter.SecondFactorAdapter"
@@ -245,6 +252,7 @@ SECURE_REFERRER_POLICY = "same-origin"
 # The prefix makes browsers refuse the cookie unless it came over TLS from this very host.
 SESSION_COOKIE_NAME = "__Host-session" if ENVIRONMENT.https else "session"
 CSRF_COOKIE_NAME = "__Host-csrf" if ENVIRONMENT.https else "csrf"
+DEVICE_COOKIE_NAME = "__Host-device" if ENVIRONMENT.https else "device"
 LANGUAGE_COOKIE_NAME = "language"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = LANGUAGE_COOKIE_SECURE = ENVIRONMENT.https
 SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = LANGUAGE_COOKIE_HTTPONLY = True
@@ -284,8 +292,21 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "filters": {"tokens": {"()": "oneonone.web.logs.HidesTokens"}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["tokens"]}},
+    "filters": {
+        "tokens": {"()": "oneonone.web.logs.HidesTokens"},
+        "outages": {"()": "oneonone.outages.OneLineAMinute"},
+    },
+    "handlers": {
+        "stderr": {
+            "class": "logging.StreamHandler",
+            "formatter": "line",
+            "filters": ["tokens", "outages"],
+        }
+    },
     "root": {"handlers": ["stderr"], "level": "WARNING"},
-    "loggers": {"oneonone": {"level": "INFO"}, "tasks": {"level": "INFO"}, "accounts": {"level": "INFO"}},
+    "loggers": {
+        "oneonone": {"level": "INFO"},
+        "tasks": {"level": "INFO"},
+        "accounts": {"level": "INFO"},
+    },
 }

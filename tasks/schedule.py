@@ -17,11 +17,12 @@ from typing import Any
 from celery import shared_task
 from django.db import DatabaseError
 
-from oneonone import clock, doorbell
+from oneonone import clock, doorbell, outages
 from oneonone.celery import TICK
 from oneonone.mail.delivery import deliver_one
 from oneonone.mail.post import Post
 from oneonone.models import Tick
+from oneonone.models.rows_of import assert_no_reader
 from oneonone.services import (
     jobs_cadence,
     jobs_clocks,
@@ -109,7 +110,9 @@ def _run(name: str, rows: Iterator[None], now: dt.datetime, until: float) -> tup
             if monotonic() > until:
                 break
         jobs_queue.succeeded(job=name, now=now)
-    except Exception:
+    except Exception as fault:
+        if outages.reason(fault):
+            raise  # no job could do anything, and each would wait for the database
         log.exception("%s stopped; the next run goes on", name)
         _note_failure(name, now)
         return count, False
@@ -120,7 +123,7 @@ def _note_failure(name: str, now: dt.datetime) -> None:
     try:
         jobs_queue.failed(job=name, now=now)
     except DatabaseError:
-        log.warning("%s: the failure could not be noted either", name)
+        log.warning("%s: the failure could not be noted either", name, exc_info=True)
 
 
 def take_slot(schedule: str, now: dt.datetime, *, every: dt.timedelta) -> bool:
@@ -153,5 +156,6 @@ def drain(*ids: str) -> None:
 
 
 def _drain(now: dt.datetime) -> None:
+    assert_no_reader()
     if run_once(now).more:
         doorbell.ring()

@@ -9,6 +9,7 @@ not read: a zone is known by its name. EXRULE, which RFC 5545 no longer has, is 
 from __future__ import annotations
 
 import datetime as dt
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -72,8 +73,9 @@ def read(data: bytes, *, zone: str, first: dt.datetime, until: dt.datetime) -> t
     ``zone`` is the owner's. Entries that overlap or touch are one block, and what reaches over an edge is
     cut there. Raises a ``CalendarRefusal``.
     """
+    budget = Budget()
     try:
-        calendars = icalendar.Calendar.from_ical(reduced(data), multiple=True)
+        calendars = icalendar.Calendar.from_ical(reduced(data, budget), multiple=True)
     except (ValueError, IndexError, KeyError):
         raise CutShort from None
     home = ZoneInfo(zone)
@@ -84,15 +86,17 @@ def read(data: bytes, *, zone: str, first: dt.datetime, until: dt.datetime) -> t
             series[event.uid or f"\0{number}"].append(event)
     except OverflowError:
         raise UnreadableEntry from None
-    found = merged(_within(series.values(), first, until))
+    found = merged(_within(series.values(), first, until, budget))
     if len(found) > MOST_BLOCKS:
         raise TooManyTimes
     return found
 
 
-def _within(series: Iterable[Sequence[_Event]], first: dt.datetime, until: dt.datetime) -> Iterator[Block]:
+def _within(
+    series: Iterable[Sequence[_Event]], first: dt.datetime, until: dt.datetime, budget: Budget
+) -> Iterator[Block]:
     """The blocks between two instants, not merged yet."""
-    budget, instances = Budget(), 0
+    instances = 0
     try:
         for events in series:
             for begins, ends in _blocks(events, first, until, budget):
@@ -118,22 +122,36 @@ def merged(blocks: Iterable[Block]) -> tuple[Block, ...]:
 
 @dataclass(frozen=True)
 class _Instead:
-    """What stands instead of instances of a series, by when these would have started."""
+    """What stands instead of instances of a series, by when these would have started.
+
+    ``later`` are the changes of an instance and all after it, in the order of the instants in ``since``.
+    """
 
     instants: frozenset[dt.datetime]
     days: frozenset[dt.date]
+    since: tuple[dt.datetime, ...]
     later: tuple[tuple[_Moment, _Event], ...]
 
     @classmethod
     def of(cls, events: Sequence[_Event]) -> _Instead:
         pairs = [(event.instead_of, event) for event in events if event.instead_of is not None]
         gone = [moment for moment, _event in pairs]
-        later = tuple(pair for pair in pairs if pair[1].and_later)
+        later: dict[dt.datetime, tuple[_Moment, _Event]] = {}
+        for moment, event in pairs:
+            if event.and_later:
+                later.setdefault(moment.instant, (moment, event))
+        since = tuple(sorted(later))
         return cls(
             frozenset(moment.instant for moment in gone if not moment.is_day),
             frozenset(moment.wall.date() for moment in gone if moment.is_day),
-            later,
+            since,
+            tuple(later[instant] for instant in since),
         )
+
+    def changed(self, instant: dt.datetime) -> tuple[_Moment, _Event] | None:
+        """The latest change that an instance at this instant falls under."""
+        place = bisect_right(self.since, instant)
+        return self.later[place - 1] if place else None
 
 
 def _blocks(
@@ -153,18 +171,19 @@ def _blocks(
 def _instances(
     event: _Event, instead: _Instead, first: dt.datetime, until: dt.datetime, budget: Budget
 ) -> Iterator[Block]:
-    instants = instead.instants.union(moment.instant for moment in event.left_out if not moment.is_day)
+    instants = {moment.instant for moment in event.left_out if not moment.is_day}
     # An exception that is a day is about the instance of that day, also of an event with a time.
-    days = instead.days.union(moment.wall.date() for moment in event.left_out if moment.is_day)
+    days = {moment.wall.date() for moment in event.left_out if moment.is_day}
     reach = DAY + (FURTHEST_SHIFT if instead.later else NOTHING)
     for start, length in _starts(event, first - reach, until + reach, budget):
-        if start.instant in instants or start.wall.date() in days:
+        instant, day = start.instant, start.wall.date()
+        if instant in instants or instant in instead.instants or day in days or day in instead.days:
             continue
-        changed = [pair for pair in instead.later if pair[0].instant <= start.instant]
-        if not changed:
+        changed = instead.changed(instant)
+        if changed is None:
             yield _block(start, length)
             continue
-        was, becomes = max(changed, key=lambda pair: pair[0].instant)
+        was, becomes = changed
         if becomes.takes_time:
             yield _block(becomes.start.at(start.wall + (becomes.start.wall - was.wall)), becomes.length)
 

@@ -49,4 +49,11 @@ class TooManyTimes(CalendarRefusal):
     """Repetitions that would take too long to follow, or fill the days with too many pieces."""
 
     text = _("The entries of that calendar file repeat too often.")
-    accepted = _("Entries that repeat daily or less often.")
+    accepted = _("Entries that repeat daily or less often, and few dates listed one by one.")
+
+
+class TooManyFiles(CalendarRefusal):
+    """Reading a file may take some seconds of a processor, so one person cannot have many read in a row."""
+
+    text = _("You have sent many calendar files in a short time.")
+    accepted = _("Six in a minute, and forty in an hour: wait a little, then send the file again.")

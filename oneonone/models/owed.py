@@ -54,6 +54,7 @@ class Notice(Row):
         LINE_ENDED = "line_ended", _("a reporting line has ended")
         FACTOR_TAKEN = "factor_taken", _("an administrator took the second factors away")
         FACTOR_RESET = "factor_reset", _("one took somebody's second factors away")
+        NEW_PASSWORD = "new_password", _("the password was set with a link")
 
     privacy: ClassVar[str] = SYSTEM
 

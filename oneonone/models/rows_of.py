@@ -51,6 +51,28 @@ def _set(connection: Any, value: str) -> str:
     return before
 
 
+class ReaderLeftBehind(Exception):
+    """A connection names a reader though nobody has asked for one yet."""
+
+
+def assert_no_reader(*, using: str = DEFAULT_DB_ALIAS) -> None:
+    """Called before a request or a run of the jobs: the connection names no reader, or is given up.
+
+    ``as_reader`` ends with its transaction, so this never happens; were it to, the next person would be given
+    the private rows of the one before. Raises ReaderLeftBehind, and closes the connection, so that the one
+    after it begins anew. A connection that is not open yet names nobody.
+    """
+    connection = connections[using]
+    if connection.vendor != "postgresql" or connection.connection is None:
+        return
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT coalesce(current_setting(%s, true), '')", [SETTING])
+        (reader,) = cursor.fetchone()
+    if reader:
+        connection.close()
+        raise ReaderLeftBehind
+
+
 class RowsOf(models.QuerySet[Any]):
     """Private rows of one person; every statement of it runs as that reader."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import contextlib
 import functools
 from collections import Counter
 from collections.abc import Iterable, Iterator
@@ -57,6 +58,19 @@ def under_data_keys(person: Person) -> Counter[int]:
         words = table._default_manager.filter(**{writer: person}, blob__isnull=False)
         held.update(dict(words.order_by().values_list("key_number").annotate(Count("pk"))))
     return held
+
+
+def some_wrapping_keys(*, most: int) -> set[str]:
+    """The ids of the key-encryption keys that the data keys of the first people are under.
+
+    Only the columns needed are read: the tables may be of an earlier version.
+    """
+    found = set()
+    for pk in list(Person.objects.order_by("date_joined", "pk").values_list("pk", flat=True)[:most]):
+        for wrapped in PersonKey.objects.of(Person(pk=pk)).values_list("wrapped", flat=True):
+            with contextlib.suppress(sealed.CannotOpen):
+                found.add(sealed.wrapped_by(bytes(wrapped)))
+    return found
 
 
 @dataclass

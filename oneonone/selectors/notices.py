@@ -95,6 +95,8 @@ class NoticeView:
             return f"{self.kind} over" if self.is_over else self.kind
         if self.kind == Notice.Kind.COMMITMENT:
             return f"{self.kind} {_when(self.days)}" if self.of != "cue" else f"{self.kind} cue"
+        if self.kind == Notice.Kind.NEW_PASSWORD and not self.other:
+            return f"{self.kind} machine"
         return f"{self.kind} {self.of}".strip()
 
 

@@ -4,7 +4,6 @@ Nothing here needs Django, so that `manage.py serve` can prepare the folder befo
 """
 
 import base64
-import contextlib
 import fcntl
 import os
 import secrets
@@ -28,24 +27,36 @@ def kind(folder: Path) -> str:
     return found if found in KINDS else "real"
 
 
-def prepare(folder: Path, *, demo: bool) -> None:
+def prepare(folder: Path, *, demo: bool, kek_elsewhere: bool = False) -> bool:
     """Make the folder with its keys where they are missing, readable by its owner only.
 
-    Refused: a demo in a folder with real data, real data in a demo's folder, a folder that cannot be written.
+    Returns whether it made a key-encryption key; where that is kept elsewhere it makes none. Refused: a demo
+    in a folder with real data, real data in a demo's folder, a folder that cannot be written, a database
+    whose key-encryption key is missing.
     """
     wanted = "demo" if demo else "real"
     _refuse_other_kind(folder, wanted)
+    kek = folder / "keys" / "kek"
+    if not kek_elsewhere and not kek.exists() and _has_rows(folder / "db.sqlite3"):
+        raise FolderRefused(
+            f"{kek} is missing, and the database beside it has private text under it: put the key back from"
+            " its backup. A new one would open nothing."
+        )
     try:
         for place in (folder, folder / "keys"):
             place.mkdir(mode=0o700, parents=True, exist_ok=True)
         _write_once(folder / "kind", wanted, mode=0o600)
         _refuse_other_kind(folder, wanted)  # another start may have been first
         _write_once(folder / "keys" / "secret_key", secrets.token_urlsafe(48), mode=0o400)
-        _write_once(
-            folder / "keys" / "kek", base64.urlsafe_b64encode(secrets.token_bytes(32)).decode(), mode=0o400
+        return not kek_elsewhere and _write_once(
+            kek, base64.urlsafe_b64encode(secrets.token_bytes(32)).decode(), mode=0o400
         )
     except OSError as fault:
         raise FolderRefused(f"{folder} cannot be used as data folder: {fault.strerror or fault}.") from fault
+
+
+def _has_rows(database: Path) -> bool:
+    return database.exists() and database.stat().st_size > 0
 
 
 def _refuse_other_kind(folder: Path, wanted: str) -> None:
@@ -74,10 +85,13 @@ def lock(folder: Path) -> IO[str]:
     return file
 
 
-def _write_once(file: Path, text: str, *, mode: int) -> None:
-    """Create `file` whole or leave what is there: a crash or a second start never yields half a key."""
+def _write_once(file: Path, text: str, *, mode: int) -> bool:
+    """Create `file` whole or leave what is there: a crash or a second start never yields half a key.
+
+    Returns whether this call has made it.
+    """
     if file.exists():
-        return
+        return False
     handle, name = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}-")
     fresh = Path(name)
     try:
@@ -87,7 +101,10 @@ def _write_once(file: Path, text: str, *, mode: int) -> None:
             stream.flush()
             os.fsync(handle)
         # A link, unlike a rename, never replaces what another start has put there meanwhile.
-        with contextlib.suppress(FileExistsError):
+        try:
             os.link(fresh, file)
+        except FileExistsError:
+            return False
     finally:
         fresh.unlink()
+    return True

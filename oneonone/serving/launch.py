@@ -28,6 +28,7 @@ class Launch:
     demo: bool
     listener: socket.socket
     lock: IO[str] | None
+    made_kek: bool
 
 
 launched: Launch | None = None
@@ -76,14 +77,18 @@ def _launch(options: argparse.Namespace) -> None:
             " the one that people type, such as https://oneonone.example.org, so that links in mails are"
             " right."
         )
-    datafolder.prepare(data, demo=options.demo)
+    made_kek = datafolder.prepare(data, demo=options.demo, kek_elsewhere=_kek_elsewhere())
     lock = None if os.environ.get("REDIS_URL") else datafolder.lock(data)
     opened = listener.listen(options.host, options.port)
-    launched = Launch(data, options.demo, opened, lock)
+    launched = Launch(data, options.demo, opened, lock, made_kek)
     os.environ["ONEONONE_DATA"] = str(data)
     os.environ["ONEONONE_DEMO"] = "1" if options.demo else "0"
     if not os.environ.get("ONEONONE_BASE_URL"):
         os.environ["ONEONONE_BASE_URL"] = _address(options.host, listener.port_of(opened))
+
+
+def _kek_elsewhere() -> bool:
+    return bool(os.environ.get("ONEONONE_KEK") or os.environ.get("ONEONONE_KEK_FILE"))
 
 
 def _data_folder(options: argparse.Namespace) -> Path:

@@ -22,6 +22,7 @@ from accounts.models import Person
 from oneonone import clock
 from oneonone.selectors import organisation
 from oneonone.services import audit, mails, secondfactors
+from oneonone.web import devices, sign_in_limits
 from oneonone.web.middleware import IdleMiddleware
 
 
@@ -32,8 +33,13 @@ class Adapter(DefaultAccountAdapter):
         "email_password_mismatch": _(
             "This address and this password do not belong together. Check both, or set a new password."
         ),
-        "too_many_login_attempts": _(
+        "too_many_login_attempts": _("Too many tries in a short time. Wait five minutes, then try again."),
+        "too_many_login_attempts_code": _(
             "Too many tries in a short time. Wait five minutes, or have a code mailed to you."
+        ),
+        "too_many_this_hour": _("Too many tries for this address. Wait an hour, then try again."),
+        "too_many_this_hour_code": _(
+            "Too many tries for this address. Wait an hour, or have a code mailed to you."
         ),
         "incorrect_code": _("This is not the code. Enter it as it stands in the mail or in the app."),
         "incorrect_password": _("This is not your password."),
@@ -64,7 +70,25 @@ class Adapter(DefaultAccountAdapter):
         # What is known of browsers goes when their sessions have run out, and not only when they come again.
         request.session.clear_expired()
         response: HttpResponse = super().post_login(request, user, **kwargs)
+        if isinstance(user, Person):
+            devices.remember(request, response, user)
         return response
+
+    def pre_authenticate(self, request: HttpRequest, **credentials: Any) -> None:
+        """Refuse a password unlooked at where too many were refused before."""
+        try:
+            self._counted = sign_in_limits.count_try(request, credentials.get("email") or "")
+        except sign_in_limits.TooManyTries as refusal:
+            said = "too_many_this_hour" if refusal.hour else "too_many_login_attempts"
+            raise self.validation_error(f"{said}_code" if settings.MAIL_CAN_LEAVE else said) from None
+
+    def _rollback_login_failed_rl_usage(self) -> None:
+        """The password was right: allauth takes the try back here."""
+        sign_in_limits.take_back(self._counted)
+
+    def _delete_login_attempts_cached_email(self, request: HttpRequest, **credentials: Any) -> None:
+        """A password was reset with a code from the owner's mailbox: allauth forgets refused tries here."""
+        sign_in_limits.forget(request, credentials.get("email") or "")
 
     def authentication_failed(self, request: HttpRequest, **credentials: Any) -> None:
         """Note that a password was refused, and for whom if it is somebody here.

@@ -30,6 +30,8 @@ def frame(request: HttpRequest) -> Mapping[str, object]:
         "provider": settings.PROVIDER.name if settings.PROVIDER else "",
     }
     if settings.DEMO:
-        reader = request.user
-        context["demo"] = DemoBar(now=clock.now(), mail=reader.is_authenticated and reader.is_administrator)
+        # A request that was refused early, such as one with a forged Host, never got a reader.
+        reader = getattr(request, "user", None)
+        mail = reader is not None and reader.is_authenticated and reader.is_administrator
+        context["demo"] = DemoBar(now=clock.now(), mail=mail)
     return context

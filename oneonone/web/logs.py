@@ -5,8 +5,9 @@ from __future__ import annotations
 import logging
 import re
 
-TOKEN_IN_PATH = re.compile(r"/(invitations|setup)/[^/\s]+")
-SHOWN = r"/\1/***"
+# Also where the path stands in a query, which may write the slash as %2F.
+TOKEN_IN_PATH = re.compile(r"(/|%2F)(invitations|setup|new-password)(/|%2F)[^/\s%&]+", re.IGNORECASE)
+SHOWN = r"\1\2\3***"
 
 
 class HidesTokens(logging.Filter):

@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.utils.cache import add_never_cache_headers
 
+from oneonone.models.rows_of import assert_no_reader
 from oneonone.selectors import sessions
 
 
@@ -82,6 +83,17 @@ class ZoneMiddleware:
             return self.get_response(request)
         with timezone.override(ZoneInfo(request.user.zone)):
             return self.get_response(request)
+
+
+class ReaderMiddleware:
+    """Refuses to answer over a connection that still names the reader of an earlier request."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        assert_no_reader()
+        return self.get_response(request)
 
 
 class CookieMiddleware:

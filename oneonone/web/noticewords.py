@@ -55,6 +55,14 @@ def _templates() -> dict[str, str]:
         Kind.FACTOR_RESET: _(
             "You have taken away the second factors of %(other)s. If it was not you, change your password."
         ),
+        Kind.NEW_PASSWORD: _(
+            "Your password was set with a link that %(other)s, an administrator, made. If it was not you who"
+            " set it, change it and tell another administrator."
+        ),
+        "new_password machine": _(
+            "Your password was set with a link that was made on the server's machine. If it was not you who"
+            " set it, change it and tell an administrator."
+        ),
     }
 
 
@@ -99,6 +107,8 @@ def address(notice: NoticeView) -> str:
         return reverse("meeting-live", args=[notice.meeting_id])
     if notice.kind == Kind.FACTOR_TAKEN:
         return reverse("mfa_index")
+    if notice.kind == Kind.NEW_PASSWORD:
+        return reverse("account_change_password")
     if notice.kind == Kind.FACTOR_RESET:
         return reverse("account", args=[notice.subject])
     if notice.kind == Kind.LINE_ENDED:

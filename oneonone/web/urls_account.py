@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from oneonone.web.views import absence, contacts, invitations, privacy, settings, setup
+from oneonone.web.views import absence, contacts, invitations, passwordlinks, privacy, settings, setup
 
 urlpatterns: list[URLPattern] = [
     path("invitations/<str:token>/", invitations.show, name="invitation"),
     path("invitations/<str:token>/accept/", invitations.accept, name="invitation-accept"),
+    path("new-password/<str:token>/", passwordlinks.use, name="new-password"),
     path("setup/<str:token>/", setup.first_administrator, name="setup"),
     path("settings/", settings.show, name="settings"),
     path("settings/profile/", settings.change_profile, name="settings-profile"),

@@ -5,9 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from time import process_time
 
+import icalendar
 import pytest
 
 from oneonone.calendars import busytimes
+from oneonone.calendars.recurrence import Budget
 from oneonone.calendars.reduced import MOST_BYTES, MOST_EVENTS, reduced
 from oneonone.calendars.refusals import (
     CalendarRefusal,
@@ -177,7 +179,7 @@ def test_no_word_of_an_entry_reaches_the_parser() -> None:
     data = a_calendar("UID:a\nDTSTART:20261201T100000Z\nDURATION:PT1H").replace(
         b"END:VEVENT", WORDS + b"ATTENDEE;CN=Bea Moreau:mailto:bea@example.org\r\nEND:VEVENT"
     )
-    kept = reduced(data)
+    kept = reduced(data, Budget())
     assert all(word not in kept for word in (b"Interview", b"tell", b"Pier", b"Bea", b"bea@"))
     assert b"DTSTART:20261201T100000Z" in kept
 
@@ -239,6 +241,65 @@ def test_a_hostile_or_broken_file_is_refused_in_words_and_soon(
     assert type(refused.value) is refusal
     assert str(refused.value).count(".") >= 2
     assert process_time() - began < 20
+
+
+def dates_in_lines(name: str, lines: int) -> str:
+    """A list of dates as long as two megabytes allow, in lines that are short enough."""
+    return "\n".join([f"{name}:" + ",".join(["20261201T100000Z"] * 3_500)] * lines)
+
+
+@pytest.mark.parametrize(
+    ("extra", "refusal"),
+    [
+        (dates_in_lines("EXDATE", 33), TooManyTimes),
+        (dates_in_lines("RDATE", 33), TooManyTimes),
+        ("\n".join(["EXDATE:20261201T100000Z"] * 70_000), TooManyTimes),
+        ("\n".join(["UID:a"] * 200_000), TooLarge),
+        ("\n".join(["STATUS:CONFIRMED"] * 90_000), TooLarge),
+    ],
+    ids=["exceptions", "further dates", "exceptions in lines", "names", "states"],
+)
+def test_what_is_listed_date_by_date_is_refused_before_it_is_parsed(
+    extra: str, refusal: type[CalendarRefusal], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def parse(*args: object, **kwargs: object) -> None:
+        raise AssertionError("parsed")
+
+    monkeypatch.setattr(icalendar.Calendar, "from_ical", parse)
+    with pytest.raises(refusal):
+        read(ONE + "RRULE:FREQ=DAILY\n" + extra)
+
+
+def test_exceptions_and_repetitions_share_one_budget() -> None:
+    """Each within the bounds, both together not."""
+    daily = [ONE + "RRULE:FREQ=DAILY"] * 2_000
+    exceptions = ONE + dates_in_lines("EXDATE", 6)
+    assert len(read(*daily)) == 85
+    assert len(read(exceptions)) == 0
+    with pytest.raises(TooManyTimes):
+        read(exceptions, *daily)
+
+
+def test_many_changes_of_all_later_instances_are_looked_up_and_not_gone_through(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Two hundred series with five hundred changes took a minute when each start was held against each."""
+    looked, instant = [0], vars(busytimes._Moment)["instant"].fget
+
+    def counted(moment: busytimes._Moment) -> dt.datetime:
+        looked[0] += 1
+        found: dt.datetime = instant(moment)
+        return found
+
+    monkeypatch.setattr(busytimes._Moment, "instant", property(counted))
+    series = ["UID:a\nDTSTART:20261201T100000Z\nDURATION:PT1H\nRRULE:FREQ=DAILY"] * 200
+    changes = [
+        f"UID:a\nRECURRENCE-ID;RANGE=THISANDFUTURE:202612{n % 28 + 1:02}T{n // 28:02}0000Z\n"
+        f"DTSTART:20261201T1{n % 10}0000Z\nDURATION:PT1H"
+        for n in range(500)
+    ]
+    assert read(*series, *changes)
+    assert looked[0] < 200_000
 
 
 def test_too_many_pieces_are_refused() -> None:

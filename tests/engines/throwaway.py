@@ -91,9 +91,7 @@ def start(place: Path) -> Urls:
 
 
 def stop(place: Path) -> None:
-    programs = postgresql_programs()
-    if programs and (place / "postgresql").is_dir():
-        _run(programs / "pg_ctl", "-D", place / "postgresql", "-m", "immediate", "-w", "stop", check=False)
+    stop_postgresql(place)
     stop_redis(place)
     shutil.rmtree(place, ignore_errors=True)
 
@@ -140,6 +138,13 @@ def start_redis(place: Path, port: int | None = None) -> str:
             raise TimeoutError((place / "redis.log").read_text(encoding="utf-8"))
         time.sleep(0.05)
     return url
+
+
+def stop_postgresql(place: Path) -> None:
+    """Stop PostgreSQL as a power cut would."""
+    programs = postgresql_programs()
+    if programs and (place / "postgresql").is_dir():
+        _run(programs / "pg_ctl", "-D", place / "postgresql", "-m", "immediate", "-w", "stop", check=False)
 
 
 def stop_redis(place: Path) -> None:

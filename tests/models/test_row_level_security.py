@@ -9,13 +9,15 @@ from uuid import UUID, uuid4
 import pytest
 from django.apps import apps
 from django.db import IntegrityError, ProgrammingError, connection, transaction
+from django.test import Client
 
 from accounts.models import Person
 from oneonone import checks
 from oneonone.models import LogbookEntry, MarginNote, PersonKey
 from oneonone.models.base import PRIVATE
-from oneonone.models.rows_of import SETTING, as_reader
+from oneonone.models.rows_of import SETTING, ReaderLeftBehind, as_reader
 from oneonone.services import keys
+from tasks import schedule
 from tests.cast import NOW, make_person
 
 pytestmark = [pytest.mark.postgresql, pytest.mark.django_db]
@@ -217,3 +219,21 @@ def test_the_server_says_when_its_role_passes_by_row_security(monkeypatch: pytes
         cursor.execute("SET LOCAL search_path = pg_temp, pg_catalog, public")
     (found,) = checks.rows_are_secured(databases=["default"])
     assert found.id == "oneonone.W003"
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("begun", ["request", "jobs"])
+def test_a_connection_that_still_names_a_reader_answers_nobody(begun: str) -> None:
+    """It is given up, and the connection after it names nobody again."""
+    person = make_person("Ines Okafor")
+    write(person)
+    ask("SELECT set_config(%s, %s, false)", SETTING, str(person.pk))
+    assert rows_there() == 1
+    if begun == "request":
+        answer = Client(raise_request_exception=False).get("/account/login/")
+        assert answer.status_code == 500
+    else:
+        with pytest.raises(ReaderLeftBehind):
+            schedule.drain()
+    assert (reader(), rows_there()) == ("", 0)
+    assert Client().get("/account/login/").status_code == 200

@@ -45,6 +45,7 @@ CANARIES, CROSSINGS, GUARDS = (
     "security/test_crossings.py",
     "security/test_guards.py",
 )
+LIMITS = "web/account/test_sign_in_limits.py"
 SIGNING, PASSWORD = "web/account/test_signing_in.py", "web/account/test_password_and_address.py"
 FACTORS, REQUIRED = "web/account/test_second_factors.py", "web/account/test_second_factor_required.py"
 SESSIONS, ACCOUNTS, INVITED = (

@@ -10,6 +10,7 @@ from tests.security.checklist_lines import (
     FACTORS,
     HEADERS,
     INVITED,
+    LIMITS,
     MARKUP,
     MATRIX,
     OUT,
@@ -106,7 +107,8 @@ OF_REQUESTS: tuple[Line, ...] = (
         "2.4.1",
         "tries in bulk are slowed down",
         "signing in, codes and searching one's notes are; inviting and the table to take along are not",
-        f"{SIGNING}::test_tries_are_limited_for_an_address_and_the_right_password_waits_too",
+        f"{LIMITS}::test_ten_refused_passwords_for_an_address_and_place_are_the_most",
+        f"{LIMITS}::test_a_stranger_elsewhere_does_not_keep_the_owner_out",
         "web/test_search.py::test_searching_without_end_is_stopped_for_a_while",
     ),
     # --- V3: browsers
@@ -181,7 +183,8 @@ OF_REQUESTS: tuple[Line, ...] = (
     held(
         "6.1.1, 6.3.1",
         "tries are limited without locking anybody out for good",
-        f"{SIGNING}::test_tries_are_limited_for_an_address_and_the_right_password_waits_too",
+        f"{LIMITS}::test_ten_refused_passwords_for_an_address_and_place_are_the_most",
+        f"{LIMITS}::test_a_stranger_elsewhere_does_not_keep_the_owner_out",
         f"{SIGNING}::test_refused_tries_from_one_place_are_limited_whatever_the_address",
     ),
     held(

@@ -30,6 +30,7 @@ from uuid import UUID
 from allauth.mfa.models import Authenticator
 
 from accounts.models import Person
+from accounts.services import password_links
 from oneonone.models import Line, Mail, Meeting, Organisation, Side
 from oneonone.services import (
     administration,
@@ -119,7 +120,7 @@ ASKED_BY = {
     "second factor": ("second factor pending", "manager", "outsider"),
     "aside": ("lead", "other manager", "manager", "administrator"),
 }
-TOKENS = ("invitation", "setup")
+TOKENS = ("invitation", "password link", "setup")
 
 
 # What no text, key or name holds by chance, in any spelling that the canaries look for.
@@ -397,6 +398,9 @@ def _of_administrators(world: World) -> None:
     Authenticator.objects.create(user=finn, type="totp", data={})
     for place, person in (("outsider", world.people["outsider"]), ("with an app", finn)):
         world.add("person", place, person.pk, administrator="administrator")
+    for state, made_at in (("open", NOW), ("over", MADE)):
+        token = password_links.issue(person=finn, issuer=None, now=made_at)
+        world.add("password link", state, token, state)
     closed = administration.add_closing_day(
         day=dt.date(2027, 5, 3), actor=world.people["administrator"], now=NOW, today=NOW.date()
     )

@@ -20,7 +20,7 @@ from oneonone.web.auditwords import ACTS as WORDS
 from tests.cast import NOW, ClientFor, assert_not_sees, assert_same_bytes, assert_sees, queries
 from tests.web.account.doorstep import PASSWORD
 
-ACTS = ("account-close", "account-factor", "account-erase")
+ACTS = ("account-close", "account-factor", "account-password", "account-erase")
 
 
 @pytest.fixture(autouse=True)

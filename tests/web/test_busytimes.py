@@ -127,6 +127,19 @@ def test_a_file_of_any_size_takes_two_megabytes_of_memory_and_nothing_on_the_dis
     assert list(tmp_path.iterdir()) == []
 
 
+def test_six_files_a_minute_are_read_and_the_seventh_is_refused_at_its_field(
+    manager: Person, report: Person, now: dt.datetime, client_for: ClientFor
+) -> None:
+    client = client_for(manager)
+    for _ in range(6):
+        assert drop(client, a_file(MORNING)).status_code == 200
+    page = drop(client, a_file("DTSTART:20261204T093000Z\nDURATION:PT1H"))
+    assert page.status_code == 422
+    assert "You have sent many calendar files in a short time. Six in a minute" in body_of(page)
+    assert busytimes.of(manager, now=now)[0][0].day == 3
+    assert drop(client_for(report), a_file(MORNING)).status_code == 200
+
+
 def test_removing_them_leaves_none(manager: Person, now: dt.datetime, client_for: ClientFor) -> None:
     client = client_for(manager)
     drop(client, a_file(MORNING))

@@ -98,6 +98,12 @@ def test_a_newcomer_signs_in_with_what_the_terminal_says(company: Path) -> None:
     assert_sees(answer, "Alder Quay Ferries")
 
 
+@pytest.mark.parametrize("path", ["/", "/account/login/", "/demo/mail/", "/no/such/page/"])
+def test_a_forged_host_is_refused(company: Path, path: str) -> None:
+    forged = Client(headers={"Host": "evil.example"}, raise_request_exception=False)
+    assert [forged.get(path).status_code, forged.post(path).status_code] == [400, 400]
+
+
 # --- the clock
 
 

@@ -119,6 +119,7 @@ def test_over_tls_cookies_and_the_browser_are_bound_to_it(tmp_path: Path) -> Non
         "PYTHONPATH": str(PROJECT),
         "ONEONONE_DATA": str(tmp_path),
         "ONEONONE_BASE_URL": "https://one.example.org",
+        "ONEONONE_PROXY_COUNT": "1",
         "ONEONONE_SECRET_KEY": "k5" + "xq9w7vbn2m" * 6,
         "ONEONONE_KEK": "dGhpcnR5LXR3byBieXRlcyBmb3IgdGhlIHRlc3RzISE=",
     }

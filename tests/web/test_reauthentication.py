@@ -19,6 +19,7 @@ ASKS_AGAIN = {
     "account-close": {"GET", "POST"},
     "account-reopen": {"POST"},
     "account-factor": {"GET", "POST"},
+    "account-password": {"GET", "POST"},
     "account-hold": {"POST"},
     "account-hold-lift": {"POST"},
     "account-erase": {"GET", "POST"},

@@ -7,10 +7,10 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from oneonone import checks, clock
+from oneonone import clock
 from oneonone.celery import app
 from oneonone.services import demo
-from oneonone.serving import firststart, launch, server
+from oneonone.serving import database, firststart, launch, server
 from oneonone.serving.jobs import EmbeddedJobs, JobsRefused
 
 
@@ -19,7 +19,7 @@ class Command(BaseCommand):
         "Serve the pages and run the background jobs. The first start makes the data folder, its keys and"
         " the tables. With REDIS_URL set the jobs run elsewhere: celery -A oneonone worker, and beat."
     )
-    # The entry point below looks at the environment itself and says each fault in words.
+    # The environment was judged before (`serving/entry.py`).
     requires_system_checks = ()
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -31,15 +31,24 @@ class Command(BaseCommand):
             raise CommandError("Start it from the command line: python manage.py serve")
         began = time.monotonic()
         try:
-            checks.refuse_faults()
             firststart.refuse_other_kind(demo=ready.demo)
+            self._refuse_foreign_key(ready)
             firststart.bring_tables_up_to_date()
-        except (checks.EnvironmentRefused, firststart.WrongData) as refusal:
+        except (firststart.WrongData, database.DatabaseRefused) as refusal:
             raise CommandError(str(refusal)) from refusal
         self._welcome(ready, began)
         jobs = self._start_jobs()
         firststart.close_connection()
         server.run(ready.listener, after=lambda: self._stop(jobs))
+
+    def _refuse_foreign_key(self, ready: launch.Launch) -> None:
+        try:
+            database.refuse_foreign_key()
+        except database.KeyRefused:
+            if ready.made_kek:
+                # It opens nothing here, and must not be taken for the right one later.
+                (ready.data / "keys" / "kek").unlink()
+            raise
 
     def _start_jobs(self) -> EmbeddedJobs | None:
         if settings.REDIS_URL:

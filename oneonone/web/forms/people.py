@@ -69,6 +69,19 @@ class PasswordMixin(Form):
         return cleaned
 
 
+class NewPasswordForm(PasswordMixin):
+    """A new password for somebody who holds a link."""
+
+    def __init__(self, *args: Any, person: Person, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._person = person
+        self.fields["password"].label = _("New password")
+
+    def person(self) -> Person:
+        """Whose link it is."""
+        return self._person
+
+
 class JoinForm(PasswordMixin):
     """Somebody new accepts an invitation: the address is given by it."""
 

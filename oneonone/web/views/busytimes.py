@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from allauth.core import ratelimit
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
@@ -12,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from oneonone.calendars import busytimes as calendar_file
+from oneonone.calendars.refusals import TooManyFiles
 from oneonone.selectors import busytimes as kept
 from oneonone.selectors import calendar
 from oneonone.services import busytimes
@@ -29,6 +31,8 @@ def read(request: PersonRequest) -> HttpResponse:
         person, now = request.person, request.now
         first, until = kept.window(now)
         with refused.at(form):
+            if not ratelimit.consume(request, action="read_calendar"):
+                raise TooManyFiles
             data = form.cleaned_data["calendar"].read()
             blocks = calendar_file.read(data, zone=person.zone, first=first, until=until)
             today = calendar.local_day(now, person.zone)

@@ -150,16 +150,6 @@ def test_a_code_that_is_guessed_wrong_three_times_is_over(client: Client, tomas:
     assert not is_signed_in(client)
 
 
-def test_tries_are_limited_for_an_address_and_the_right_password_waits_too(
-    client: Client, tomas: Person
-) -> None:
-    for _ in range(5):
-        sign_in(client, tomas.email, "seven lamps on a short quay")
-    response = sign_in(client, tomas.email)
-    assert_sees(response, "Too many tries in a short time. Wait five minutes")
-    assert not is_signed_in(client)
-
-
 def test_refused_tries_from_one_place_are_limited_whatever_the_address(client: Client, tomas: Person) -> None:
     for number in range(30):
         assert_not_sees(sign_in(client, f"guess{number}@example.org"), "Too many tries")
@@ -176,14 +166,6 @@ def test_neither_looking_nor_signing_in_counts_as_a_try(client: Client, tomas: P
         browser = Client()
         sign_in(browser, tomas.email)
         assert is_signed_in(browser)
-
-
-def test_a_good_sign_in_between_refused_ones_forgives_none(client: Client, tomas: Person) -> None:
-    for _ in range(4):
-        sign_in(client, tomas.email, "seven lamps on a short quay")
-    sign_in(Client(), tomas.email)
-    sign_in(client, tomas.email, "seven lamps on a short quay")
-    assert_sees(sign_in(client, tomas.email), "Too many tries in a short time")
 
 
 def test_too_many_requests_get_a_page_of_ours(client: Client, tomas: Person) -> None:
