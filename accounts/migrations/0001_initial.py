@@ -86,4 +86,17 @@ class Migration(migrations.Migration):
                 'constraints': [models.CheckConstraint(condition=django.db.models.lookups.Exact(django.db.models.functions.text.Lower(django.db.models.functions.text.Trim('email')), models.F('email')), name='invitation_email_normal'), models.UniqueConstraint(fields=('token_hash',), name='invitation_token_unique'), models.CheckConstraint(condition=models.Q(('expires_at__gt', models.F('created_at'))), name='invitation_expires_after_made'), models.CheckConstraint(condition=models.Q(models.Q(('accepted_at__isnull', True), ('accepted_by__isnull', True)), models.Q(('accepted_at__isnull', False), ('accepted_by__isnull', False)), _connector='OR'), name='invitation_accepted_by_somebody'), models.CheckConstraint(condition=models.Q(('accepted_at__isnull', True), ('revoked_at__isnull', True), _connector='OR'), name='invitation_accepted_or_withdrawn')],
             },
         ),
+        migrations.CreateModel(
+            name='Session',
+            fields=[
+                ('key_hash', models.CharField(editable=False, max_length=64, primary_key=True, serialize=False)),
+                ('payload', models.TextField(editable=False)),
+                ('expires_at', models.DateTimeField(db_index=True, verbose_name='valid until')),
+                ('person', models.ForeignKey(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to=settings.AUTH_USER_MODEL)),
+            ],
+            options={
+                'verbose_name': 'session',
+                'verbose_name_plural': 'sessions',
+            },
+        ),
     ]
