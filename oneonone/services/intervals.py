@@ -208,7 +208,7 @@ def _end_earlier(line: Line, *, actor: Person, now: dt.datetime) -> None:
     for waiting in line.proposals.filter(kind=Proposal.Kind.INTERVAL, state=Proposal.State.OPEN):
         mine = waiting.by_id == actor.pk
         state = Proposal.State.WITHDRAWN if mine else Proposal.State.DECLINED
-        proposals.end(proposal=waiting, state=state, by=actor, now=now)
+        proposals.end(proposal=waiting, state=state, by=actor, now=now, answered_otherwise=True)
         _undo(waiting, actor=actor, now=now)
 
 

@@ -423,10 +423,10 @@ def test_only_a_meeting_under_way_is_closed(meeting: Meeting, manager: Person) -
 def test_of_two_who_close_it_at_once_both_have_it_closed_and_the_first_time_stays(
     closed_meeting: Meeting, report: Person
 ) -> None:
-    before = Meeting.objects.values().get(pk=closed_meeting.pk)
+    before: dict[str, object] = {**Meeting.objects.values().get(pk=closed_meeting.pk)}
     again = meetings.close(meeting=closed_meeting, actor=report, now=CLOSED + dt.timedelta(seconds=1))
     assert again.state == Meeting.State.CLOSED
-    after = Meeting.objects.values().get(pk=closed_meeting.pk)
+    after: dict[str, object] = {**Meeting.objects.values().get(pk=closed_meeting.pk)}
     assert {name for name in before if before[name] != after[name]} <= {"seq"}
 
 

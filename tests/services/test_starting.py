@@ -23,7 +23,7 @@ COUNTERS = {"seq", "version"}
 
 def start(meeting: Meeting, actor: Person, now: dt.datetime = EARLY) -> dict[str, object]:
     """Start a meeting; its row as it was before."""
-    before = Meeting.objects.values().get(pk=meeting.pk)
+    before: dict[str, object] = {**Meeting.objects.values().get(pk=meeting.pk)}
     meetings.start(meeting=meeting, actor=actor, now=now)
     return before
 
@@ -33,7 +33,7 @@ def take_back(meeting: Meeting, actor: Person, now: dt.datetime = EARLY + 5 * MI
 
 
 def differs(meeting: Meeting, before: dict[str, object]) -> set[str]:
-    now = Meeting.objects.values().get(pk=meeting.pk)
+    now: dict[str, object] = {**Meeting.objects.values().get(pk=meeting.pk)}
     return {name for name in now if now[name] != before[name]} - COUNTERS
 
 

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from accounts.models import Person
@@ -39,7 +40,7 @@ def issue(request: PersonRequest, person: Person) -> HttpResponse:
         if not link:
             return redirect("account", person.pk)
     context = {
-        "account": selector.account(request.person, person),
+        "account": selector.account(request.person, person, now=timezone.now()),
         "link": link,
         "until": request.now + password_links.LASTS,
         "section": "people",
