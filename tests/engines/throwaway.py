@@ -27,14 +27,7 @@ import redis
 START_SECONDS = 60
 ROLE = "oneonone"
 SERVER_LOG = "postgresql.log"
-# A worker of autovacuum is the superuser's, whom the role that drops the tests' database may not interrupt.
-QUICK = (
-    "fsync=off",
-    "synchronous_commit=off",
-    "full_page_writes=off",
-    "max_connections=60",
-    "autovacuum=off",
-)
+QUICK = ("fsync=off", "synchronous_commit=off", "full_page_writes=off", "max_connections=60")
 
 
 class ProgramMissing(Exception):
