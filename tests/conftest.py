@@ -42,5 +42,5 @@ def django_db_setup(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -
         with django_db_blocker.unblock(), connection.cursor() as cursor:
             cursor.execute(
                 "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
-                " WHERE datname = current_database() AND pid <> pg_backend_pid()"
+                " WHERE datname = current_database() AND pid <> pg_backend_pid() AND usename = current_user"
             )
