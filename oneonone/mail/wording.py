@@ -95,7 +95,7 @@ def _sentences() -> dict[str, str]:
         Kind.LINE_ENDED: _("The reporting line between you and %(other)s has ended."),
         Kind.FACTOR_TAKEN: _("%(other)s, an administrator, has taken away your second factors."),
         Kind.FACTOR_RESET: _("You have taken away the second factors of %(other)s."),
-        Kind.NEW_PASSWORD: _("Your password was set with a link from an administrator."),
+        Kind.NEW_PASSWORD: _("Your password was set with a link from %(other)s."),
     }
 
 
