@@ -80,7 +80,7 @@ class TestPages:
             "line-extra",
             "topic-add",
         ]
-        of_meeting = ["meeting-move", "meeting-call-off"]
+        of_meeting = ["meeting-move", "meeting-call-off", "meeting-start"]
         self.look(
             desk,
             width,
@@ -148,6 +148,7 @@ class TestPages:
             reverse("meeting", args=[next_meeting.pk]),
             reverse("next"),
             reverse("commitment-date", args=[taken_on.reports.pk]),
+            reverse("commitment-hand-over", args=[taken_on.reports.pk]),
             reverse("commitment-cue", args=[taken_on.reports.pk]),
         )
 
