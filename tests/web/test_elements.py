@@ -73,7 +73,9 @@ def test_every_form_that_changes_something_carries_the_token(gallery: Node) -> N
 def test_every_element_is_shown_in_the_gallery() -> None:
     source = (render.HERE / "gallery.html").read_text() + (render.TEMPLATES / "base.html").read_text()
     unseen = [
-        name for name in register.tags if f"{{% {name} " not in source and name not in ("field", "fields", "styles", "scripts")
+        name
+        for name in register.tags
+        if f"{{% {name} " not in source and name not in ("field", "fields", "styles", "scripts")
     ]
     assert unseen == []
 
