@@ -114,8 +114,8 @@ class NoRoom(Refusal):
     """What comes in before a topic that is put in by hand leaves no room for it."""
 
     text = _(
-        "There is no room for it beside what must be discussed, agreed starts, what is called first, and what "
-        "was put in by hand."
+        "There is no room for it beside what must be discussed, agreed starts, what is called first, and"
+        " what was put in by hand."
     )
     accepted = _("Say first for it, take one of those back, or ask fewer minutes for it.")
 

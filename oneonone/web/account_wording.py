@@ -1,4 +1,4 @@
-"""The account of a topic's place in sentences, its sum, and the worked example of how the order comes about."""
+"""The account of a topic's place in sentences, its sum, and the example of how the order comes about."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from oneonone.web import reasons, topicwords
 
 @dataclass(frozen=True)
 class Answer:
-    """The answer to "Why here?" or "Why not here?": sentences, what would let it in, and the sum behind them."""
+    """The answer to "Why here?" or "Why not here?": sentences, what would let it in, and the sum."""
 
     sentences: tuple[str, ...]
     lets_in: tuple[str, ...]

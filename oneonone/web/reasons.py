@@ -205,7 +205,7 @@ def _ran(why: Why) -> str:
 
 
 def run(kind: str, factor: int | Fraction) -> str:
-    """ "obstacles here usually take 30 % longer than asked": how topics of a kind have run, in whole percent."""
+    """ "obstacles here usually take 30 % longer than asked", in whole percent."""
     percent = _whole(abs(Fraction(factor) - 1) * 100)
     if not percent:
         return str(TAKE_AS_ASKED)

@@ -1,4 +1,4 @@
-"""After issue nothing changes places automatically: minutes are worked out again, what displaces is asked for."""
+"""After issue nothing changes places automatically; what displaces something is asked for."""
 
 from __future__ import annotations
 
@@ -96,9 +96,9 @@ def test_a_no_leaves_the_minutes_as_they_were(
 def test_a_topic_that_leaves_lets_no_other_lose_its_place(
     meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
 ) -> None:
-    # 20 minutes beside the roster. At their keeps the gate (2, worth 6) and the ropes (8, worth 4) come before
-    # the crew (20, worth 6), which fits with its 10. Without the gate the steps alone would let the crew in at
-    # 20, and leave the ropes out.
+    # 20 minutes beside the roster. At their keeps the gate (2, worth 6) and the ropes (8, worth 4) come
+    # before the crew (20, worth 6), which fits with its 10. Without the gate the steps alone would let the
+    # crew in at 20, and leave the ropes out.
     stiff(line, manager, "The roster", 21, must=True)
     gate = topics.Wording(title="Gate", kind=Topic.Kind.OBSTACLE, minutes_wanted=2, minutes_least=2)
     ropes = topics.Wording(title="Ropes", minutes_wanted=10, minutes_least=8)
@@ -130,7 +130,7 @@ def test_put_in_order_anew_gives_the_order_of_the_rule_and_can_be_undone(
         placement=placement_of(Topic.objects.get(title=last)), places=-9, actor=report, now=now
     )
     moved = boxes(latest(issued_meeting))
-    assert list(moved)[0] == last
+    assert next(iter(moved)) == last
     order = issuing.put_in_order_anew(meeting=issued_meeting, actor=manager, now=now)
     assert (order.cause, order.by) == (Order.Cause.REPLANNED, manager)
     assert list(boxes(order)) == list(by_rule)
@@ -146,7 +146,7 @@ def test_before_issue_it_gives_up_what_the_hand_chose(
     issuing.put_in_order_anew(meeting=meeting, actor=manager, now=now)
     assert not orders.of(meeting).kept_order
     order = issuing.issue(meeting=meeting, actor=None, now=now)
-    assert list(boxes(order))[0] == brought.crane.title
+    assert next(iter(boxes(order))) == brought.crane.title
 
 
 def test_an_agreed_start_stays_when_the_rest_is_put_in_order_anew(

@@ -109,7 +109,8 @@ def test_minutes_by_history_are_said_with_the_kind_and_how_it_runs(factor: Fract
 def test_trimmed_minutes_say_both_what_history_made_of_them_and_what_was_boxed() -> None:
     numbers: dict[str, int | Fraction] = {"asked": 10, "wanted": 13, "minutes": 8, "factor": Fraction(13, 10)}
     assert reasons.sentence(Why("history_trimmed", numbers, kind="idea"), CLOCK) == (
-        "Asked 10, which would be 13: ideas here usually take 30 % longer than asked. It has 8: the others need the rest."
+        "Asked 10, which would be 13: ideas here usually take 30 % longer than asked. It has 8:"
+        " the others need the rest."
     )
 
 
