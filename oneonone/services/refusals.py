@@ -9,6 +9,7 @@ from accounts.refusals import Refusal
 __all__ = [
     "AlreadyStarted",
     "Circle",
+    "InOrder",
     "ListNotKept",
     "MustStays",
     "NoRoom",
@@ -124,6 +125,12 @@ class TwoFirst(Refusal):
     """A third topic of one agenda called *first* by one side. ``accepted`` names the two."""
 
     text = _("Each of you can call two topics of one agenda first.")
+
+
+class InOrder(NotNow):
+    """Putting topics in order anew would move nothing."""
+
+    text = _("They are in that order already: nothing would move.")
 
 
 class TooMany(Refusal):

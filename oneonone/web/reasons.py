@@ -36,7 +36,7 @@ SENTENCES = {
     "skipped": gettext_lazy("Skipped %(times)d times, so it comes first."),
     "by_hand": gettext_lazy("Put here by hand."),
     "denser": gettext_lazy("Matters more for its length than “%(name)s”."),
-    "as_dense": gettext_lazy("Matters as much for its length as “%(name)s”, and was added earlier."),
+    "as_dense": gettext_lazy("Matters as much for its length as “%(name)s”, and has waited longer."),
     "before": gettext_lazy("Comes before “%(name)s”, which needs it."),
     "in_order": gettext_lazy("Stays before “%(name)s”, as in the order before."),
     "together": gettext_lazy("Together with what comes after it, it matters more here than “%(name)s”."),
@@ -92,6 +92,7 @@ BY_BOTH = {
 # What a box says by itself: what its reader cannot see on the agenda. The rest stands behind "Why here?".
 PLACES_SAID = frozenset({"by_hand", "needed", "sensitive", "for_sensitive", "before", "after"})
 LENGTHS_SAID = frozenset({"history", "trimmed_for", "trimmed", "history_trimmed", "overrun"})
+SHORTENED_IN_SHORT = gettext_lazy("%(minutes_number)d of %(wanted)d minutes.")
 
 # The same code where its numbers say something that the sentence above would not.
 NONE_LEFT = gettext_lazy("It needs at least %(least_minutes)s, and none are left.")
@@ -166,7 +167,10 @@ def why_here(place: Why, length: Why, clock: Clock) -> tuple[str, ...]:
 def in_short(place: Why, length: Why, clock: Clock) -> str:
     """What a box says by itself: the reasons that its reader cannot see on the agenda."""
     said = [sentence(place, clock)] if place.code in PLACES_SAID else []
-    said += [sentence(length, clock)] if length.code in LENGTHS_SAID else []
+    if length.code in ("trimmed", "trimmed_for"):
+        said.append(str(SHORTENED_IN_SHORT) % _words(length, clock))
+    elif length.code in LENGTHS_SAID:
+        said.append(sentence(length, clock))
     return " ".join(said)
 
 

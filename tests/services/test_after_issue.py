@@ -17,7 +17,7 @@ from oneonone.services.agenda import (
     placement_by_hand,
     topics,
 )
-from oneonone.services.refusals import NotNow
+from oneonone.services.refusals import InOrder, NotNow
 from tests.scene import Brought, make_topic, placement_of
 from tests.services.test_placement_by_hand import boxes, latest, stiff
 
@@ -153,6 +153,7 @@ def test_an_agreed_start_stays_when_the_rest_is_put_in_order_anew(
     issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
 ) -> None:
     placement_by_hand.begin_at(placement=placement_of(brought.sheet), minute=20, actor=report, now=now)
+    placement_by_hand.move(placement=placement_of(brought.crane), places=9, actor=report, now=now)
     order = issuing.put_in_order_anew(meeting=issued_meeting, actor=report, now=now)
     assert boxes(order)[brought.sheet.title][0] == 20
 
@@ -162,6 +163,14 @@ def test_there_is_nothing_to_put_in_order_anew_without_an_order_or_under_way(
 ) -> None:
     with pytest.raises(NotNow):
         issuing.put_in_order_anew(meeting=meeting, actor=manager, now=now)
+
+
+def test_where_nothing_would_move_no_version_is_made(
+    issued_meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    with pytest.raises(InOrder):
+        issuing.put_in_order_anew(meeting=issued_meeting, actor=manager, now=now)
+    assert issued_meeting.orders.count() == 1
 
 
 def test_under_way_nothing_is_put_in_order_anew(under_way_meeting: Meeting, manager: Person) -> None:

@@ -77,7 +77,7 @@ def test_a_box_says_only_what_its_reader_cannot_see_on_the_agenda() -> None:
     assert reasons.in_short(denser, FULL, CLOCK) == ""
     assert reasons.in_short(Why("by_hand", {}, by="Tomas"), FULL, CLOCK) == "Put here by Tomas."
     trimmed = Why("trimmed", {"minutes": 8, "wanted": 10})
-    assert reasons.in_short(denser, trimmed, CLOCK) == "It has 8 of 10 minutes: the others need the rest."
+    assert reasons.in_short(denser, trimmed, CLOCK) == "8 of 10 minutes."
 
 
 def test_a_start_is_said_by_the_clock_of_the_zone_it_was_agreed_in() -> None:
