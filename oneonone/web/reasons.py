@@ -39,7 +39,6 @@ SENTENCES = {
     "as_dense": gettext_lazy("Matters as much for its length as “%(name)s”, and has waited longer."),
     "before": gettext_lazy("Comes before “%(name)s”, which needs it."),
     "in_order": gettext_lazy("Stays before “%(name)s”, as in the order before."),
-    "together": gettext_lazy("Together with what comes after it, it matters more here than “%(name)s”."),
     "after": gettext_lazy("Comes after “%(name)s”, which it needs."),
     "in_turn": gettext_lazy("Comes in turn."),
     "if_time": gettext_lazy("There is time for it."),
@@ -65,6 +64,9 @@ SENTENCES = {
     ),
     "predecessor": gettext_lazy("It needs “%(name)s”, which is kept for next time too."),
     "no_room": gettext_lazy("It needs at least %(least_minutes)s, with %(free_minutes)s left."),
+    "no_room_with": gettext_lazy(
+        "It needs %(listed)s, which came in later: then there was no room for its %(least_minutes)s."
+    ),
     "not_found": gettext_lazy("No place was found for it before the search ended."),
     "must_too_long": gettext_lazy(
         "What must be discussed needs at least %(needed_minutes)s; there are %(room)d: %(over)d too many."
@@ -96,6 +98,8 @@ SHORTENED_IN_SHORT = gettext_lazy("%(minutes_number)d of %(wanted)d minutes.")
 
 # The same code where its numbers say something that the sentence above would not.
 NONE_LEFT = gettext_lazy("It needs at least %(least_minutes)s, and none are left.")
+LEFT_AFTER = gettext_lazy("It needs at least %(least_minutes)s, with %(free_minutes)s left after %(listed)s.")
+MOST_LISTED = 2
 
 KINDS = {
     "update": gettext_lazy("updates"),
@@ -151,6 +155,8 @@ def sentence(why: Why, clock: Clock) -> str:
     text = SENTENCES[why.code]
     if why.code == "no_room" and not why.numbers["free"]:
         text = NONE_LEFT
+    elif why.code == "no_room" and 1 <= len(why.names) <= MOST_LISTED:
+        text = LEFT_AFTER
     elif why.by == BOTH:
         text = BY_BOTH.get(why.code, text)
     elif why.by:
