@@ -17,6 +17,7 @@ from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
 from tests.scene import AFTER, Brought, TakenOn, coming_of, invite_report, make_topic, placement_of
 from tests.services.test_placement_by_hand import stiff
 from tests.web.gallery.markup import Node, read
+from tests.web.taking import take
 
 
 def page_of(meeting: Meeting) -> str:
@@ -541,3 +542,20 @@ def note(topic: object, actor: Person, now: dt.datetime) -> None:
         now=now,
         today=now.date(),
     )
+
+
+def test_put_in_order_anew_shows_what_would_move_before_it_is_taken(
+    client_for: ClientFor, issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
+) -> None:
+    client = client_for(report)
+    anew = reverse("order-anew", args=[issued_meeting.pk])
+    assert_sees(client.get(page_of(issued_meeting)), "Put in order anew")
+    assert_sees(client.post(anew, follow=True), "They are in that order already: nothing would move.")
+    placement_by_hand.move(placement=placement_of(brought.crane), places=9, actor=report, now=now)
+    shown = client.post(anew)
+    assert_sees(shown, "Put the topics in order anew?")
+    assert_sees(shown, "Changes places.")
+    assert issued_meeting.orders.count() == 2
+    take(client, anew, {})
+    assert issued_meeting.orders.count() == 3
+    assert_sees(client.get(page_of(issued_meeting)), "Undo the last move")

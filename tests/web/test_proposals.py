@@ -136,7 +136,7 @@ def test_a_late_topic_says_whose_answer_it_waits_for_and_is_not_answered_twice(
         assert_not_sees(client.get(page), "Everything that asks for time has its place.")
     asked.post(reverse("proposal-answer", args=[Proposal.objects.get().pk]), {"answer": "decline"})
     assert_sees(asked.get(page), "Making room for it takes a yes from both.")
-    assert_sees(asked.get(page), bring)
+    assert_sees(asked.get(own), bring)
 
 
 def test_another_interval_is_agreed_on_the_page_of_the_meeting(

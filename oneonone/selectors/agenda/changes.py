@@ -61,7 +61,7 @@ def moved(before: Plan | None, keys: Sequence[str], by_hand: Collection[str] = (
 def _stands_elsewhere(key: str, keys: Sequence[str], rank: dict[str, int]) -> bool:
     """Whether other topics are before it than were before."""
     at = keys.index(key)
-    return {one for one in keys[:at]} != {one for one in keys if rank[one] < rank[key]}
+    return set(keys[:at]) != {one for one in keys if rank[one] < rank[key]}
 
 
 def _longest_run(keys: Sequence[str], rank: dict[str, int]) -> list[str]:
