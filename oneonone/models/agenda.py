@@ -114,7 +114,7 @@ class TopicAfter(Row):
 
 
 class Importance(Row):
-    """How much a topic matters to one side, in words that both sides see. A side without a row has said nothing.
+    """How much a topic matters to one side, in words that both sides see. Without a row a side said nothing.
 
     ``was_first`` says that *first* became *in turn*, because the topic came onto an agenda where two other
     topics were *first* to that side.
@@ -217,10 +217,10 @@ class Order(Row):
     """One version of a meeting's order. Versions are added, never changed.
 
     ``factors`` are what the line's history made of the minutes asked: hundredths, by kind. ``hand`` is what
-    was fixed by hand when it was made: the minute of each topic given a place, or None for any, by key. A move
-    by hand names its ``placement``, and the minute it began at before, None for one that had no place. A version
-    made by a start that was taken back is withdrawn: only ``every`` still gives it, so that its number is not
-    used again.
+    was fixed by hand when it was made: the minute of each topic given a place, or None for any, by key. A
+    move by hand names its ``placement``, and the minute it began at before, None for one without a place. A
+    version made by a start that was taken back is withdrawn: only ``every`` still gives it, so that its number
+    is not used again.
     """
 
     class Cause(models.TextChoices):
@@ -338,7 +338,7 @@ class Proposal(Row):
 
     @property
     def minutes(self) -> tuple[int, int] | None:
-        """The minutes wanted and least useful that are asked for a topic with a place; None where none are."""
+        """The minutes wanted and least useful that are asked for a topic with a place; None for none."""
         if self.WANTED not in self.payload:
             return None
         return int(self.payload[self.WANTED]), int(self.payload[self.LEAST])

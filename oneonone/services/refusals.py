@@ -9,6 +9,7 @@ from accounts.refusals import Refusal
 __all__ = [
     "AlreadyStarted",
     "Circle",
+    "InOrder",
     "ListNotKept",
     "MovedOn",
     "MustStays",
@@ -121,8 +122,8 @@ class NoRoom(Refusal):
     """What comes in before a topic that is put in by hand leaves no room for it."""
 
     text = _(
-        "There is no room for it beside what must be discussed, agreed starts, what is called first, and what "
-        "was put in by hand."
+        "There is no room for it beside what must be discussed, agreed starts, what is called first, and"
+        " what was put in by hand."
     )
     accepted = _("Say first for it, take one of those back, or ask fewer minutes for it.")
 
@@ -131,6 +132,12 @@ class TwoFirst(Refusal):
     """A third topic of one agenda called *first* by one side. ``accepted`` names the two."""
 
     text = _("Each of you can call two topics of one agenda first.")
+
+
+class InOrder(NotNow):
+    """Putting topics in order anew would move nothing."""
+
+    text = _("They are in that order already: nothing would move.")
 
 
 class TooMany(Refusal):

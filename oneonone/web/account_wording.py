@@ -1,4 +1,4 @@
-"""The account of a topic's place in sentences, its sum, and the worked example of how the order comes about."""
+"""The account of a topic's place in sentences, its sum, and the example of how the order comes about."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from oneonone.web import reasons, topicwords
 
 @dataclass(frozen=True)
 class Answer:
-    """The answer to "Why here?" or "Why not here?": sentences, what would let it in, and the sum behind them."""
+    """The answer to "Why here?" or "Why not here?": sentences, what would let it in, and the sum."""
 
     sentences: tuple[str, ...]
     lets_in: tuple[str, ...]
@@ -129,12 +129,19 @@ def example(head: Head, topics: tuple[Account, ...]) -> tuple[ExampleRow, ...]:
             rank=topicwords.level(told.rank),
             worth=told.weight.worth,
             minutes=told.minutes,
-            asked=told.placement.minutes_wanted,
+            asked=_wanted(told),
             dense=dense(told) if told.is_in else "",
             why=" ".join(answer(head, told).sentences),
         )
         for told in topics
     )
+
+
+def _wanted(told: Account) -> int:
+    """The minutes it would have, by how topics of its kind have run where that is known."""
+    if told.length is None:
+        return told.placement.minutes_wanted
+    return int(told.length.numbers.get("wanted", told.minutes))
 
 
 def rule_rows() -> tuple[tuple[str, int], ...]:

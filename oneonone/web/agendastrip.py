@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.urls import reverse
 from django.utils.formats import date_format
@@ -54,9 +54,8 @@ def rows(
         *(_offered(page, one, here) for one in page.offered),
         *_not_joined(page),
     ]
-    if not look_only:
-        return sorted(found, key=lambda row: not row.acts)
-    return [StripRow(row.kind, row.words, row.effect) for row in found]
+    found.sort(key=lambda row: not row.acts)
+    return [replace(row, acts=()) for row in found] if look_only else found
 
 
 def _state(page: Agenda) -> Iterator[StripRow]:

@@ -158,7 +158,7 @@ def invitation(page: Agenda) -> str:
         )
         return asked % {"when": moment(meeting.invited_at, meeting)}
     return _("%(name)s asked for topics on %(when)s.") % {
-        "name": by.called,
+        "name": page.head.line.first_name_on(side) if (side := page.head.line.side_of(by)) else by.called,
         "when": moment(meeting.invited_at, meeting),
     }
 

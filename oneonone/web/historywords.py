@@ -10,7 +10,7 @@ from oneonone.web import reasons
 
 
 def rows(history: History) -> list[str]:
-    """ "Obstacles here usually take 30 % longer than asked, counted over 6 topics." A kind that keeps its minutes says so."""
+    """How each kind runs, counted over how many topics. A kind that keeps its minutes says so."""
     return [
         ngettext(
             "%(ran)s, counted over %(n)d topic.", "%(ran)s, counted over %(n)d topics.", found.observations

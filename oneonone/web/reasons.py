@@ -36,10 +36,9 @@ SENTENCES = {
     "skipped": gettext_lazy("Skipped %(times)d times, so it comes first."),
     "by_hand": gettext_lazy("Put here by hand."),
     "denser": gettext_lazy("Matters more for its length than “%(name)s”."),
-    "as_dense": gettext_lazy("Matters as much for its length as “%(name)s”, and was added earlier."),
+    "as_dense": gettext_lazy("Matters as much for its length as “%(name)s”, and has waited longer."),
     "before": gettext_lazy("Comes before “%(name)s”, which needs it."),
     "in_order": gettext_lazy("Stays before “%(name)s”, as in the order before."),
-    "together": gettext_lazy("Together with what comes after it, it matters more here than “%(name)s”."),
     "after": gettext_lazy("Comes after “%(name)s”, which it needs."),
     "in_turn": gettext_lazy("Comes in turn."),
     "if_time": gettext_lazy("There is time for it."),
@@ -65,6 +64,9 @@ SENTENCES = {
     ),
     "predecessor": gettext_lazy("It needs “%(name)s”, which is kept for next time too."),
     "no_room": gettext_lazy("It needs at least %(least_minutes)s, with %(free_minutes)s left."),
+    "no_room_with": gettext_lazy(
+        "It needs %(listed)s, which came in later: then there was no room for its %(least_minutes)s."
+    ),
     "not_found": gettext_lazy("No place was found for it before the search ended."),
     "must_too_long": gettext_lazy(
         "What must be discussed needs at least %(needed_minutes)s; there are %(room)d: %(over)d too many."
@@ -92,9 +94,12 @@ BY_BOTH = {
 # What a box says by itself: what its reader cannot see on the agenda. The rest stands behind "Why here?".
 PLACES_SAID = frozenset({"by_hand", "needed", "sensitive", "for_sensitive", "before", "after"})
 LENGTHS_SAID = frozenset({"history", "trimmed_for", "trimmed", "history_trimmed", "overrun"})
+SHORTENED_IN_SHORT = gettext_lazy("%(minutes_number)d of %(wanted)d minutes.")
 
 # The same code where its numbers say something that the sentence above would not.
 NONE_LEFT = gettext_lazy("It needs at least %(least_minutes)s, and none are left.")
+LEFT_AFTER = gettext_lazy("It needs at least %(least_minutes)s, with %(free_minutes)s left after %(listed)s.")
+MOST_LISTED = 2
 
 KINDS = {
     "update": gettext_lazy("updates"),
@@ -150,6 +155,8 @@ def sentence(why: Why, clock: Clock) -> str:
     text = SENTENCES[why.code]
     if why.code == "no_room" and not why.numbers["free"]:
         text = NONE_LEFT
+    elif why.code == "no_room" and 1 <= len(why.names) <= MOST_LISTED:
+        text = LEFT_AFTER
     elif why.by == BOTH:
         text = BY_BOTH.get(why.code, text)
     elif why.by:
@@ -166,7 +173,10 @@ def why_here(place: Why, length: Why, clock: Clock) -> tuple[str, ...]:
 def in_short(place: Why, length: Why, clock: Clock) -> str:
     """What a box says by itself: the reasons that its reader cannot see on the agenda."""
     said = [sentence(place, clock)] if place.code in PLACES_SAID else []
-    said += [sentence(length, clock)] if length.code in LENGTHS_SAID else []
+    if length.code in ("trimmed", "trimmed_for"):
+        said.append(str(SHORTENED_IN_SHORT) % _words(length, clock))
+    elif length.code in LENGTHS_SAID:
+        said.append(sentence(length, clock))
     return " ".join(said)
 
 
@@ -205,7 +215,7 @@ def _ran(why: Why) -> str:
 
 
 def run(kind: str, factor: int | Fraction) -> str:
-    """ "obstacles here usually take 30 % longer than asked": how topics of a kind have run, in whole percent."""
+    """ "obstacles here usually take 30 % longer than asked", in whole percent."""
     percent = _whole(abs(Fraction(factor) - 1) * 100)
     if not percent:
         return str(TAKE_AS_ASKED)

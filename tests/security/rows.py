@@ -178,6 +178,7 @@ ROWS: tuple[Row, ...] = (
     Row("commitment-take-on-between", "line_id", "line", BOTH, WRITE, TAKE_ON),
     # --- meetings
     Row("meeting", "meeting_id", "meeting", GET, READ),
+    Row("meeting-opening", "meeting_id", "meeting", GET, READ),
     Row("meeting-as-they-see-it", "meeting_id", "meeting", GET, READ),
     Row("meeting-invite", "meeting_id", "meeting", BOTH, MANAGER, {"words": "Bring the tide table."},
         post=BEFORE),
@@ -220,6 +221,7 @@ ROWS: tuple[Row, ...] = (
     Row("topic-third-time", "topic_id", "topic", POST, TOPIC, {"drop": "0"}, acts=False),
     Row("margin-write", "topic_id", "topic", BOTH, TOPIC, {"words": "Ask", "revision": 1}),
     Row("margin-unclear", "topic_id", "topic", POST, TOPIC, {"unclear": "0"}),
+    Row("placement", "placement_id", "placement", GET, READ),
     Row("placement-why", "placement_id", "placement", GET, READ),
     Row("placement-must", "placement_id", "placement", POST, WRITE),
     Row("placement-move", "placement_id", "placement", BOTH, WRITE, {"places": 1}),

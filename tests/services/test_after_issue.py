@@ -1,4 +1,4 @@
-"""After issue nothing changes places automatically: minutes are worked out again, what displaces is asked for."""
+"""After issue nothing changes places automatically; what displaces something is asked for."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from oneonone.services.agenda import (
     placement_by_hand,
     topics,
 )
-from oneonone.services.refusals import NotNow
+from oneonone.services.refusals import InOrder, NotNow
 from tests.scene import Brought, make_topic, placement_of
 from tests.services.test_placement_by_hand import boxes, latest, stiff
 
@@ -61,7 +61,10 @@ def test_more_minutes_that_push_out_another_topic_wait_for_a_yes(
     # Useful with 20 of 25, it takes the one minute that is free.
     assert ask_minutes(roster, 25, 20, report, now) is None
     before = boxes(latest(meeting))
-    assert before == {"The roster": (4, 25), "The dock": (25, 45)}
+    assert {title: end - start for title, (start, end) in before.items()} == {
+        "The roster": 21,
+        "The dock": 20,
+    }
     importance.set_importance(topic=roster, level="first", actor=report, now=now)
     leads_to = ask_minutes(roster, 25, 25, report, now)
     assert leads_to is not None
@@ -96,9 +99,9 @@ def test_a_no_leaves_the_minutes_as_they_were(
 def test_a_topic_that_leaves_lets_no_other_lose_its_place(
     meeting: Meeting, line: Line, manager: Person, report: Person, now: dt.datetime
 ) -> None:
-    # 20 minutes beside the roster. At their keeps the gate (2, worth 6) and the ropes (8, worth 4) come before
-    # the crew (20, worth 6), which fits with its 10. Without the gate the steps alone would let the crew in at
-    # 20, and leave the ropes out.
+    # 20 minutes beside the roster. At their keeps the gate (2, worth 6) and the ropes (8, worth 4) come
+    # before the crew (20, worth 6), which fits with its 10. Without the gate the steps alone would let the
+    # crew in at 20, and leave the ropes out.
     stiff(line, manager, "The roster", 21, must=True)
     gate = topics.Wording(title="Gate", kind=Topic.Kind.OBSTACLE, minutes_wanted=2, minutes_least=2)
     ropes = topics.Wording(title="Ropes", minutes_wanted=10, minutes_least=8)
@@ -130,7 +133,7 @@ def test_put_in_order_anew_gives_the_order_of_the_rule_and_can_be_undone(
         placement=placement_of(Topic.objects.get(title=last)), places=-9, actor=report, now=now
     )
     moved = boxes(latest(issued_meeting))
-    assert list(moved)[0] == last
+    assert next(iter(moved)) == last
     order = issuing.put_in_order_anew(meeting=issued_meeting, actor=manager, now=now)
     assert (order.cause, order.by) == (Order.Cause.REPLANNED, manager)
     assert list(boxes(order)) == list(by_rule)
@@ -146,13 +149,14 @@ def test_before_issue_it_gives_up_what_the_hand_chose(
     issuing.put_in_order_anew(meeting=meeting, actor=manager, now=now)
     assert not orders.of(meeting).kept_order
     order = issuing.issue(meeting=meeting, actor=None, now=now)
-    assert list(boxes(order))[0] == brought.crane.title
+    assert next(iter(boxes(order))) == brought.crane.title
 
 
 def test_an_agreed_start_stays_when_the_rest_is_put_in_order_anew(
     issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
 ) -> None:
     placement_by_hand.begin_at(placement=placement_of(brought.sheet), minute=20, actor=report, now=now)
+    placement_by_hand.move(placement=placement_of(brought.crane), places=9, actor=report, now=now)
     order = issuing.put_in_order_anew(meeting=issued_meeting, actor=report, now=now)
     assert boxes(order)[brought.sheet.title][0] == 20
 
@@ -162,6 +166,14 @@ def test_there_is_nothing_to_put_in_order_anew_without_an_order_or_under_way(
 ) -> None:
     with pytest.raises(NotNow):
         issuing.put_in_order_anew(meeting=meeting, actor=manager, now=now)
+
+
+def test_where_nothing_would_move_no_version_is_made(
+    issued_meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    with pytest.raises(InOrder):
+        issuing.put_in_order_anew(meeting=issued_meeting, actor=manager, now=now)
+    assert issued_meeting.orders.count() == 1
 
 
 def test_under_way_nothing_is_put_in_order_anew(under_way_meeting: Meeting, manager: Person) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+import pytest
 from django.urls import reverse
 
 from accounts.models import Person
@@ -11,10 +12,12 @@ from oneonone import clock
 from oneonone.models import Line, Meeting, Order
 from oneonone.services import carry, claims, commitments, margin, meetings
 from oneonone.services.agenda import importance, placement_by_hand, topics
+from oneonone.web import agendastrip
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of, queries
 from tests.scene import AFTER, Brought, TakenOn, coming_of, invite_report, make_topic, placement_of
 from tests.services.test_placement_by_hand import stiff
-from tests.web.gallery.markup import read
+from tests.web.gallery.markup import Node, read
+from tests.web.taking import take
 
 
 def page_of(meeting: Meeting) -> str:
@@ -39,11 +42,94 @@ def test_both_sides_see_what_either_brings_and_how_long_it_has(
 def test_what_opens_at_a_topic_names_the_topic_to_whoever_hears_the_page(
     client_for: ClientFor, issued_meeting: Meeting, brought: Brought, report: Person
 ) -> None:
-    page = read(body_of(client_for(report).get(page_of(issued_meeting))))
-    heard = [summary.words() for summary in page.all("summary")]
-    for name in ("Why here?", "Change", "Write a note"):
-        assert f"{name} : {brought.crane.title}" in heard
-    assert len(heard) == len(set(heard))
+    page = read(body_of(client_for(report).get(page_of(issued_meeting)))).one("div", id="agenda")
+    opens = [link.words() for link in page.all("a") if "data-opens" in link.attributes]
+    for name in (brought.crane.title, f"Write a note : {brought.crane.title}"):
+        assert name in opens
+    assert len(opens) == len(set(opens))
+
+
+def test_what_can_be_done_with_a_topic_is_behind_one_control_and_fetched_when_it_is_opened(
+    client_for: ClientFor, issued_meeting: Meeting, brought: Brought, report: Person
+) -> None:
+    client = client_for(report)
+    page = read(body_of(client.get(page_of(issued_meeting))))
+    boxes = [box for box in page.all("article") if box.all("a")]
+    assert len(boxes) == 5
+    for box in boxes:
+        controls = [node for tag in ("a", "button", "input", "select", "summary") for node in box.all(tag)]
+        assert len(controls) == 1
+        assert box.all("form") == []
+        part = client.get(controls[0].attributes["href"], headers={"HX-Request": "true"})
+        assert "<html" not in body_of(part)
+        assert "HX-Request" in part["Vary"]
+        for words in ("Why here?", "Move to", "Mark as must-discuss", "Park", "Say so"):
+            assert_sees(part, words)
+
+
+def test_a_topics_own_page_does_without_script_all_that_is_opened_in_the_agenda(
+    client_for: ClientFor, issued_meeting: Meeting, brought: Brought, report: Person
+) -> None:
+    client, own = client_for(report), reverse("placement", args=[placement_of(brought.crane).pk])
+    page, part = client.get(own), client.get(own, headers={"HX-Request": "true"})
+    assert_sees(page, "<html")
+    for node in read(body_of(part)).all("form"):
+        assert node.attributes["action"] in body_of(page)
+    for act in ("margin-write", "margin-unclear"):
+        assert reverse(act, kwargs={"topic_id": brought.crane.pk}) in body_of(page)
+
+
+def test_a_note_is_written_where_it_stands_by_the_form_of_its_page(
+    client_for: ClientFor, issued_meeting: Meeting, brought: Brought, report: Person
+) -> None:
+    client, write = client_for(report), reverse("margin-write", kwargs={"topic_id": brought.crane.pk})
+    part = client.get(write, headers={"HX-Request": "true"})
+    assert "<html" not in body_of(part)
+    form = read(body_of(part)).one("form", action=write)
+    assert form.one("input", name="revision").attributes["value"] == "0"
+    sent = {"words": "Ask for the tide table", "revision": 0, "next": page_of(issued_meeting)}
+    assert client.post(write, sent).status_code == 302
+    assert_sees(client.get(page_of(issued_meeting)), "Ask for the tide table")
+
+
+def test_a_move_is_asked_for_below_the_address_of_the_topics_own_page(
+    issued_meeting: Meeting, brought: Brought
+) -> None:
+    """As ``move-in-list.js`` and ``drag-in-list.js`` put it together."""
+    pk = placement_of(brought.crane).pk
+    own = reverse("placement", args=[pk])
+    assert reverse("placement-move", args=[pk]) == f"{own}move/"
+    assert reverse("placement-start", args=[pk]) == f"{own}start/"
+
+
+def test_notes_are_printed_only_when_asked_for_and_then_say_for_whom(
+    client_for: ClientFor, issued_meeting: Meeting, report: Person
+) -> None:
+    client = client_for(report)
+    assert_not_sees(client.get(page_of(issued_meeting)), "rail-prints-margin")
+    asked = client.get(f"{page_of(issued_meeting)}?notes")
+    assert_sees(asked, "rail-prints-margin")
+    assert_sees(asked, "Printed for Tomas Lindqvist only")
+
+
+def test_what_waits_beyond_a_few_stands_behind_one_line(
+    client_for: ClientFor,
+    next_meeting: Meeting,
+    taken_on: TakenOn,
+    report: Person,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def rows(page: Node) -> list[str]:
+        return [more.words() for node in page.all("details") for more in node.all("summary")]
+
+    client = client_for(report)
+    assert "One more" not in rows(read(body_of(client.get(page_of(next_meeting)))))
+    monkeypatch.setattr(agendastrip, "SHOWN", 0)
+    page = read(body_of(client.get(page_of(next_meeting))))
+    assert "One more" in rows(page)
+    assert reverse("commitment-confirm", args=[taken_on.offered.pk]) in body_of(
+        client.get(page_of(next_meeting))
+    )
 
 
 def test_the_other_sides_importance_stands_beside_a_topic_in_words(
@@ -55,7 +141,7 @@ def test_the_other_sides_importance_stands_beside_a_topic_in_words(
     now: dt.datetime,
 ) -> None:
     importance.set_importance(topic=brought.sheet, level="if_time", actor=manager, now=now)
-    assert_sees(client_for(report).get(page_of(issued_meeting)), "Ines Okafor: if time allows")
+    assert_sees(client_for(report).get(page_of(issued_meeting)), "Ines: if time allows")
     seen_by_manager = client_for(manager).get(page_of(issued_meeting))
     assert_sees(seen_by_manager, "you: if time allows")
     assert_sees(seen_by_manager, "You say: first.")
@@ -69,19 +155,19 @@ def test_of_a_topic_without_a_place_nobody_is_said_to_say_what_they_have_not_sai
     page = page_of(meeting)
     shown = client_for(report).get(page)
     assert_sees(shown, "You say: if time allows.")
-    assert_not_sees(shown, "Ines Okafor says:")
+    assert_not_sees(shown, "Ines says:")
     importance.set_importance(topic=paint, level="if_time", actor=manager, now=now)
-    assert_sees(client_for(report).get(page), "Ines Okafor says: if time allows.")
+    assert_sees(client_for(report).get(page), "Ines says: if time allows.")
 
 
 def test_a_side_whose_topics_were_all_left_out_is_not_said_to_bring_nothing(
     client_for: ClientFor, meeting: Meeting, line: Line, manager: Person, report: Person
 ) -> None:
     page = page_of(meeting)
-    assert_sees(client_for(report).get(page), "Ines Okafor brings nothing yet")
+    assert_sees(client_for(report).get(page), "Ines brings nothing yet")
     stiff(line, report, "The roster", 25, must=True)
     stiff(line, manager, "Paint", 25, importance="if_time")
-    assert_sees(client_for(report).get(page), "nothing Ines Okafor brings has a place")
+    assert_sees(client_for(report).get(page), "nothing Ines brings has a place")
     assert_sees(client_for(manager).get(page), "nothing you bring has a place")
     assert_not_sees(client_for(manager).get(page), "nothing yet")
 
@@ -172,10 +258,10 @@ def test_what_changed_since_is_marked_in_words_at_the_topic(
     last = next(p for p in issued_meeting.placements.all() if str(p.pk) == keys[-1]["key"])
     placement_by_hand.move(placement=last, places=-3, actor=manager, now=now)
     shown = client.get(page_of(issued_meeting))
-    assert body_of(shown).count("Ines Okafor moved this from ") == 1
+    assert body_of(shown).count("Ines moved this from ") == 1
     assert_not_sees(shown, "Moved since you read the order.")
     assert_sees(shown, "No longer in it since you read it:")
-    assert_sees(shown, "Order last changed Wednesday 25 November, 10:00, by Ines Okafor.")
+    assert_sees(shown, "Order last changed Wednesday 25 November, 10:00, by Ines.")
 
 
 def test_the_number_of_no_order_marks_nothing(
@@ -209,7 +295,7 @@ def test_a_margin_is_shown_to_whoever_wrote_it_and_to_nobody_else(
     )
     own = client_for(report).get(page_of(issued_meeting))
     assert_sees(own, "Ask about the spring tide")
-    assert_sees(own, "Yours, not shown to Ines Okafor")
+    assert_sees(own, "Yours, not shown to Ines")
     assert 'class="unclear"' in body_of(own)
     others = client_for(manager).get(page_of(issued_meeting))
     assert_not_sees(others, "Ask about the spring tide")
@@ -228,7 +314,7 @@ def test_the_managers_word_is_shown_to_both(
     for person in (manager, report):
         shown = client_for(person).get(page_of(meeting))
         assert_sees(shown, word)
-        assert_sees(shown, "Ines Okafor asked for topics on Wednesday 25 November, 10:00.")
+        assert_sees(shown, "Ines asked for topics on Wednesday 25 November, 10:00.")
 
 
 def test_too_long_a_word_is_refused_and_kept(
@@ -248,7 +334,7 @@ def test_somebody_who_has_not_joined_is_said_to_see_it_when_they_do(
     made = invite_report(manager, now=now)
     shown = client_for(manager).get(page_of(coming_of(made.line)))
     assert_sees(shown, "They see this when they join")
-    assert_sees(shown, "Noor Haldane has been invited and has not joined yet.")
+    assert_sees(shown, "Noor has been invited and has not joined yet.")
     assert_sees(shown, "Topics can be added now. You are asked for them automatically on ")
 
 
@@ -260,18 +346,20 @@ def test_the_opening_names_what_is_due_and_lets_only_its_owner_say_how_it_went(
 ) -> None:
     commitments.confirm(commitment=taken_on.offered, actor=report, now=AFTER)
     own = client_for(report).get(page_of(next_meeting))
-    assert_sees(own, "two for each of 3 commitments")
     assert_sees(own, taken_on.managers.action)
     assert reverse("commitment-done", args=[taken_on.reports.pk]) in body_of(own)
-    assert reverse("commitment-date", args=[taken_on.reports.pk]) in body_of(own)
     assert reverse("commitment-done", args=[taken_on.managers.pk]) not in body_of(own)
+    opened = client_for(report).get(reverse("meeting-opening", args=[next_meeting.pk]))
+    assert_sees(opened, "two for each of 3 commitments")
+    assert reverse("commitment-date", args=[taken_on.reports.pk]) in body_of(opened)
+    assert reverse("commitment-done", args=[taken_on.managers.pk]) not in body_of(opened)
     assert_sees(client_for(manager).get(page_of(next_meeting)), taken_on.reports.action)
 
 
 def test_the_opening_says_what_its_minutes_are_made_of_and_that_a_quarter_is_the_most(
     client_for: ClientFor, next_meeting: Meeting, taken_on: TakenOn, report: Person
 ) -> None:
-    client, page = client_for(report), page_of(next_meeting)
+    client, page = client_for(report), reverse("meeting-opening", args=[next_meeting.pk])
     assert_sees(client.get(page), "Four minutes to arrive, and two for each of 2 commitments")
     # 4 + 2 * 2 minutes are more than a quarter of half an hour.
     Meeting.objects.filter(pk=next_meeting.pk).update(minutes=30)
@@ -293,18 +381,19 @@ def test_carried_a_second_time_it_asks_its_owner_to_choose(
         carry.carry(meeting=coming, now=began + dt.timedelta(hours=1))
     client, later = client_for(report), page_of(coming_of(next_meeting.line))
     clock.hold_at(dt.datetime(2027, 6, 4, 9, 0, tzinfo=dt.UTC))
-    shown = client.get(later)
-    assert_sees(shown, "carried 2 times")
+    assert_sees(client.get(later), "carried 2 times")
+    opening = reverse("meeting-opening", args=[coming_of(next_meeting.line).pk])
+    shown = client.get(opening)
     assert_sees(shown, "Keep it, change its date, hand it over or drop it?")
     acts = ("keep", "hand-over", "drop", "date", "done")
     for name in acts:
         assert reverse(f"commitment-{name}", args=[taken_on.reports.pk]) in body_of(shown)
     theirs = client_for(manager)
     clock.hold_at(dt.datetime(2027, 6, 4, 9, 0, tzinfo=dt.UTC))
-    assert reverse("commitment-drop", args=[taken_on.reports.pk]) not in body_of(theirs.get(later))
+    assert reverse("commitment-drop", args=[taken_on.reports.pk]) not in body_of(theirs.get(opening))
     clock.hold_at(dt.datetime(2027, 6, 4, 9, 0, tzinfo=dt.UTC))
     client.post(reverse("commitment-keep", args=[taken_on.reports.pk]))
-    shown = client.get(later)
+    shown = client.get(opening)
     assert_not_sees(shown, "Keep it, change its date, hand it over or drop it?")
     assert_sees(shown, "kept as it is")
 
@@ -316,7 +405,7 @@ def test_an_offered_commitment_waits_for_its_owner_and_is_shown_as_such(
     assert confirm in body_of(client_for(report).get(page_of(next_meeting)))
     theirs = client_for(manager).get(page_of(next_meeting))
     assert confirm not in body_of(theirs)
-    assert_sees(theirs, "waits for Tomas Lindqvist to confirm it.")
+    assert_sees(theirs, "waits for Tomas to confirm it.")
 
 
 # --- other states
@@ -415,6 +504,8 @@ def test_ten_topics_take_as_many_queries_as_five(
     placement_by_hand.move(
         placement=placement_of(brought.licence), places=-1, actor=manager, now=now
     )  # so that the order read is looked up in both counts
+    # One that waits for an answer in both counts: what waits is read once there is any.
+    make_topic(line, manager, "Fenders for the winter", minutes=20, now=now)
     client.get(page_of(issued_meeting))
     with queries() as five:
         client.get(page_of(issued_meeting))
@@ -457,3 +548,20 @@ def note(topic: object, actor: Person, now: dt.datetime) -> None:
         now=now,
         today=now.date(),
     )
+
+
+def test_put_in_order_anew_shows_what_would_move_before_it_is_taken(
+    client_for: ClientFor, issued_meeting: Meeting, brought: Brought, report: Person, now: dt.datetime
+) -> None:
+    client = client_for(report)
+    anew = reverse("order-anew", args=[issued_meeting.pk])
+    assert_sees(client.get(page_of(issued_meeting)), "Put in order anew")
+    assert_sees(client.post(anew, follow=True), "They are in that order already: nothing would move.")
+    placement_by_hand.move(placement=placement_of(brought.crane), places=9, actor=report, now=now)
+    shown = client.post(anew)
+    assert_sees(shown, "Put the topics in order anew?")
+    assert_sees(shown, "Changes places.")
+    assert issued_meeting.orders.count() == 2
+    take(client, anew, {})
+    assert issued_meeting.orders.count() == 3
+    assert_sees(client.get(page_of(issued_meeting)), "Undo the last move")

@@ -245,7 +245,7 @@ def test_reading_back_says_what_each_takes_on_and_lets_its_owner_confirm(
     assert confirm in body_of(own)
     theirs = client_for(manager).get(live(under_way_meeting))
     assert confirm not in body_of(theirs)
-    assert_sees(theirs, "Waits for Tomas Lindqvist to confirm it, now or later.")
+    assert_sees(theirs, "Waits for Tomas to confirm it, now or later.")
 
 
 def test_after_reading_back_a_topic_can_still_be_taken_up(

@@ -22,10 +22,11 @@ MINE, THEIRS = "A word for my own margin.", "A word for their own margin."
 PRIVATE_TABLES = ("marginnote", "preparation", "personkey", "logbookentry", "commitmentplan", "commitmentcue")
 # What only the reader's own page has: acts, margins, and what stands around them.
 ACTS = {"form", "button", "input"}
-OWN_CLASSES = {"actions", "rail-margin", "rail-margin-head", "margin-tools"}
-OWN_SECTIONS = {"add", "private"}
-# The full account of a topic's place is opened from one's own page alone; the line of it is compared.
-OWN_DISCLOSURES = ("Change", "Ask for topics now", "Why here?", "Why not here?")
+OWN_CLASSES = {
+    "actions", "rail-margin", "rail-margin-head", "margin-tools", "strip-acts", "topic-more", "topic-acts",
+    "kept-note", "agenda-private",
+}  # fmt: skip
+OWN_SECTIONS = {"add"}
 
 
 def seen_at(meeting: Meeting) -> str:
@@ -46,6 +47,10 @@ def _gather(node: Node, found: list[str]) -> None:
         return
     if _is_own(node):
         return
+    if "data-opens" in node.attributes:  # the title leads to what can be done; its words are compared
+        for child in node.children:
+            _gather(child, found)
+        return
     kept = {
         name: value
         for name, value in node.attributes.items()
@@ -65,11 +70,7 @@ def _is_own(node: Node) -> bool:
     classes = set(node.attributes.get("class", "").split())
     if node.tag in ACTS or OWN_CLASSES & classes or (node.tag == "a" and "button" in classes):
         return True
-    if node.tag == "section":
-        return node.attributes.get("aria-labelledby") in OWN_SECTIONS
-    return (
-        node.tag == "details" and node.all("summary")[0].words().partition(":")[0].strip() in OWN_DISCLOSURES
-    )
+    return node.tag == "section" and node.attributes.get("aria-labelledby") in OWN_SECTIONS
 
 
 @pytest.fixture

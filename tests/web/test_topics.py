@@ -14,6 +14,7 @@ from accounts.models import Person
 from oneonone.models import Importance, Line, Meeting, MustDiscuss, Proposal, Topic
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of
 from tests.scene import Brought, make_topic, placement_of
+from tests.web.gallery.markup import read
 from tests.web.taking import do, take
 
 
@@ -139,7 +140,7 @@ def test_after_issue_it_takes_free_minutes_or_waits_for_a_yes(
     assert Proposal.objects.filter(placement__topic__title="A bell for the ticket desk").count() == 1
     assert_sees(
         client.get(page),
-        "Your late topic “A bell for the ticket desk” (12 minutes) waits for Ines Okafor’s yes.",
+        "Your late topic “A bell for the ticket desk” (12 minutes) waits for Ines’s yes.",
     )
 
 
@@ -218,6 +219,38 @@ def test_each_side_weighs_any_topic_for_itself(
     client_for(report).post(importance, {"importance": "most of all"})
     said = dict(Importance.objects.filter(topic=brought.sheet).values_list("side", "level"))
     assert said == {"manager": "first", "report": "in_turn"}
+
+
+def test_a_third_first_is_refused_at_its_field_and_by_a_message_naming_the_two(
+    client_for: ClientFor, brought: Brought, line: Line, report: Person
+) -> None:
+    client = client_for(report)
+    for topic in (brought.sheet, brought.deckhands):
+        do(client, reverse("topic-importance", args=[topic.pk]), {"importance": "first"})
+    two = f"Already first to you: “{brought.sheet.title}” and “{brought.deckhands.title}”."
+    other = f"Already first to you: “{brought.deckhands.title}” and “{brought.sheet.title}”."
+    said = client.post(
+        reverse("topic-importance", args=[brought.licence.pk]), {"importance": "first"}, follow=True
+    )
+    assert two in body_of(said) or other in body_of(said)
+    sent = {"title": "Spare radios", "kind": "update", "importance": "first", "client_key": uuid4()}
+    refused = client.post(reverse("topic-add", args=[line.pk]), sent)
+    assert refused.status_code == 422
+    assert "Each of you can call two topics of one agenda first." in body_of(refused)
+    assert "Spare radios" in body_of(refused)
+
+
+def test_nothing_is_chosen_for_a_side_that_has_said_nothing(
+    client_for: ClientFor, brought: Brought, line: Line, manager: Person
+) -> None:
+    new = read(body_of(client_for(manager).get(reverse("topic-add", args=[line.pk]))))
+    radios = [one for one in new.all("input") if one.attributes.get("name") == "importance"]
+    assert len(radios) == 3
+    assert not any("checked" in one.attributes for one in radios)
+    client_for(manager).post(
+        reverse("topic-add", args=[line.pk]), {"title": "Buoys", "kind": "update", "client_key": uuid4()}
+    )
+    assert not Importance.objects.filter(topic__title="Buoys").exists()
 
 
 def test_one_topic_a_side_must_be_discussed_and_the_mark_comes_off(

@@ -40,7 +40,7 @@ class Why:
 
 @dataclass(frozen=True)
 class Trace:
-    """A move by hand that the reader has not read yet: who, and the minute it began at before, if it was in."""
+    """A move by hand that the reader has not read: who, and the minute it began at before, if it was in."""
 
     by: str
     by_you: bool

@@ -1,4 +1,4 @@
-"""The stored versions of a meeting's order: the latest one, what the hand has chosen in it, and who moved what.
+"""The stored versions of a meeting's order: the latest one, what was chosen by hand, and who moved what.
 
 Versions are written by ``oneonone.services.agenda.order_versions``.
 """

@@ -65,7 +65,7 @@ class PlannerInput:
         return replace(self, frame=replace(self.frame, order=tuple(order)))
 
     def holding(self, keys: Collection[str]) -> PlannerInput:
-        """The same with these topics in before any other, so that a change to another one cannot displace them."""
+        """The same with these topics in before any other, so that a change cannot displace them."""
         items = tuple(replace(item, must=item.must or item.key in keys) for item in self.items)
         return replace(self, items=items)
 

@@ -1,4 +1,4 @@
-"""The order of a meeting, worked out by the planner: as it would be issued now, or what follows a version of it."""
+"""The order of a meeting, worked out by the planner: as it would be now, or what follows a version of it."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ def standing(meeting: Meeting, *, like: Standing | None = None) -> Standing:
 
 
 def planned(given: PlannerInput) -> Plan:
-    """The planner's answer. Must-discuss topics that do not fit are said in ``infeasible``; it still orders."""
+    """The planner's answer. Must-discuss topics that do not fit are in ``infeasible``; it orders the rest."""
     return planner.plan(given.items, given.frame)
 
 

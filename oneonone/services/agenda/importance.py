@@ -1,4 +1,4 @@
-"""How much a topic matters to a side: *first*, *in turn*, *if time allows*; at most two *first* on one agenda."""
+"""How much a topic matters to a side: *first*, *in turn*, *if time allows*; two *first* an agenda at most."""
 
 from __future__ import annotations
 

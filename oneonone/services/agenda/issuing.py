@@ -13,7 +13,7 @@ from oneonone.models.owed import Notice
 from oneonone.planner import Plan
 from oneonone.selectors.agenda import orders, planner_input, planning
 from oneonone.services import telling
-from oneonone.services.refusals import MustStays, NotNow
+from oneonone.services.refusals import InOrder, MustStays, NotNow
 
 from . import order_versions
 from .order_versions import touch
@@ -49,11 +49,11 @@ def issue(*, meeting: Meeting, actor: Person | None, now: dt.datetime, by_starti
 def put_in_order_anew(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Order:
     """Give up the order that stands, and let the rule find it again. Either side can undo it.
 
-    Starts that were agreed and topics that somebody put in stay. Refused: once the meeting has begun, and
-    before there is an order to give up.
+    Starts that were agreed and topics that somebody put in stay. Refused: once the meeting has begun, before
+    there is an order to give up, and where nothing would move.
     """
-    versions = orders.of(meeting)
-    latest = versions.latest
+    standing = planning.standing(meeting)
+    latest = standing.versions.latest
     if latest is None or meeting.state not in (Meeting.State.PLANNED, Meeting.State.ISSUED):
         raise NotNow
     if meeting.state == Meeting.State.PLANNED:
@@ -61,6 +61,8 @@ def put_in_order_anew(*, meeting: Meeting, actor: Person, now: dt.datetime) -> O
     else:
         given = planning.input_after(meeting, latest, order=())
     plan = planning.planned(given)
+    if _boxes(plan) == _boxes(standing.plan):
+        raise InOrder
     return order_versions.append(meeting, given, plan, cause=Order.Cause.REPLANNED, actor=actor, now=now)
 
 
@@ -97,9 +99,13 @@ def changed(
 
 def _says_the_same(plan: Plan, then: Plan) -> bool:
     """Whether every box is as it was, and no topic is left out that was not."""
-    boxes, before = ([(slot.key, slot.start, slot.end) for slot in one.slots] for one in (plan, then))
     left, left_then = ({out.key for out in one.left_out} for one in (plan, then))
-    return boxes == before and left <= left_then and plan.infeasible == then.infeasible
+    same = _boxes(plan) == _boxes(then)
+    return same and left <= left_then and plan.infeasible == then.infeasible
+
+
+def _boxes(plan: Plan) -> list[tuple[str, int, int]]:
+    return [(slot.key, slot.start, slot.end) for slot in plan.slots]
 
 
 def is_without_place(*, placement: Placement) -> bool:

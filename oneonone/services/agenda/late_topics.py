@@ -1,4 +1,4 @@
-"""What asks for room after the order was issued: new topics, those it left out, and more minutes for one in it."""
+"""What asks for room after the order was issued: new topics, those it left out, and more minutes."""
 
 from __future__ import annotations
 

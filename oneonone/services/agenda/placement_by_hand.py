@@ -121,7 +121,7 @@ def _with_it_in(desk: _Desk, minute: int | None, *, now: dt.datetime) -> tuple[P
 
 @transaction.atomic
 def bring_in(*, placement: Placement, actor: Person, now: dt.datetime, minute: int | None = None) -> Moved:
-    """Give a topic that was left out a place, whatever of lower rank it displaces, and a start if one is said.
+    """Give a topic that was left out a place, whatever it displaces, and a start if one is said.
 
     Refused as ``with_it_in`` refuses.
     """

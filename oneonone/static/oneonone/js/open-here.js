@@ -20,7 +20,7 @@
     link.setAttribute("aria-expanded", "true");
     part.setAttribute("aria-busy", "true");
     try {
-      await window.htmx.ajax("GET", link.getAttribute("href"), { target: part, swap: "innerHTML" });
+      await window.htmx.ajax("GET", link.getAttribute("href"), { target: part });
     } catch {
       /* No connection: the page itself is gone to below. */
     }
