@@ -68,7 +68,7 @@ def _question(placement: Placement) -> trying.Question:
     )
 
 
-def _beside(placement: Placement, tried: change_preview.Outcome, places: int) -> str:
+def _beside(placement: Placement, tried: change_preview.PreviewedAct, places: int) -> str:
     """The page at the button that was pressed, or its neighbour at an end: it has the focus at once again."""
     keys = tried.change.after.keys
     page = going.agenda_path(placement.meeting)
