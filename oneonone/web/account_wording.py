@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from oneonone.models import Topic
-from oneonone.selectors.agenda.account import Account, WayIn, added_by_kind
+from oneonone.selectors.agenda.account import TopicAccount, WayIn, added_by_kind
 from oneonone.selectors.agenda.page import Head
 from oneonone.web import reasons, topicwords
 
@@ -25,7 +25,7 @@ class Answer:
     sum: tuple[str, ...]
 
 
-def answer(head: Head, told: Account) -> Answer:
+def answer(head: Head, told: TopicAccount) -> Answer:
     """What is said of one topic's place."""
     clock = reasons.clock_of(head.meeting)
     if told.place is not None and told.length is not None:
@@ -58,7 +58,7 @@ def _lets_in(way: WayIn) -> Iterator[str]:
         ) % {"title": title, "n": fewer}
 
 
-def _sum(head: Head, told: Account) -> Iterator[str]:
+def _sum(head: Head, told: TopicAccount) -> Iterator[str]:
     """The rank and where it comes from, then the worth in its parts."""
     yield _("It comes %(rank)s: %(why)s.") % {
         "rank": topicwords.level(told.rank),
@@ -73,7 +73,7 @@ def _sum(head: Head, told: Account) -> Iterator[str]:
         }
 
 
-def _rank_from(head: Head, told: Account) -> str:
+def _rank_from(head: Head, told: TopicAccount) -> str:
     """Where the rank comes from: a must, somebody's word, being skipped, or nothing said."""
     if told.weight.rank_from == "skipped":
         return _("it was skipped %(times)d times") % {"times": told.said.unheard}
@@ -84,7 +84,7 @@ def _rank_from(head: Head, told: Account) -> str:
     }[told.weight.rank_from]
 
 
-def worth(told: Account) -> str:
+def worth(told: TopicAccount) -> str:
     """ "4, 2 for its kind (obstacle), 1 for being skipped: 7 together." """
     weight = told.weight
     parts = [
@@ -100,7 +100,7 @@ def worth(told: Account) -> str:
     return _("Worth: %(parts)s; %(worth)d together.") % {"parts": _(", ").join(parts), "worth": weight.worth}
 
 
-def dense(told: Account) -> str:
+def dense(told: TopicAccount) -> str:
     """The worth for each minute a topic has, to two decimals."""
     return reasons.decimal(Fraction(told.weight.worth, told.minutes))
 
@@ -119,7 +119,7 @@ class ExampleRow:
     why: str
 
 
-def example(head: Head, topics: tuple[Account, ...]) -> tuple[ExampleRow, ...]:
+def example(head: Head, topics: tuple[TopicAccount, ...]) -> tuple[ExampleRow, ...]:
     """What the rule makes of an agenda, topic by topic."""
     clock = reasons.clock_of(head.meeting)
     return tuple(
@@ -137,7 +137,7 @@ def example(head: Head, topics: tuple[Account, ...]) -> tuple[ExampleRow, ...]:
     )
 
 
-def _wanted(told: Account) -> int:
+def _wanted(told: TopicAccount) -> int:
     """The minutes it would have, by how topics of its kind have run where that is known."""
     if told.length is None:
         return told.placement.minutes_wanted

@@ -9,13 +9,13 @@ from django.utils.translation import ngettext
 
 from oneonone.models import Meeting
 from oneonone.selectors.agenda.order_view import Box
-from oneonone.services.agenda.change_preview import Change
+from oneonone.services.agenda.change_preview import OrderChange
 from oneonone.web import reasons
 
 Titles = Mapping[str, str]
 
 
-def sentences(meeting: Meeting, change: Change, titles: Titles, key: str) -> list[str]:
+def sentences(meeting: Meeting, change: OrderChange, titles: Titles, key: str) -> list[str]:
     """What is different: the topic itself first, then what it costs, then what the others gain."""
     told = change.difference
     if change.is_none:
@@ -43,7 +43,7 @@ def sentences(meeting: Meeting, change: Change, titles: Titles, key: str) -> lis
     return said
 
 
-def _itself(meeting: Meeting, change: Change, titles: Titles, key: str) -> list[str]:
+def _itself(meeting: Meeting, change: OrderChange, titles: Titles, key: str) -> list[str]:
     clock, title = reasons.clock_of(meeting), titles.get(key, "")
     then, now = change.before.slot(key), change.after.slot(key)
     if now is None:
@@ -71,7 +71,7 @@ def _more(title: str, minutes: int) -> str:
     return text % {"title": title, "n": minutes}
 
 
-def _elsewhere(change: Change, titles: Titles, key: str) -> list[str]:
+def _elsewhere(change: OrderChange, titles: Titles, key: str) -> list[str]:
     """One sentence for others that only begin at another minute, so that nothing changes unsaid."""
     if not change.difference.moved or key in change.after.keys:
         return []

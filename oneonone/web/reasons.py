@@ -18,7 +18,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext, pgettext
 
 from oneonone.models import Meeting
-from oneonone.selectors.agenda.order_view import BOTH, Why
+from oneonone.selectors.agenda.reasons import BOTH, Why
 
 # Filled from the numbers and names of a reason: see ``_words``.
 SENTENCES = {

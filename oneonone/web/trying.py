@@ -35,12 +35,12 @@ class Question:
     typed: bool = False
 
 
-def costs(change: change_preview.Change) -> bool:
+def costs(change: change_preview.OrderChange) -> bool:
     """Worth asking about when it pushes something out, shortens something, or needs the other side."""
     return change.costs
 
 
-def changes(change: change_preview.Change) -> bool:
+def changes(change: change_preview.OrderChange) -> bool:
     """Worth asking about when any topic gets other minutes, comes or goes."""
     return not change.is_none
 
@@ -51,7 +51,7 @@ def answer(
     act: change_preview.Act,
     question: Question,
     *,
-    ask_about: Callable[[change_preview.Change], bool],
+    ask_about: Callable[[change_preview.OrderChange], bool],
 ) -> HttpResponse:
     """Do the act and say what it did, or show what it would do. Refusals of the act are the caller's.
 
@@ -79,7 +79,7 @@ def answer_or_say(
     act: change_preview.Act,
     question: Question,
     *,
-    ask_about: Callable[[change_preview.Change], bool],
+    ask_about: Callable[[change_preview.OrderChange], bool],
 ) -> HttpResponse:
     """As ``answer``, for acts that have no form of their own: a refusal is said on the page it came from."""
     try:
@@ -90,7 +90,7 @@ def answer_or_say(
 
 
 def _shown(
-    request: PersonRequest, meeting: Meeting, tried: change_preview.Outcome, question: Question
+    request: PersonRequest, meeting: Meeting, tried: change_preview.PreviewedAct, question: Question
 ) -> dict[str, object]:
     head, order, clock = agendas.head(request.person, meeting), tried.order, reasons.clock_of(meeting)
     if order is None:

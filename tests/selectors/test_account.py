@@ -17,7 +17,7 @@ from tests.cast import queries
 from tests.scene import STARTS, Brought, make_topic, placement_of
 
 
-def told_of(reader: Person, topic: Topic) -> account.Account:
+def told_of(reader: Person, topic: Topic) -> account.TopicAccount:
     return account.of(reader, Placement.objects.select_related("topic", "meeting__line").get(topic=topic))
 
 

@@ -21,11 +21,11 @@ from tests.scene import Brought, placement_of
 from tests.services.test_placement_by_hand import stiff
 
 
-def costly(change: change_preview.Change) -> bool:
+def costly(change: change_preview.OrderChange) -> bool:
     return change.costs
 
 
-def anything(change: change_preview.Change) -> bool:
+def anything(change: change_preview.OrderChange) -> bool:
     return not change.is_none
 
 

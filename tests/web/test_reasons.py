@@ -10,7 +10,7 @@ import pytest
 
 from oneonone.models import Meeting, Topic
 from oneonone.planner.reasons import ENGLISH
-from oneonone.selectors.agenda.order_view import BOTH, SKIPPED, Why
+from oneonone.selectors.agenda.reasons import BOTH, SKIPPED, Why
 from oneonone.web import reasons
 
 MEETING = Meeting(starts_at=dt.datetime(2026, 7, 2, 9, 0, tzinfo=dt.UTC), zone="Europe/London", minutes=50)

@@ -12,9 +12,9 @@ from oneonone.models import Importance, Meeting, Placement, Side, Topic
 from oneonone.planner import Plan, Weight
 
 from . import orders, planner_input, planning, topic_cards
-from .order_view import Said, Why, Wording, said_of
 from .planner_input import PlannerInput
-from .planning import Standing
+from .planning import StandingOrder
+from .reasons import NamedReasons, SaidOfTopic, Why, said_of
 
 RANKS = {
     planner.FIRST: Importance.Level.FIRST,
@@ -36,7 +36,7 @@ class WayIn:
 
 
 @dataclass(frozen=True)
-class Account:
+class TopicAccount:
     """Everything that is said of one topic's place in an order.
 
     ``minute`` and ``minutes`` are of its box; ``place`` and ``length`` say why, ``out`` why it has none.
@@ -47,7 +47,7 @@ class Account:
     placement: Placement
     title: str
     side: Side
-    said: Said
+    said: SaidOfTopic
     minute: int | None
     minutes: int
     place: Why | None
@@ -66,7 +66,7 @@ class Account:
         return self.minute is not None
 
 
-def of(reader: Person, placement: Placement) -> Account:
+def of(reader: Person, placement: Placement) -> TopicAccount:
     """The account of a topic at a meeting, for one of its two sides; LookupError for anybody else.
 
     Queries do not grow with the topics. One plan is made for a topic that was left out, and one for the order
@@ -77,14 +77,14 @@ def of(reader: Person, placement: Placement) -> Account:
     standing = _standing(meeting)
     rows = topic_cards.placements_of(meeting)
     titles = {str(row.pk): row.topic.title or _("(words removed)") for row in rows}
-    wording = Wording(meeting.line, titles, standing.factors, standing.versions)
+    wording = NamedReasons(meeting.line, titles, standing.factors, standing.versions)
     row = next((row for row in rows if row.pk == placement.pk), placement)
     times = planner_input.times_unheard([row.topic_id])
     told = _told(row, side, standing.plan, wording, times.get(row.topic_id, 0))
     return told if told.is_in else replace(told, way_in=_way_in(placement, standing, titles))
 
 
-def example(reader: Person, meeting: Meeting) -> tuple[Account, ...]:
+def example(reader: Person, meeting: Meeting) -> tuple[TopicAccount, ...]:
     """The account of each topic that asks for time, those in the order first; LookupError for no side of it.
 
     What would let a topic in is left open: that takes a plan for each.
@@ -93,7 +93,7 @@ def example(reader: Person, meeting: Meeting) -> tuple[Account, ...]:
     standing = _standing(meeting)
     rows = {str(row.pk): row for row in topic_cards.placements_of(meeting)}
     titles = {key: row.topic.title or _("(words removed)") for key, row in rows.items()}
-    wording = Wording(meeting.line, titles, standing.factors, standing.versions)
+    wording = NamedReasons(meeting.line, titles, standing.factors, standing.versions)
     times = planner_input.times_unheard(row.topic_id for row in rows.values())
     keys = [*standing.plan.keys, *(out.key for out in standing.plan.left_out)]
     return tuple(
@@ -117,12 +117,12 @@ def base_worth() -> int:
     return weight.worth - weight.kind
 
 
-def _told(row: Placement, side: Side, plan: Plan, wording: Wording, times: int) -> Account:
+def _told(row: Placement, side: Side, plan: Plan, wording: NamedReasons, times: int) -> TopicAccount:
     key, topic = str(row.pk), row.topic
     slot = plan.slot(key)
     left = next((one for one in plan.left_out if one.key == key), None)
     said = said_of(row, times)
-    return Account(
+    return TopicAccount(
         placement=row,
         title=topic.title or _("(words removed)"),
         side=side,
@@ -136,18 +136,18 @@ def _told(row: Placement, side: Side, plan: Plan, wording: Wording, times: int) 
     )
 
 
-def _standing(meeting: Meeting) -> Standing:
+def _standing(meeting: Meeting) -> StandingOrder:
     return planning.standing(meeting) if meeting.is_coming else _stored(meeting)
 
 
-def _stored(meeting: Meeting) -> Standing:
+def _stored(meeting: Meeting) -> StandingOrder:
     """The last version of a meeting that is over."""
     versions = orders.of(meeting)
     plan = Plan() if versions.latest is None else orders.plan_of(versions.latest)
-    return Standing(plan, versions, versions.latest, 0, None)
+    return StandingOrder(plan, versions, versions.latest, 0, None)
 
 
-def _way_in(placement: Placement, standing: Standing, titles: dict[str, str]) -> WayIn | None:
+def _way_in(placement: Placement, standing: StandingOrder, titles: dict[str, str]) -> WayIn | None:
     """What the order would be with the topic forced in, as if it had to be discussed: one plan."""
     key, given = str(placement.pk), _given(placement, standing)
     if given is None or key not in given.placements:
@@ -163,7 +163,7 @@ def _way_in(placement: Placement, standing: Standing, titles: dict[str, str]) ->
     )
 
 
-def _given(placement: Placement, standing: Standing) -> PlannerInput | None:
+def _given(placement: Placement, standing: StandingOrder) -> PlannerInput | None:
     """What the order was planned from; None once the meeting has begun."""
     if standing.given is not None:
         return standing.given

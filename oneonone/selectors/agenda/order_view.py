@@ -3,39 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from accounts.models import Person
-from oneonone.models import Importance, Line, Meeting, Order, Placement, Side
-from oneonone.planner import Plan, Reason
+from oneonone.models import Line, Meeting, Order, Placement, Side
+from oneonone.planner import Plan
 from oneonone.planner.calibration import boxed
 from oneonone.selectors import margin
 
 from . import changes, frame, orders, planning, topic_cards
 from .orders import Versions
-from .planning import Standing
+from .planning import StandingOrder
+from .reasons import NamedReasons, SaidOfTopic, Why, name_of, said_of
 from .topic_cards import TopicCard
-
-BOTH = "both"
-SKIPPED = "skipped"
-
-
-@dataclass(frozen=True)
-class Why:
-    """A reason of the planner's, with titles and names of people in place of its keys.
-
-    Numbers are minutes, offsets from the start of the meeting or worths, as the code says. Of a length that
-    follows the line's history they hold ``factor``, how many times over topics of ``kind`` run. ``by`` is who
-    put a topic where it is, called it *first* or must discuss it: a name, ``BOTH``, or empty.
-    """
-
-    code: str
-    numbers: Mapping[str, int | Fraction]
-    names: tuple[str, ...] = ()
-    kind: str = ""
-    by: str = ""
 
 
 @dataclass(frozen=True)
@@ -154,7 +136,7 @@ def of(
     return replace(view, read=read), notes
 
 
-def would_be(reader: Person, meeting: Meeting, standing: Standing, *, before: Plan) -> OrderView:
+def would_be(reader: Person, meeting: Meeting, standing: StandingOrder, *, before: Plan) -> OrderView:
     """The order of a meeting as an act would leave it, with what is different from ``before`` at each topic.
 
     Nothing that only the reader may read is looked for.
@@ -163,14 +145,16 @@ def would_be(reader: Person, meeting: Meeting, standing: Standing, *, before: Pl
     return _view(reader, meeting, placements, margin.Margin(), standing, before, read=standing.newest)
 
 
-def _standing(meeting: Meeting) -> Standing:
+def _standing(meeting: Meeting) -> StandingOrder:
     """The order that stands. Of a meeting that is over and never had one: nothing but its opening."""
     if meeting.state == Meeting.State.PLANNED or meeting.is_coming:
         return planning.standing(meeting)
     versions = orders.of(meeting)
     if versions.latest is None:
-        return Standing(Plan(), versions, None, frame.opening_minutes(meeting), None)
-    return Standing(orders.plan_of(versions.latest), versions, versions.latest, versions.latest.opening, None)
+        return StandingOrder(Plan(), versions, None, frame.opening_minutes(meeting), None)
+    return StandingOrder(
+        orders.plan_of(versions.latest), versions, versions.latest, versions.latest.opening, None
+    )
 
 
 def _view(
@@ -178,7 +162,7 @@ def _view(
     meeting: Meeting,
     placements: Sequence[Placement],
     notes: margin.Margin,
-    standing: Standing,
+    standing: StandingOrder,
     before: Plan | None,
     *,
     read: int | None,
@@ -188,7 +172,7 @@ def _view(
     view = dict(zip(shown, topic_cards.of(reader, line, placements, notes=notes), strict=True))
     factors = standing.factors
     titles = {key: card.title for key, card in view.items()}
-    wording = Wording(line, titles, factors, versions)
+    wording = NamedReasons(line, titles, factors, versions)
     unread = _traces(reader, line, versions, read)
     said = {key: said_of(row, view[key].unheard) for key, row in shown.items()}
     boxes = _boxes(meeting, plan, view, before, wording, unread, said)
@@ -201,7 +185,7 @@ def _view(
         number=order.number if order else None,
         newest=latest.number if latest else None,
         cause=latest.cause if latest else "",
-        by=_name_of(line, order.by) if order and order.by else "",
+        by=name_of(line, order.by) if order and order.by else "",
         by_you=order is not None and order.by_id == reader.pk,
         at=order.at if order else None,
         opening=standing.opening,
@@ -237,7 +221,7 @@ def _traces(reader: Person, line: Line, versions: Versions, read: int | None) ->
         key = str(row.placement_id)
         first = found.get(key)
         found[key] = Trace(
-            by=_name_of(line, row.by),
+            by=name_of(line, row.by),
             by_you=row.by_id == reader.pk,
             was_minute=row.was_minute if first is None else first.was_minute,
         )
@@ -251,72 +235,14 @@ def _read_plan(meeting: Meeting, order: Order | None, read: int | None) -> Plan 
     return orders.plan_of(row) if row is not None else None
 
 
-@dataclass(frozen=True)
-class Said:
-    """Whose words stand behind the place of one topic, and how many held meetings did not reach it."""
-
-    musts: frozenset[Side]
-    firsts: frozenset[Side]
-    unheard: int
-
-
-def said_of(row: Placement, unheard: int) -> Said:
-    """What both sides said of a topic, from a row with its marks and importances at hand."""
-    return Said(
-        musts=frozenset(Side(must.side) for must in row.musts.all()),
-        firsts=frozenset(
-            Side(said.side) for said in row.topic.importances.all() if said.level == Importance.Level.FIRST
-        ),
-        unheard=unheard,
-    )
-
-
-class Wording:
-    """Titles and names in place of the keys that reasons hold, and how many times over each kind runs."""
-
-    def __init__(
-        self, line: Line, titles: Mapping[str, str], factors: Mapping[str, Fraction], versions: Versions
-    ) -> None:
-        self._line, self._titles, self._factors, self._versions = line, titles, factors, versions
-
-    def why(self, reason: Reason) -> Why:
-        """A reason that names topics."""
-        names = tuple(self._titles.get(key, "") for key in reason.keys)
-        return Why(code=reason.code, numbers=dict(reason.numbers), names=names)
-
-    def place(self, key: str, reason: Reason, said: Said) -> Why:
-        """Why a topic stands where it stands, and by whose word."""
-        why = self.why(reason)
-        if reason.code == "must":
-            return replace(why, by=self._named(said.musts))
-        if reason.code == "first" and said.firsts:
-            return replace(why, by=self._named(said.firsts))
-        if reason.code == "first" and said.unheard:
-            return replace(why, code=SKIPPED, numbers={"times": said.unheard})
-        if reason.code == "by_hand":
-            moved = self._versions.moved_by(key)
-            return replace(why, by=_name_of(self._line, moved.by) if moved and moved.by else "")
-        return why
-
-    def _named(self, sides: Collection[Side]) -> str:
-        return BOTH if len(sides) > 1 else "".join(self._line.first_name_on(side) for side in sides)
-
-    def length(self, reason: Reason, kind: str) -> Why:
-        """Why a topic of a kind is as long as it is."""
-        numbers: dict[str, int | Fraction] = dict(reason.numbers)
-        if "asked" in numbers and kind in self._factors:
-            numbers["factor"] = self._factors[kind]
-        return replace(self.why(reason), numbers=numbers, kind=kind)
-
-
 def _boxes(
     meeting: Meeting,
     plan: Plan,
     view: Mapping[str, TopicCard],
     before: Plan | None,
-    wording: Wording,
+    wording: NamedReasons,
     unread: Mapping[str, Trace],
-    said: Mapping[str, Said],
+    said: Mapping[str, SaidOfTopic],
 ) -> tuple[Box, ...]:
     there = [slot for slot in plan.slots if slot.key in view]
     moved = changes.moved(before, [slot.key for slot in there], by_hand=unread)
@@ -341,7 +267,7 @@ def _kept(
     plan: Plan,
     rows: Mapping[str, Placement],
     view: Mapping[str, TopicCard],
-    wording: Wording,
+    wording: NamedReasons,
 ) -> tuple[Kept, ...]:
     undecided = {key for key, row in rows.items() if row.outcome == Placement.Outcome.UNDECIDED}
     return tuple(
@@ -349,8 +275,3 @@ def _kept(
         for out in plan.left_out
         if out.key in undecided
     )
-
-
-def _name_of(line: Line, person: Person) -> str:
-    side = line.side_of(person)
-    return line.first_name_on(side) if side is not None else person.called

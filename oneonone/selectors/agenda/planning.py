@@ -21,7 +21,7 @@ HEARD = (Placement.Outcome.DISCUSSED, Placement.Outcome.CONTINUES)
 
 
 @dataclass(frozen=True)
-class Standing:
+class StandingOrder:
     """The order of a meeting as it stands: the plan, the versions behind it, and what it is planned from.
 
     ``order`` is the version that people prepare against, None before there is one; then the plan is worked
@@ -51,7 +51,7 @@ class Standing:
         return meeting.minutes - frame.closing_minutes(meeting.minutes)
 
 
-def standing(meeting: Meeting, *, like: Standing | None = None) -> Standing:
+def standing(meeting: Meeting, *, like: StandingOrder | None = None) -> StandingOrder:
     """The order that stands: the latest version once it is issued, and before that as it would be now.
 
     ``like`` is what stood before an act on the order alone: opening and factors are taken from it.
@@ -59,7 +59,7 @@ def standing(meeting: Meeting, *, like: Standing | None = None) -> Standing:
     versions = orders.of(meeting)
     latest = versions.latest
     if latest is not None and meeting.state != Meeting.State.PLANNED:
-        return Standing(orders.plan_of(latest), versions, latest, latest.opening, None)
+        return StandingOrder(orders.plan_of(latest), versions, latest, latest.opening, None)
     known = None if like is None else like.given
     given = planner_input.of(
         meeting,
@@ -67,7 +67,7 @@ def standing(meeting: Meeting, *, like: Standing | None = None) -> Standing:
         opening=None if known is None else known.frame.opening,
         factors=None if known is None else known.factors,
     )
-    return Standing(planned(given), versions, None, given.frame.opening, given)
+    return StandingOrder(planned(given), versions, None, given.frame.opening, given)
 
 
 def planned(given: PlannerInput) -> Plan:

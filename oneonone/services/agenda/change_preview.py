@@ -26,7 +26,7 @@ Act = Callable[[], LeadsTo]
 
 
 @dataclass(frozen=True)
-class Change:
+class OrderChange:
     """What an act makes of an order. ``asks`` is whether it first waits for the other side's yes."""
 
     before: Plan
@@ -57,18 +57,18 @@ class Change:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class PreviewedAct:
     """What became of an act. If it was not ``kept`` nothing is stored; ``order`` is what it would make."""
 
     kept: bool
-    change: Change
+    change: OrderChange
     order: OrderView | None
     titles: dict[str, str]
 
 
 def attempt(
-    *, meeting: Meeting, act: Act, actor: Person, taken: str = "", ask_about: Callable[[Change], bool]
-) -> Outcome:
+    *, meeting: Meeting, act: Act, actor: Person, taken: str = "", ask_about: Callable[[OrderChange], bool]
+) -> PreviewedAct:
     """Do an act; unless what it makes is worth asking about, and ``taken`` is no yes to just that.
 
     Refusals of the act are the caller's, as without a trial. Rows that the act has changed are to be read
@@ -81,7 +81,7 @@ def attempt(
         after = planning.standing(meeting, like=before)
         if waiting is not None:
             after = replace(after, plan=waiting)
-        change = Change(before.plan, after.plan, asks=waiting is not None)
+        change = OrderChange(before.plan, after.plan, asks=waiting is not None)
         kept = taken == change.token or not ask_about(change)
         shown = None
         if not kept:
@@ -89,7 +89,7 @@ def attempt(
             transaction.set_rollback(True)
     if not kept:
         meeting.refresh_from_db()
-    return Outcome(kept, change, shown, topic_cards.titles_of(meeting))
+    return PreviewedAct(kept, change, shown, topic_cards.titles_of(meeting))
 
 
 def _boxes(plan: Plan) -> list[tuple[str, int, int]]:

@@ -14,7 +14,7 @@ from oneonone.models import Meeting, MustDiscuss, Order, Placement
 from oneonone.planner import Plan
 from oneonone.selectors.agenda import planner_input, planning
 from oneonone.selectors.agenda.planner_input import PlannerInput
-from oneonone.selectors.agenda.planning import Standing
+from oneonone.selectors.agenda.planning import StandingOrder
 from oneonone.services.refusals import MustStays, NoRoom, NotNow, OutOfRange
 
 from . import order_versions
@@ -137,7 +137,7 @@ class _Desk:
 
     placement: Placement
     actor: Person
-    standing: Standing
+    standing: StandingOrder
     keys: tuple[str, ...]
 
     @property
