@@ -10,6 +10,7 @@ from accounts.models import Person
 from oneonone.models import Importance, Line, Placement, Side
 from oneonone.planner import Reason
 
+from . import topic_cards
 from .orders import Versions
 
 BOTH = "both"
@@ -44,9 +45,11 @@ class SaidOfTopic:
 def said_of(row: Placement, unheard: int) -> SaidOfTopic:
     """What both sides said of a topic, from a row with its marks and importances at hand."""
     return SaidOfTopic(
-        musts=frozenset(Side(must.side) for must in row.musts.all()),
+        musts=frozenset(Side(must.side) for must in topic_cards.musts_of(row)),
         firsts=frozenset(
-            Side(said.side) for said in row.topic.importances.all() if said.level == Importance.Level.FIRST
+            Side(said.side)
+            for said in topic_cards.importances_of(row.topic)
+            if said.level == Importance.Level.FIRST
         ),
         unheard=unheard,
     )
@@ -80,7 +83,7 @@ class NamedReasons:
         return why
 
     def _named(self, sides: Collection[Side]) -> str:
-        return BOTH if len(sides) > 1 else "".join(self._line.name_on(side) for side in sides)
+        return BOTH if len(sides) > 1 else "".join(self._line.first_name_on(side) for side in sides)
 
     def length(self, reason: Reason, kind: str) -> Why:
         """Why a topic of a kind is as long as it is."""
@@ -93,4 +96,4 @@ class NamedReasons:
 def name_of(line: Line, person: Person) -> str:
     """What a page calls somebody who did something on a line."""
     side = line.side_of(person)
-    return line.name_on(side) if side is not None else person.called
+    return line.first_name_on(side) if side is not None else person.called
