@@ -221,6 +221,7 @@ NAMES_NO_ROW = {
     "drop": "yes or no",
     "version": "which state of the row in the path was read",
     "revision": "which state of the note at the row in the path was read",
+    "notes": "whether notes are printed",
     "next": "an address of this server, whose own door asks (test_bad_input.py)",
     "day": "a date",
     "which": "yes or no",

@@ -245,7 +245,7 @@ def test_reading_back_says_what_each_takes_on_and_lets_its_owner_confirm(
     assert confirm in body_of(own)
     theirs = client_for(manager).get(live(under_way_meeting))
     assert confirm not in body_of(theirs)
-    assert_sees(theirs, "Waits for Tomas to confirm it, now or later.")
+    assert_sees(theirs, "Waits for Tomas Lindqvist to confirm it, now or later.")
 
 
 def test_after_reading_back_a_topic_can_still_be_taken_up(
@@ -496,9 +496,9 @@ def test_each_sides_word_on_whether_they_met_stands_beside_the_other(
     first, second = client_for(report), client_for(manager)
     clock.hold_at(later)
     first.post(held, {"held": "yes", "day": "2026-12-03"})
-    assert_sees(second.get(page), "Tomas Lindqvist says that you met on Thursday 3 December.")
+    assert_sees(second.get(page), "Tomas says that you met on Thursday 3 December.")
     second.post(held, {"held": "no"})
     assert_sees(second.get(page), "You say that you did not meet.")
-    assert_sees(first.get(page), "Ines Okafor says that you did not meet.")
+    assert_sees(first.get(page), "Ines says that you did not meet.")
     said = dict(HeldClaim.objects.filter(meeting=past_meeting).values_list("side", "held"))
     assert said == {"report": True, "manager": False}

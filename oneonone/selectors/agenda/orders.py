@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from oneonone import planner
-from oneonone.models import Meeting, Order
+from oneonone.models import Meeting, Order, Side
 
 WITH_ORDER = (Meeting.State.ISSUED, Meeting.State.UNDER_WAY)
 UNDOABLE = (Order.Cause.MOVED, Order.Cause.REPLANNED)
@@ -51,8 +51,12 @@ class Versions:
 
 
 def of(meeting: Meeting) -> Versions:
-    """The versions of a meeting's order. One query, and one for the plan of the latest, however many there are."""
-    rows = tuple(meeting.orders.select_related("by").defer("plan").order_by("number"))
+    """The versions of a meeting's order: one query, and one for the plan of the latest."""
+    rows = tuple(Order.objects.filter(meeting=meeting).defer("plan").order_by("number"))
+    sides = {person.pk: person for side in Side if (person := meeting.line.person_on(side)) is not None}
+    for row in rows:
+        if row.by_id in sides:
+            row.by = sides[row.by_id]
     return Versions(rows, rows[-1] if rows else None)
 
 

@@ -10,6 +10,7 @@ from accounts.models import Person
 from oneonone.models import Importance, Line, Placement, Side
 from oneonone.planner import Reason
 
+from . import topic_cards
 from .orders import Versions
 
 BOTH = "both"
@@ -44,9 +45,11 @@ class SaidOfTopic:
 def said_of(row: Placement, unheard: int) -> SaidOfTopic:
     """What both sides said of a topic, from a row with its marks and importances at hand."""
     return SaidOfTopic(
-        musts=frozenset(Side(must.side) for must in row.musts.all()),
+        musts=frozenset(Side(must.side) for must in topic_cards.musts_of(row)),
         firsts=frozenset(
-            Side(said.side) for said in row.topic.importances.all() if said.level == Importance.Level.FIRST
+            Side(said.side)
+            for said in topic_cards.importances_of(row.topic)
+            if said.level == Importance.Level.FIRST
         ),
         unheard=unheard,
     )

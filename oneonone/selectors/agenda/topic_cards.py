@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.db.models import Prefetch
 from django.utils.translation import gettext as _
 
 from accounts.models import Person
-from oneonone.models import Line, Meeting, Placement, Side, Topic, TopicAfter
+from oneonone.models import Importance, Line, Meeting, MustDiscuss, Placement, Side, Topic, TopicAfter
 from oneonone.selectors import margin
 
 from . import planner_input
@@ -76,9 +77,25 @@ def placements_of(meeting: Meeting) -> list[Placement]:
         Placement.objects.filter(meeting=meeting)
         .exclude(outcome=Placement.Outcome.WITHDRAWN)
         .select_related("topic")
-        .prefetch_related("topic__importances", "musts")
+        .prefetch_related(
+            # As lists: a query set for each of forty topics costs as much as all the rest of the page.
+            Prefetch("topic__importances", to_attr="read_importances"),
+            Prefetch("musts", to_attr="read_musts"),
+        )
         .order_by("added_at", "id")
     )
+
+
+def importances_of(topic: Topic) -> Iterable[Importance]:
+    """What the sides have said of a topic, from what ``placements_of`` has read or else anew."""
+    read: list[Importance] | None = getattr(topic, "read_importances", None)
+    return topic.importances.all() if read is None else read
+
+
+def musts_of(placement: Placement) -> Iterable[MustDiscuss]:
+    """The marks of a topic that must be discussed, likewise."""
+    read: list[MustDiscuss] | None = getattr(placement, "read_musts", None)
+    return placement.musts.all() if read is None else read
 
 
 def of(
@@ -140,10 +157,10 @@ def _card(
     after: tuple[str, ...],
     note: margin.Note,
 ) -> TopicCard:
-    said = {Side(row.side): row for row in topic.importances.all()}
+    said = {Side(row.side): row for row in importances_of(topic)}
     yours, theirs = said.get(side), said.get(side.other)
     heard = placement is None or placement.outcome in HEARD
-    musts = set() if heard or placement is None else {must.side for must in placement.musts.all()}
+    musts = set() if heard or placement is None else {must.side for must in musts_of(placement)}
     minutes = placement or topic
     return TopicCard(
         topic_id=topic.pk,

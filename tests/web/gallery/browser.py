@@ -6,6 +6,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
 from typing import Any
 
 from django.conf import settings
@@ -67,7 +68,8 @@ class Handler(BaseHTTPRequestHandler):
 
     def do_GET(self) -> None:
         path = self.path.partition("?")[0]
-        file = render.STATIC / path.removeprefix("/static/")
+        # Joined and hashed, as pages link to them.
+        file = Path(settings.STATIC_ROOT) / path.removeprefix("/static/")
         if path.startswith("/static/") and file.is_file():
             self._send(200, KINDS[file.suffix], file.read_bytes(), "max-age=600")
         elif path in self.server.pages:

@@ -37,6 +37,7 @@
   const remembered = sessionStorage.getItem(KEY);
   if (remembered) {
     sessionStorage.removeItem(KEY);
-    document.getElementById(remembered)?.querySelector("a")?.focus();
+    // Later than the browser itself goes to what the address names.
+    window.addEventListener("load", () => document.getElementById(remembered)?.querySelector("a")?.focus());
   }
 })();
