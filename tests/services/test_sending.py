@@ -213,6 +213,22 @@ def test_a_reminder_of_a_meeting_that_was_moved_or_called_off_is_not_sent(
     assert Mail.objects.get().state == Mail.State.CANCELLED
 
 
+@pytest.mark.parametrize("with_an_older_one", [False, True])
+def test_a_run_that_began_before_a_notice_was_owed_gives_its_digest_back(
+    meeting: Meeting, manager: Person, now: dt.datetime, with_an_older_one: bool
+) -> None:
+    """Two processes: the one gathered with a later ``now`` than the other, which finds the digest due."""
+    later = now + dt.timedelta(seconds=20)
+    if with_an_older_one:
+        owe(meeting, "extra", manager, now, at_once=False)
+    owe(meeting, "invite", manager, later, at_once=False)
+    Mail.objects.update(not_before=now)
+    assert sending.claim_one(now) is None
+    mail = Mail.objects.get()
+    assert (mail.state, mail.not_before, mail.attempts) == ("queued", later, 0)
+    assert [notice.kind for notice in claimed(later).notices] == ["extra", "invite"][not with_an_older_one :]
+
+
 def test_rights_and_wishes_are_looked_at_again(
     meeting: Meeting, manager: Person, report: Person, administrator: Person, now: dt.datetime
 ) -> None:
