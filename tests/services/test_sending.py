@@ -56,7 +56,7 @@ def test_the_claim_stands_in_the_database_before_anything_is_sent(now: dt.dateti
     found = claimed(now)
     stored = Mail.objects.get(pk=mail.pk)
     assert (stored.state, stored.claim, stored.claimed_at, stored.attempts) == (
-        "sending",
+        "claimed",
         found.claim,
         now,
         1,
@@ -118,7 +118,8 @@ def test_without_a_server_nothing_was_tried(now: dt.datetime) -> None:
 
 def test_one_whose_sender_is_gone_is_unknown_and_never_sent_again(now: dt.datetime) -> None:
     mail = account_mail(now)
-    claimed(now)
+    sending.begin(claimed=claimed(now), now=now)
+    assert sending.take_back(now + dt.timedelta(hours=1)) == 0
     assert sending.find_unknown(now + dt.timedelta(minutes=9)) == 0
     assert sending.find_unknown(now + dt.timedelta(minutes=10)) == 1
     mail.refresh_from_db()
@@ -141,6 +142,7 @@ def test_a_slow_sender_can_still_say_what_became_of_it_but_not_queue_it_again(
 ) -> None:
     account_mail(now)
     found = claimed(now)
+    sending.begin(claimed=found, now=now)
     sending.find_unknown(now + dt.timedelta(hours=1))
     assert sending.settle(claimed=found, outcome=outcome, now=now).state == state
 
@@ -149,7 +151,7 @@ def test_only_the_holder_of_the_claim_settles(now: dt.datetime) -> None:
     account_mail(now)
     found = claimed(now)
     stranger = Claimed(found.mail, uuid4())
-    assert sending.settle(claimed=stranger, outcome=Outcome.REFUSED, now=now).state == "sending"
+    assert sending.settle(claimed=stranger, outcome=Outcome.REFUSED, now=now).state == "claimed"
     assert sending.settle(claimed=found, outcome=Outcome.SENT, now=now).state == "sent"
     assert sending.settle(claimed=found, outcome=Outcome.REFUSED, now=now).state == "sent"
 
