@@ -142,6 +142,7 @@ def tick() -> None:
     now = clock.now()
     if not take_slot("tick", now, every=TICK):
         return
+    sending.take_back(now)
     sending.find_unknown(now)
     if take_slot("upkeep", now, every=UPKEEP_EVERY):
         for part in (jobs_clocks.learn, jobs_upkeep.sweep):

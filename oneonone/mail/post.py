@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import logging
 import smtplib
+from collections.abc import Callable
 from dataclasses import dataclass
 from types import TracebackType
 from typing import Any, Self
@@ -24,6 +25,10 @@ class Handed:
     error: str = ""
 
 
+def _nothing() -> None:
+    return
+
+
 class Post:
     """A connection to the mail server that opens with the first mail and is closed at the end.
 
@@ -41,18 +46,26 @@ class Post:
     ) -> None:
         self.close()
 
-    def hand_over(self, message: EmailMessage) -> Handed:
-        """Send one mail. No fault of server or network is raised."""
+    def hand_over(self, message: EmailMessage, before_text: Callable[[], None] = _nothing) -> Handed:
+        """Send one mail. No fault of server or network is raised.
+
+        ``before_text`` is called once, before the first byte of the text leaves. What it raises is raised,
+        and the mail does not leave.
+        """
         was_open = self._backend is not None
-        handed = self._try(message)
+        handed = self._try(message, before_text)
         if was_open and handed.error == smtplib.SMTPServerDisconnected.__name__ and _can_repeat(handed):
             # A server may hang up on an idle connection; that says nothing about this mail.
-            handed = self._try(message)
+            handed = self._try(message, before_text)
         return handed
 
-    def _try(self, message: EmailMessage) -> Handed:
+    def _try(self, message: EmailMessage, before_text: Callable[[], None]) -> Handed:
         if self._backend is None and (fault := self._open()) is not None:
             return Handed(Outcome.AWAY, fault)
+        if getattr(self._backend, "tells_before_text", False):
+            self._backend.connection.before_text = before_text
+        else:
+            before_text()
         try:
             self._backend.send_messages([message])
         except ValueError as defect:
@@ -62,6 +75,9 @@ class Post:
             handed = told(fault_of_sending, text_left=self._text_left())
             self.close()
             return handed
+        except BaseException:
+            self._hang_up()
+            raise
         return Handed(Outcome.SENT)
 
     def _open(self) -> str | None:
@@ -79,6 +95,12 @@ class Post:
     def _text_left(self) -> bool:
         """Whether the text was on its way. A backend that cannot tell is taken to have sent it."""
         return bool(getattr(getattr(self._backend, "connection", None), "text_left", True))
+
+    def _hang_up(self) -> None:
+        """Drop the connection in the middle of a mail: without its last dot the server has received none."""
+        if (connection := getattr(self._backend, "connection", None)) is not None:
+            connection.close()
+        self.close()
 
     def close(self) -> None:
         backend, self._backend = self._backend, None

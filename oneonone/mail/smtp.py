@@ -1,4 +1,4 @@
-"""Django's SMTP backend, which also knows whether the text of a mail has begun to leave.
+"""Django's SMTP backend, which also tells when the text of a mail is about to leave.
 
 That is the line between "try again" and "it may have arrived": a conversation that breaks off before it has
 delivered nothing.
@@ -7,15 +7,20 @@ delivered nothing.
 from __future__ import annotations
 
 import smtplib
+from collections.abc import Callable
 from typing import Any
 
 from django.core.mail.backends import smtp
 
 
 class _KnowsWhatLeft:
-    """Watches ``DATA``: what is sent first in it is the command, and then the text (RFC 5321, 4.1.1.4)."""
+    """Watches ``DATA``: what is sent first in it is the command, and then the text (RFC 5321, 4.1.1.4).
+
+    ``before_text`` is called between the two. What it raises ends the conversation before the text.
+    """
 
     text_left = False
+    before_text: Callable[[], None] | None = None
     _sent_in_data: int | None = None
 
     def data(self, msg: Any) -> Any:
@@ -29,6 +34,8 @@ class _KnowsWhatLeft:
     def send(self, s: Any) -> None:
         if self._sent_in_data is not None:
             self._sent_in_data += 1
+            if self._sent_in_data == 2 and self.before_text is not None:
+                self.before_text()
             self.text_left = self._sent_in_data > 1
         super().send(s)  # type: ignore[misc]
 
@@ -47,6 +54,8 @@ class _OverTls(_KnowsWhatLeft, smtplib.SMTP_SSL):
 
 class EmailBackend(smtp.EmailBackend):
     """Set as ``EMAIL_BACKEND`` where there is a mail server."""
+
+    tells_before_text = True
 
     @property
     def connection_class(self) -> type[smtplib.SMTP]:

@@ -34,7 +34,9 @@ class Meeting(Row):
     """One one-on-one. It stays the same row however often it moves.
 
     Instants are UTC; ``zone`` is where the time was agreed. The five instants are recomputed while what
-    they depend on changes and stand still once they have fired.
+    they depend on changes and stand still once they have fired. ``is_next`` marks the one that was made last
+    from the line's interval: it is given up only once that meeting is no longer ahead, so that the database
+    refuses a second one.
     """
 
     class State(models.TextChoices):
@@ -52,6 +54,7 @@ class Meeting(Row):
     line = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="meetings")
     kind = models.CharField(max_length=8, choices=Kind, default=Kind.ORDINARY)
     is_extra = models.BooleanField(default=False)
+    is_next = models.BooleanField(default=False)
     interval = models.ForeignKey(Interval, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     nominal_date = models.DateField(null=True, blank=True)
     occurrence_key = models.CharField(max_length=80)
@@ -102,6 +105,9 @@ class Meeting(Row):
                 fields=["line"],
                 condition=Q(state="under_way", given_up_at__isnull=True),
                 name="meeting_one_under_way_a_line",
+            ),
+            models.UniqueConstraint(
+                fields=["line"], condition=Q(is_next=True), name="meeting_one_next_a_line"
             ),
             models.CheckConstraint(condition=Q(minutes__gte=10, minutes__lte=240), name="meeting_minutes"),
             models.CheckConstraint(

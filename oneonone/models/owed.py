@@ -91,7 +91,10 @@ class Notice(Row):
 
 
 class Mail(Row):
-    """One mail owed. Claimed before it is sent; a crash while sending leaves it *unknown*, never resent.
+    """One mail owed. *Claimed* by one process, *sending* from the first byte of its text on.
+
+    A claim whose process is gone is given back, since nothing was sent. A mail that was *sending* then is
+    *unknown*: it may have arrived, and is never resent.
 
     ``subject`` and ``body`` are only used for account mail and invitations, whose text cannot be made again
     later. Codes and links stand in it, so the body is sealed under the key-encryption key
@@ -100,6 +103,7 @@ class Mail(Row):
 
     class State(models.TextChoices):
         QUEUED = "queued", _("queued")
+        CLAIMED = "claimed", _("claimed")
         SENDING = "sending", _("sending")
         SENT = "sent", _("sent")
         FAILED = "failed", _("failed")

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from accounts.models import Person
 from oneonone import cadence
 from oneonone.models import HeldClaim, Line, Meeting, Move, Side
+from oneonone.models.locks import lock_line
 from oneonone.selectors import calendar
 from oneonone.services.agenda import placing
 
@@ -26,6 +27,7 @@ def hold(
     *, meeting: Meeting, day: dt.date, actor: Person, now: dt.datetime, ended_at: dt.datetime | None
 ) -> None:
     """A meeting was held on a day: what it left is kept for the next one, and its record by reference."""
+    lock_line(meeting.line)
     placing.let_go(meeting=meeting, now=now)
     record_at = _record_at(meeting, day, now)
     touch(
@@ -97,6 +99,7 @@ def we_met(
             accepted=_("A day since the line began, %(day)s.") % {"day": line.starts_on.isoformat()},
         )
     side = line.side_for(actor)
+    lock_line(line)
     if meeting is None:
         meeting = coming.outside_the_interval(line, day=day, time=None, minutes=None, now=now)
         meeting.save(force_insert=True)
@@ -142,6 +145,7 @@ def give_up(*, meeting: Meeting, now: dt.datetime) -> Meeting:
     A meeting that was never started becomes *not held*, which "we met" can still reverse. One left under
     way stays so, and gives up its undecided topics and open commitments.
     """
+    lock_line(meeting.line)
     placing.let_go(meeting=meeting, now=now)
     if meeting.state == Meeting.State.UNDER_WAY:
         touch(meeting, states=(Meeting.State.UNDER_WAY,), given_up_at=now, current=None)

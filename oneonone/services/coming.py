@@ -13,6 +13,7 @@ from django.db.models import F, Q
 from accounts.models import Person
 from oneonone import cadence
 from oneonone.models import Carry, Interval, Line, Meeting, Move, Pause
+from oneonone.models.locks import lock_line
 from oneonone.models.owed import Notice
 from oneonone.selectors import calendar
 from oneonone.services.agenda import placing
@@ -27,14 +28,19 @@ def ensure(*, line: Line, now: dt.datetime) -> Meeting | None:
     """The line's next meeting that lies ahead, made from the interval if there is none.
 
     None when the line has ended, is paused without an end, or both people are away for all the dates there
-    are.
+    are. Of several processes that find none, one makes it and the others get it.
     """
     if not line.is_open:
         return None
     # One that was started early counts as well: its start may be taken back.
-    ahead = line.meetings.coming().filter(starts_at__gt=now, is_extra=False).first()
-    if ahead is not None:
-        return ahead
+    ahead = line.meetings.coming().filter(starts_at__gt=now, is_extra=False)
+    if (found := ahead.first()) is not None:
+        return found
+    if not lock_line(line):
+        return None
+    if (found := ahead.first()) is not None:
+        return found
+    line.meetings.filter(is_next=True).exclude(pk__in=ahead.values("pk")).update(is_next=False)
     interval = calendar.grid_of(line, now=now)
     if interval is None:
         return None
@@ -62,6 +68,7 @@ def _make(
         line=line,
         occurrence_key=f"{interval.pk}:{occurrence.nominal.isoformat()}",
         defaults={
+            "is_next": True,
             "interval": interval,
             "nominal_date": occurrence.nominal,
             "minutes": interval.minutes,

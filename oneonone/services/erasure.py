@@ -156,6 +156,6 @@ def _empty_the_post(person: Person, *, now: dt.datetime) -> None:
     """Nothing more is said to the person, and no address of theirs is left in what was."""
     Notice.objects.filter(person=person, cancelled_at__isnull=True).update(cancelled_at=now)
     mine = Mail.objects.filter(Q(person=person) | Q(to_address__in=leaving.addresses_of(person)))
-    mine.filter(state=Mail.State.QUEUED).update(state=Mail.State.CANCELLED)
+    mine.filter(state__in=(Mail.State.QUEUED, Mail.State.CLAIMED)).update(state=Mail.State.CANCELLED)
     mine.update(to_address="", subject="", body="")
     ClientKey.objects.filter(person=person).delete()

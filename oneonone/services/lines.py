@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from accounts.models import Invitation, Person
 from accounts.services import invitations
 from oneonone.models import Line, Meeting, Pause, Side
-from oneonone.models.locks import lock_lines
+from oneonone.models.locks import lock_line, lock_lines
 from oneonone.models.owed import Notice
 
 from . import audit, coming, commitments, intervals, meetings, notices, once
@@ -199,6 +199,8 @@ def pause(
         raise PastDate(field="first", accepted=_("Today or later."))
     if last is not None and last < first:
         raise OutOfRange(field="last", accepted=_("The first day or later."))
+    if not lock_line(line):
+        raise NotNow
     overlap = line.pauses.filter(Q(last__isnull=True) | Q(last__gte=first))
     if last is not None:
         overlap = overlap.filter(first__lte=last)
@@ -226,6 +228,7 @@ def resume(*, line: Line, actor: Person, now: dt.datetime, today: dt.date) -> Li
 
     Meetings that it had called off, and whose time still lies ahead, are planned again. A later pause stays.
     """
+    lock_line(line)
     over = line.pauses.filter(Q(last__isnull=True) | Q(last__gte=today)).order_by("first").first()
     since = [] if over is None else [over.at]
     if over is not None:

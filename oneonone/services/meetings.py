@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Move, Placement
+from oneonone.models.locks import lock_line
 from oneonone.models.owed import Notice
 from oneonone.selectors import calendar
 from oneonone.selectors.agenda import history, orders
@@ -96,6 +97,7 @@ def check_move(*, meeting: Meeting, starts_at: dt.datetime, now: dt.datetime) ->
 @transaction.atomic
 def call_off(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting | None:
     """Call a meeting off. Its topics and commitments go to the next one, which is returned."""
+    lock_line(meeting.line)
     if meeting.state not in UNSTARTED:
         raise NotNow
     placing.let_go(meeting=meeting, now=now)
@@ -251,6 +253,7 @@ def close(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting:
     The topic that was running counts as discussed; what was never taken up is kept for next time; the record
     is kept by reference; the next meeting is made if it is missing. Closed twice, the first time stays.
     """
+    lock_line(meeting.line)
     # Holds the row: whoever goes on in the same moment is seen here, or is told that it is closed.
     order_versions.touch(meeting=meeting)
     meeting.refresh_from_db()

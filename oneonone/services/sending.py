@@ -1,9 +1,10 @@
-"""A mail is claimed, sent, and settled.
+"""A mail is claimed, its text leaves, and it is settled.
 
 Over SMTP nothing can be sent exactly once: between the last dot and the answer to it a crash leaves both ends
-with different stories. So a mail is *sending*, under a Message-ID that never changes, before the conversation
-begins; one that is found in that state later becomes *unknown*, is shown to the administrator, and is not
-sent again.
+with different stories. So a mail is *sending*, under a Message-ID that never changes, before the first byte
+of its text leaves; one that is found in that state later becomes *unknown*, is shown to the administrator,
+and is not sent again. One that was only *claimed* goes back to the queue: nothing of it was sent. The claim
+is a token that every later step has to show, so a process that wakes up too late sends nothing.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ MOST_ATTEMPTS = 12
 # Nobody waits any longer for a code that is a day old.
 ACCOUNT_MAIL_HOLDS = dt.timedelta(days=1)
 OVERTAKEN = "no longer owed"
+SENDER_GONE = "sender gone"
 
 
 class Outcome(Enum):
@@ -39,6 +41,10 @@ class Outcome(Enum):
     NOT_NOW = "refused for now (4xx), or broken off before the text was sent"
     AWAY = "no server to talk to"
     UNCONFIRMED = "broken off after the text was sent: it may have arrived"
+
+
+class ClaimLost(Exception):
+    """The mail is no longer this process's to send: it took too long, or the mail was cancelled meanwhile."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +70,7 @@ def claim_one(now: dt.datetime) -> Claimed | None:
         claim = uuid4()
         with transaction.atomic(durable=True):
             mine = Mail.objects.filter(pk=mail.pk, state=Mail.State.QUEUED).update(
-                state=Mail.State.SENDING, claim=claim, claimed_at=now, attempts=F("attempts") + 1
+                state=Mail.State.CLAIMED, claim=claim, claimed_at=now, attempts=F("attempts") + 1
             )
         if mine and (claimed := _still_to_send(mail.pk, claim, now)) is not None:
             return claimed
@@ -94,7 +100,12 @@ def _notices_to_send(mail: Mail, claim: UUID, now: dt.datetime) -> Claimed | Non
         _give_back(mail, claim, not_before=quiet.after_quiet(person, now))
         return None
     about = mail.notices.all() if mail.kind == Mail.Kind.DIGEST else Notice.objects.filter(mail=mail)
-    owed = notices.still_owed(notices.with_rows(about).order_by("owed_at", "id"), reader=person, now=now)
+    rows = list(notices.with_rows(about).order_by("owed_at", "id"))
+    if rows and rows[-1].owed_at > now:
+        # Put in by a process whose clock, or whose run, is ahead of this one: not yet is not overtaken.
+        _give_back(mail, claim, not_before=rows[-1].owed_at)
+        return None
+    owed = notices.still_owed(rows, reader=person, now=now)
     if not owed:
         _cancel(mail, claim)
         return None
@@ -103,16 +114,28 @@ def _notices_to_send(mail: Mail, claim: UUID, now: dt.datetime) -> Claimed | Non
 
 
 def _cancel(mail: Mail, claim: UUID) -> None:
-    Mail.objects.filter(pk=mail.pk, claim=claim, state=Mail.State.SENDING).update(
+    Mail.objects.filter(pk=mail.pk, claim=claim, state=Mail.State.CLAIMED).update(
         state=Mail.State.CANCELLED, error=OVERTAKEN, body="", claim=None
     )
 
 
 def _give_back(mail: Mail, claim: UUID, *, not_before: dt.datetime) -> None:
     """Not an attempt after all: nobody was spoken to."""
-    Mail.objects.filter(pk=mail.pk, claim=claim, state=Mail.State.SENDING).update(
+    Mail.objects.filter(pk=mail.pk, claim=claim, state=Mail.State.CLAIMED).update(
         state=Mail.State.QUEUED, not_before=not_before, claim=None, attempts=F("attempts") - 1
     )
+
+
+def begin(*, claimed: Claimed, now: dt.datetime) -> None:
+    """The text is about to leave: committed before its first byte does.
+
+    Raises ClaimLost when the mail is no longer this process's; then nothing may be sent. Refused inside a
+    transaction, which could take it back.
+    """
+    with transaction.atomic(durable=True):
+        mine = Mail.objects.filter(pk=claimed.mail.pk, claim=claimed.claim, state=Mail.State.CLAIMED)
+        if not mine.update(state=Mail.State.SENDING, claimed_at=now):
+            raise ClaimLost
 
 
 @transaction.atomic
@@ -125,8 +148,8 @@ def settle(*, claimed: Claimed, outcome: Outcome, now: dt.datetime, error: str =
     out.
     """
     mail, mine = claimed.mail, Mail.objects.filter(pk=claimed.mail.pk, claim=claimed.claim)
-    sending = mine.filter(state=Mail.State.SENDING)
-    ended = mine.filter(state__in=(Mail.State.SENDING, Mail.State.UNKNOWN))
+    sending = mine.filter(state__in=(Mail.State.CLAIMED, Mail.State.SENDING))
+    ended = mine.filter(state__in=(Mail.State.CLAIMED, Mail.State.SENDING, Mail.State.UNKNOWN))
     if outcome is Outcome.SENT:
         ended.exclude(to_address="").update(to_address=mail.to_address)
         ended.update(state=Mail.State.SENT, sent_at=now, body="", error="", claim=None)
@@ -151,8 +174,20 @@ def _cancel_for_erased(mail: Mail) -> None:
     )
 
 
+def take_back(now: dt.datetime) -> int:
+    """Queue mails again whose claim is too old and whose text never began to leave. Returns how many.
+
+    One that its sender has not survived twelve times is given up.
+    """
+    stale = Mail.objects.filter(state=Mail.State.CLAIMED, claimed_at__lte=now - STALE)
+    given_up = stale.filter(attempts__gte=MOST_ATTEMPTS).update(
+        state=Mail.State.FAILED, body="", error=SENDER_GONE, claim=None
+    )
+    return given_up + stale.update(state=Mail.State.QUEUED, not_before=now, error=SENDER_GONE, claim=None)
+
+
 def find_unknown(now: dt.datetime) -> int:
-    """Give up on mails whose sender is gone: nobody knows whether they arrived. Returns how many."""
+    """Give up on mails whose sender is gone while their text left: they may have arrived. How many."""
     return Mail.objects.filter(state=Mail.State.SENDING, claimed_at__lte=now - STALE).update(
-        state=Mail.State.UNKNOWN, body="", error="sender gone"
+        state=Mail.State.UNKNOWN, body="", error=SENDER_GONE
     )

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
+from collections.abc import Callable
+from typing import Any
 
 import pytest
+from django.db import InterfaceError, OperationalError
 
 from accounts.models import Person
 from oneonone.mail import messages
@@ -108,10 +111,117 @@ class Crash(BaseException):
     """The process dies here: nothing in the code under test may catch it."""
 
 
-def test_a_crash_between_claim_and_sending_loses_nothing_silently(
+def at_the_first_byte(monkeypatch: pytest.MonkeyPatch, act: Callable[[], None]) -> None:
+    """Do something between the go-ahead for the text and its first byte."""
+    real = sending.begin
+
+    def begin(**told: Any) -> None:
+        act()
+        real(**told)
+
+    monkeypatch.setattr(sending, "begin", begin)
+
+
+def crash() -> None:
+    raise Crash
+
+
+def test_a_crash_after_the_go_ahead_and_before_the_first_byte_sends_it_later_and_once(
     smtp: Script, now: dt.datetime, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Nothing was sent, but afterwards nobody can know: the administrator is told, and it is not resent."""
+    mail = owe(now)
+    with monkeypatch.context() as patch:
+        at_the_first_byte(patch, crash)
+        with pytest.raises(Crash):
+            deliver(now)
+    assert (state_of(mail), smtp.got) == ("claimed", [])
+    sending.take_back(now + TEN_MINUTES)
+    assert deliver(now + TEN_MINUTES) == 1
+    assert (state_of(mail), [got["Message-ID"] for got in smtp.got]) == ("sent", [mail.message_id])
+
+
+def test_while_the_text_leaves_it_is_sending_in_the_database(
+    smtp: Script, now: dt.datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mail, seen = owe(now), []
+    at_the_first_byte(monkeypatch, lambda: seen.append(state_of(mail)))
+    monkeypatch.setattr(sending, "settle", lambda **told: seen.append(state_of(mail)))
+    deliver(now)
+    assert seen == ["claimed", "sending"]
+
+
+def test_a_process_whose_claim_was_given_away_sends_nothing(
+    smtp: Script, now: dt.datetime, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """It slept for too long after the claim: another one has sent the mail by the time it wakes up."""
+    mail = owe(now)
+
+    def oversleep() -> None:
+        patch.undo()
+        sending.take_back(now + TEN_MINUTES)
+        assert deliver(now + TEN_MINUTES) == 1
+
+    patch = pytest.MonkeyPatch()
+    at_the_first_byte(patch, oversleep)
+    with caplog.at_level(logging.CRITICAL):
+        deliver(now)
+    assert (state_of(mail), len(smtp.got)) == ("sent", 1)
+
+
+def test_without_the_token_of_its_claim_such_a_process_sends_a_second_copy(
+    smtp: Script, now: dt.datetime
+) -> None:
+    owe(now)
+
+    def oversleep(**told: object) -> None:
+        patch.undo()
+        sending.take_back(now + TEN_MINUTES)
+        deliver(now + TEN_MINUTES)
+
+    patch = pytest.MonkeyPatch()
+    patch.setattr(sending, "begin", oversleep)
+    deliver(now)
+    assert len(smtp.got) == 2
+
+
+@pytest.mark.parametrize("fault", [OperationalError, InterfaceError])
+@pytest.mark.parametrize("where", ["writing", "first byte"])
+def test_a_fault_of_the_database_is_none_of_the_mail_which_is_sent_later(
+    smtp: Script, now: dt.datetime, monkeypatch: pytest.MonkeyPatch, fault: type[Exception], where: str
+) -> None:
+    mail = owe(now)
+
+    def away(*told: object, **more: object) -> None:
+        raise fault
+
+    with monkeypatch.context() as patch:
+        patch.setattr(*((messages, "of") if where == "writing" else (sending, "begin")), away)
+        with pytest.raises(fault):
+            deliver(now)
+    assert (state_of(mail), smtp.got) == ("claimed", [])
+    sending.take_back(now + TEN_MINUTES)
+    deliver(now + TEN_MINUTES)
+    assert (state_of(mail), len(smtp.got)) == ("sent", 1)
+
+
+def test_one_that_no_sender_survives_is_given_up(
+    smtp: Script, now: dt.datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mail = owe(now)
+    monkeypatch.setattr(messages, "of", lambda *told, **more: crash())
+    for _time in range(sending.MOST_ATTEMPTS):
+        with pytest.raises(Crash):
+            deliver(now)
+        now += TEN_MINUTES
+        assert sending.take_back(now) == 1
+    assert (state_of(mail), mail.error, mail.body, smtp.got) == ("failed", "sender gone", "", [])
+    assert deliver(now + TEN_MINUTES) == 0
+
+
+def test_a_crash_between_claim_and_sending_loses_nothing(
+    smtp: Script, now: dt.datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nothing was sent, and the database can tell: it goes back to the queue, and arrives once."""
 
     def die(*args: object, **kwargs: object) -> None:
         raise Crash
@@ -121,11 +231,12 @@ def test_a_crash_between_claim_and_sending_loses_nothing_silently(
         patch.setattr(messages, "of", die)
         with pytest.raises(Crash):
             deliver(now)
-    assert state_of(mail) == "sending"
+    assert state_of(mail) == "claimed"
     assert deliver(now) == 0
-    assert sending.find_unknown(now + TEN_MINUTES) == 1
-    assert deliver(now + TEN_MINUTES) == 0
-    assert (state_of(mail), smtp.got) == ("unknown", [])
+    assert sending.find_unknown(now + TEN_MINUTES) == 0
+    assert sending.take_back(now + TEN_MINUTES) == 1
+    assert deliver(now + TEN_MINUTES) == 1
+    assert (state_of(mail), len(smtp.got)) == ("sent", 1)
 
 
 def test_a_crash_between_sending_and_settling_sends_nothing_twice(

@@ -112,10 +112,23 @@ def test_a_mail_on_its_way_while_its_reader_is_erased_brings_no_address_back(
     mails.owe_account_mail(to_address=report.email, person=report, subject="A code", body="123456", now=now)
     on_its_way = sending.claim_one(now)
     assert on_its_way is not None
+    sending.begin(claimed=on_its_way, now=now)
     erase(report, administrator)
     settled = sending.settle(claimed=on_its_way, outcome=outcome, now=now)
     assert (settled.to_address, settled.body) == ("", "")
     assert sending.claim_one(now + dt.timedelta(hours=1)) is None
+
+
+def test_a_mail_whose_text_has_not_begun_to_leave_is_not_sent_to_somebody_erased_meanwhile(
+    report: Person, administrator: Person, now: dt.datetime, settings: Any
+) -> None:
+    settings.MAIL_CAN_LEAVE = True
+    mails.owe_account_mail(to_address=report.email, person=report, subject="A code", body="123456", now=now)
+    claimed = sending.claim_one(now)
+    assert claimed is not None
+    erase(report, administrator)
+    with pytest.raises(sending.ClaimLost):
+        sending.begin(claimed=claimed, now=now)
 
 
 def test_what_others_wrote_stays_whole(

@@ -8,16 +8,18 @@ from __future__ import annotations
 
 import datetime as dt
 import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from uuid import uuid4
 
 import pytest
-from django.db import connection, connections
+from django.db import IntegrityError, connection, connections
 
 from accounts.models import Person
 from oneonone.models import Line, MarginNote, Meeting, Order, Placement, Topic
-from oneonone.services import lines, margin, meetings
+from oneonone.selectors import calendar
+from oneonone.services import coming, lines, margin, meetings
 from oneonone.services.agenda import issuing, placement_by_hand, topics
 from oneonone.services.refusals import AlreadyStarted, NotNow, Refusal, SecondLine, Stale
 from tests.scene import MADE, QUARTERLY, STARTS, coming_of, make_line, make_topic
@@ -59,7 +61,7 @@ def at_once(*acts: Callable[[Callable[[], object]], object]) -> list[object]:
     def run(place: int, act: Callable[[Callable[[], object]], object]) -> None:
         try:
             results[place] = act(barrier.wait)
-        except Refusal as refusal:
+        except (Refusal, IntegrityError) as refusal:
             results[place] = refusal
         finally:
             connections.close_all()
@@ -237,3 +239,109 @@ def test_of_two_first_notes_in_one_margin_the_second_is_told(company: dict[str, 
 
     assert [type(refusal) for refusal in refused(at_once(act, act))] == [Stale]
     assert MarginNote.objects.of(company["report"]).count() == 1
+
+
+def line_without_a_meeting_ahead(company: dict[str, Person]) -> Line:
+    line = make_line(company["manager"], company["report"])
+    line.meetings.update(state=Meeting.State.NOT_HELD, is_next=False)
+    return line
+
+
+def planner(line: Line, now: dt.datetime) -> Callable[[Callable[[], object]], object]:
+    def act(all_here: Callable[[], object]) -> object:
+        own = Line.objects.select_related("manager", "report").get(pk=line.pk)
+        all_here()
+        return coming.ensure(line=own, now=now)
+
+    return act
+
+
+def meet_before_the_date_is_chosen(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let two find that no meeting is ahead, and the second choose its date once the first has committed.
+
+    A first one that is alone, because the second waits for its lock, goes on after a second.
+    """
+    choose, arrived, second_is_here = calendar.last_day_taken, [0], threading.Event()
+    one_at_a_time = threading.Lock()
+
+    def last_day_taken(line: Line, *args: object, **more: object) -> dt.date:
+        with one_at_a_time:
+            arrived[0] += 1
+            is_first = arrived[0] == 1
+        if is_first:
+            second_is_here.wait(1)
+        else:
+            second_is_here.set()
+            until = time.monotonic() + SECONDS
+            while not Meeting.objects.filter(line=line, state="planned").exists():
+                assert time.monotonic() < until
+                time.sleep(0.01)
+        return choose(line, *args, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(calendar, "last_day_taken", last_day_taken)
+
+
+def test_of_two_that_find_no_meeting_ahead_one_makes_it_and_the_other_gets_it(
+    company: dict[str, Person], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    line = line_without_a_meeting_ahead(company)
+    meet_before_the_date_is_chosen(monkeypatch)
+    first, second = at_once(planner(line, STARTS), planner(line, STARTS))
+    assert isinstance(first, Meeting)
+    assert first == second
+    assert line.meetings.filter(state=Meeting.State.PLANNED).count() == 1
+
+
+@pytest.mark.postgresql
+def test_without_the_lock_both_make_one_and_the_database_refuses_the_second(
+    company: dict[str, Person], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    line = line_without_a_meeting_ahead(company)
+    meet_before_the_date_is_chosen(monkeypatch)
+    monkeypatch.setattr(coming, "lock_line", lambda line: True)
+    results = at_once(planner(line, STARTS), planner(line, STARTS))
+    assert sorted(type(result).__name__ for result in results) == ["IntegrityError", "Meeting"]
+    assert line.meetings.filter(state=Meeting.State.PLANNED).count() == 1
+
+
+@pytest.mark.postgresql
+def test_without_lock_and_constraint_a_line_has_two_coming_meetings(
+    company: dict[str, Person], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    line = line_without_a_meeting_ahead(company)
+    meet_before_the_date_is_chosen(monkeypatch)
+    monkeypatch.setattr(coming, "lock_line", lambda line: True)
+    with connection.cursor() as cursor:
+        cursor.execute("DROP INDEX meeting_one_next_a_line")
+    try:
+        at_once(planner(line, STARTS), planner(line, STARTS))
+        assert line.meetings.filter(state=Meeting.State.PLANNED).count() == 2
+    finally:
+        Meeting.objects.update(is_next=False)
+        with connection.cursor() as cursor:
+            cursor.execute(
+                "CREATE UNIQUE INDEX meeting_one_next_a_line ON oneonone_meeting (line_id) WHERE is_next"
+            )
+
+
+def test_a_line_that_ends_while_its_next_meeting_is_made_has_none(company: dict[str, Person]) -> None:
+    """Whoever read the line while it was open finds out at the lock that it has ended."""
+    line = line_without_a_meeting_ahead(company)
+    read_before = Line.objects.select_related("manager", "report").get(pk=line.pk)
+    lines.end(line=line, actor=company["manager"], now=STARTS, today=STARTS.date())
+    assert coming.ensure(line=read_before, now=STARTS) is None
+    assert not line.meetings.filter(state=Meeting.State.PLANNED).exists()
+
+
+def test_of_two_pauses_made_at_once_one_is_told_that_a_pause_is_there(company: dict[str, Person]) -> None:
+    line = make_line(company["manager"], company["report"])
+
+    def act(all_here: Callable[[], object]) -> object:
+        own = Line.objects.select_related("manager", "report").get(pk=line.pk)
+        all_here()
+        return lines.pause(
+            line=own, first=MADE.date(), last=None, actor=company["manager"], now=MADE, today=MADE.date()
+        )
+
+    assert [type(refusal) for refusal in refused(at_once(act, act))] == [NotNow]
+    assert line.pauses.count() == 1

@@ -56,7 +56,7 @@ def test_the_claim_stands_in_the_database_before_anything_is_sent(now: dt.dateti
     found = claimed(now)
     stored = Mail.objects.get(pk=mail.pk)
     assert (stored.state, stored.claim, stored.claimed_at, stored.attempts) == (
-        "sending",
+        "claimed",
         found.claim,
         now,
         1,
@@ -118,7 +118,8 @@ def test_without_a_server_nothing_was_tried(now: dt.datetime) -> None:
 
 def test_one_whose_sender_is_gone_is_unknown_and_never_sent_again(now: dt.datetime) -> None:
     mail = account_mail(now)
-    claimed(now)
+    sending.begin(claimed=claimed(now), now=now)
+    assert sending.take_back(now + dt.timedelta(hours=1)) == 0
     assert sending.find_unknown(now + dt.timedelta(minutes=9)) == 0
     assert sending.find_unknown(now + dt.timedelta(minutes=10)) == 1
     mail.refresh_from_db()
@@ -141,6 +142,7 @@ def test_a_slow_sender_can_still_say_what_became_of_it_but_not_queue_it_again(
 ) -> None:
     account_mail(now)
     found = claimed(now)
+    sending.begin(claimed=found, now=now)
     sending.find_unknown(now + dt.timedelta(hours=1))
     assert sending.settle(claimed=found, outcome=outcome, now=now).state == state
 
@@ -149,7 +151,7 @@ def test_only_the_holder_of_the_claim_settles(now: dt.datetime) -> None:
     account_mail(now)
     found = claimed(now)
     stranger = Claimed(found.mail, uuid4())
-    assert sending.settle(claimed=stranger, outcome=Outcome.REFUSED, now=now).state == "sending"
+    assert sending.settle(claimed=stranger, outcome=Outcome.REFUSED, now=now).state == "claimed"
     assert sending.settle(claimed=found, outcome=Outcome.SENT, now=now).state == "sent"
     assert sending.settle(claimed=found, outcome=Outcome.REFUSED, now=now).state == "sent"
 
@@ -211,6 +213,22 @@ def test_a_reminder_of_a_meeting_that_was_moved_or_called_off_is_not_sent(
     )
     assert sending.claim_one(now) is None
     assert Mail.objects.get().state == Mail.State.CANCELLED
+
+
+@pytest.mark.parametrize("with_an_older_one", [False, True])
+def test_a_run_that_began_before_a_notice_was_owed_gives_its_digest_back(
+    meeting: Meeting, manager: Person, now: dt.datetime, with_an_older_one: bool
+) -> None:
+    """Two processes: the one gathered with a later ``now`` than the other, which finds the digest due."""
+    later = now + dt.timedelta(seconds=20)
+    if with_an_older_one:
+        owe(meeting, "extra", manager, now, at_once=False)
+    owe(meeting, "invite", manager, later, at_once=False)
+    Mail.objects.update(not_before=now)
+    assert sending.claim_one(now) is None
+    mail = Mail.objects.get()
+    assert (mail.state, mail.not_before, mail.attempts) == ("queued", later, 0)
+    assert [notice.kind for notice in claimed(later).notices] == ["extra", "invite"][not with_an_older_one :]
 
 
 def test_rights_and_wishes_are_looked_at_again(

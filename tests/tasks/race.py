@@ -78,7 +78,7 @@ def take_without_claiming(now: dt.datetime) -> Claimed | None:
         return None
     time.sleep(0.5)
     claim = uuid4()
-    Mail.objects.filter(pk=mail.pk).update(state=Mail.State.SENDING, claim=claim, claimed_at=now)
+    Mail.objects.filter(pk=mail.pk).update(state=Mail.State.CLAIMED, claim=claim, claimed_at=now)
     return sending._still_to_send(mail.pk, claim, now)
 
 

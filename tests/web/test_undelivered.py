@@ -61,7 +61,7 @@ def test_looked_at_it_is_off_the_list_and_of_the_count_and_not_sent_again(
     assert_sees(client.get(reverse("audit")), "looked at a mail that was not sent")
 
 
-@pytest.mark.parametrize("state", [State.SENT, State.QUEUED, State.SENDING, State.CANCELLED])
+@pytest.mark.parametrize("state", [State.SENT, State.QUEUED, State.CLAIMED, State.SENDING, State.CANCELLED])
 def test_a_mail_in_any_other_state_is_not_on_the_list_and_cannot_be_looked_at(
     state: str, report: Person, now: dt.datetime, administrator: Person, client_for: ClientFor
 ) -> None:
