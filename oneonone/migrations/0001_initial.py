@@ -175,6 +175,7 @@ class Migration(migrations.Migration):
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
                 ('kind', models.CharField(choices=[('ordinary', 'one-on-one'), ('review', 'review conversation')], default='ordinary', max_length=8)),
                 ('is_extra', models.BooleanField(default=False)),
+                ('is_next', models.BooleanField(default=False)),
                 ('nominal_date', models.DateField(blank=True, null=True)),
                 ('occurrence_key', models.CharField(max_length=80)),
                 ('state', models.CharField(choices=[('planned', 'planned'), ('issued', 'issued'), ('under_way', 'under way'), ('closed', 'closed'), ('called_off', 'called off'), ('not_held', 'not held')], default='planned', max_length=10)),
@@ -214,7 +215,7 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['starts_at', 'id'],
                 'indexes': [models.Index(fields=['line', 'starts_at'], name='meeting_line_start'), models.Index(fields=['state', 'issue_at'], name='meeting_state_issue'), models.Index(fields=['state', 'invite_at'], name='meeting_state_invite'), models.Index(fields=['state', 'starts_at'], name='meeting_state_start'), models.Index(fields=['state', 'record_at'], name='meeting_state_record'), models.Index(condition=models.Q(('carried_at__isnull', True)), fields=['starts_at'], name='meeting_not_carried')],
-                'constraints': [models.UniqueConstraint(fields=('line', 'occurrence_key'), name='meeting_one_an_occurrence'), models.UniqueConstraint(condition=models.Q(('given_up_at__isnull', True), ('state', 'under_way')), fields=('line',), name='meeting_one_under_way_a_line'), models.CheckConstraint(condition=models.Q(('minutes__gte', 10), ('minutes__lte', 240)), name='meeting_minutes'), models.CheckConstraint(condition=models.Q(('is_extra', True), models.Q(('interval__isnull', False), ('nominal_date__isnull', False)), _connector='OR'), name='meeting_has_its_occurrence'), models.CheckConstraint(condition=models.Q(models.Q(('state', 'closed'), _negated=True), models.Q(('closed_at__isnull', False), ('held_on__isnull', False)), _connector='OR'), name='meeting_closed_was_held'), models.CheckConstraint(condition=django.db.models.lookups.LessThanOrEqual(django.db.models.functions.text.Length('invitation_words'), models.Value(500)), name='meeting_invitation_words_at_most_500'), models.CheckConstraint(condition=django.db.models.lookups.LessThanOrEqual(django.db.models.functions.text.Length('place'), models.Value(200)), name='meeting_place_at_most_200')],
+                'constraints': [models.UniqueConstraint(fields=('line', 'occurrence_key'), name='meeting_one_an_occurrence'), models.UniqueConstraint(condition=models.Q(('given_up_at__isnull', True), ('state', 'under_way')), fields=('line',), name='meeting_one_under_way_a_line'), models.UniqueConstraint(condition=models.Q(('is_next', True)), fields=('line',), name='meeting_one_next_a_line'), models.CheckConstraint(condition=models.Q(('minutes__gte', 10), ('minutes__lte', 240)), name='meeting_minutes'), models.CheckConstraint(condition=models.Q(('is_extra', True), models.Q(('interval__isnull', False), ('nominal_date__isnull', False)), _connector='OR'), name='meeting_has_its_occurrence'), models.CheckConstraint(condition=models.Q(models.Q(('state', 'closed'), _negated=True), models.Q(('closed_at__isnull', False), ('held_on__isnull', False)), _connector='OR'), name='meeting_closed_was_held'), models.CheckConstraint(condition=django.db.models.lookups.LessThanOrEqual(django.db.models.functions.text.Length('invitation_words'), models.Value(500)), name='meeting_invitation_words_at_most_500'), models.CheckConstraint(condition=django.db.models.lookups.LessThanOrEqual(django.db.models.functions.text.Length('place'), models.Value(200)), name='meeting_place_at_most_200')],
             },
         ),
         migrations.CreateModel(
@@ -332,7 +333,7 @@ class Migration(migrations.Migration):
                 ('to_address', models.EmailField(max_length=254)),
                 ('subject', models.CharField(blank=True, default='', max_length=200)),
                 ('body', models.TextField(blank=True, default='')),
-                ('state', models.CharField(choices=[('queued', 'queued'), ('sending', 'sending'), ('sent', 'sent'), ('failed', 'failed'), ('cancelled', 'cancelled'), ('unknown', 'unknown')], default='queued', max_length=10)),
+                ('state', models.CharField(choices=[('queued', 'queued'), ('claimed', 'claimed'), ('sending', 'sending'), ('sent', 'sent'), ('failed', 'failed'), ('cancelled', 'cancelled'), ('unknown', 'unknown')], default='queued', max_length=10)),
                 ('message_id', models.CharField(max_length=120, unique=True)),
                 ('not_before', models.DateTimeField()),
                 ('attempts', models.PositiveSmallIntegerField(default=0)),
