@@ -37,9 +37,7 @@ def _topic(context: dict[str, Any], placement: Placement) -> dict[str, Any]:
             return {"row": row, "box": row.box, "account": account} | _of(row.box.topic)
     for row in (*context["kept"], *context["late"]):
         if row.topic.placement_id == placement.pk:
-            return {"row": row, "box": None, "account": (row.reason,)} | _of(
-                row.topic
-            )
+            return {"row": row, "box": None, "account": (row.reason,)} | _of(row.topic)
     return {"row": None, "box": None, "topic": None}
 
 

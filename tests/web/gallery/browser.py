@@ -11,7 +11,6 @@ from typing import Any
 
 from django.conf import settings
 
-from tests.web.gallery import render
 
 KINDS = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
 
