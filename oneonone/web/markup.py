@@ -38,7 +38,7 @@ BLOCKS = {"blockquote", "li", "p", "pre"}
 ATTRIBUTES = {"a": {"href"}, "ol": {"start"}, "*": set()} | {tag: {"dir"} for tag in BLOCKS}
 SCHEMES = {"http", "https", "mailto"}
 SENTENCES = re.compile(r"[^\W\d_](?:(?:[^\W_]|[ ,;:?.’“”–—()%])*[^\W_ ])?[.?]?")
-"""One paragraph in which nothing can be markup: it becomes the same without being parsed, as most notes do."""
+"""One paragraph in which nothing can be markup: parsing would change nothing."""
 REL = "noopener noreferrer nofollow"
 
 

@@ -11,7 +11,6 @@ from typing import Any
 
 from django.conf import settings
 
-
 KINDS = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
 
 # As one set, for a browser inside a container that may reach nothing but this machine.
