@@ -134,6 +134,7 @@ def can_place(
     `budget.gave_up` grows if none was found before the steps ran out.
     """
     turns, free = placement.turns(topics, by_order, minutes), placement.free()
+    budget.spend(2 * len(topics))
     if turns is None or min(free) < 0:
         return None
     failed = set[tuple[object, ...]]()

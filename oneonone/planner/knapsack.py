@@ -29,7 +29,7 @@ class Budget:
     `gave_up` counts questions whether a set can be placed that were not settled.
     """
 
-    left: int = 30_000
+    left: int = 24_000
     unproven: Fraction = Fraction(0)
     gave_up: int = 0
 

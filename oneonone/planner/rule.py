@@ -5,6 +5,7 @@ matters more before what matters less; the minutes that are left go to those who
 order; and within one rank what is worth more a minute goes earlier.
 """
 
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -15,6 +16,9 @@ from oneonone.planner.model import FIRST, IF_TIME, IN_TURN, Frame, Item, Plan
 from oneonone.planner.order import in_order, swap_sensitive
 from oneonone.planner.problem import Problem, read
 from oneonone.planner.reasons import Reason, reason
+
+MOST_STEPS = 1_000
+"""Steps for each question whether a way out of a shortage lets all in."""
 
 
 def plan(items: Sequence[Item], frame: Frame) -> Plan:
@@ -144,11 +148,11 @@ class Steps:
         out = sorted(self.musts - self.came.keys())
         keys = [items[i].key for i in out if items[i].must]
         found = [reason("not_must", *keys, minutes=sum(least[i] for i in out))]
-        needed = sum(least[i] for i in self.musts)
-        for more in range(max(1, needed - frame.room), needed + 1):
-            if self.all_fit(items, replace(frame, minutes=frame.minutes + more)):
-                found.append(reason("lengthen", minutes=more))
-                break
+        most = sum(least[i] for i in self.musts)
+        longer = [replace(frame, minutes=frame.minutes + more) for more in range(1, most + 1)]
+        at = bisect_left(longer, True, key=lambda frame: self.all_fit(items, frame))
+        if at < most:
+            found.append(reason("lengthen", minutes=at + 1))
         for i in sorted(self.musts & self.problem.timed):
             moved = [replace(item, start=None) if item is items[i] else item for item in items]
             if self.all_fit(moved, frame):
@@ -156,5 +160,6 @@ class Steps:
         return tuple(found)
 
     def all_fit(self, items: Sequence[Item], frame: Frame) -> bool:
-        """Whether all that must be discussed would fit."""
-        return Steps(read(items, frame)).fit_at_starts(self.musts)
+        """Whether all that must be discussed would fit; more minutes at the end never take that away."""
+        problem = read(items, replace(frame, order=()))
+        return Steps(problem, Budget(MOST_STEPS)).fit_at_starts(self.musts)

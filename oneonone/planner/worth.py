@@ -17,9 +17,7 @@ RANKS = {"first": FIRST, "in_turn": IN_TURN, "if_time": IF_TIME}
 """What a side can say of a topic, and the rank it means."""
 
 BASE = 4
-KIND = {"obstacle": 2, "idea": 0, "update": 0} | dict.fromkeys(
-    ("question", "feedback", "growth", "achievement"), 1
-)
+KIND = {"obstacle": 2, "question": 1, "feedback": 1, "growth": 1, "achievement": 1, "idea": 0, "update": 0}
 MOST_SKIPPED = 4
 BOTH_SAID = 2
 

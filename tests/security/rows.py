@@ -179,7 +179,8 @@ ROWS: tuple[Row, ...] = (
         post=BEFORE),
     Row("meeting-issue", "meeting_id", "meeting", POST, WRITE),
     Row("order-undo", "meeting_id", "meeting", POST, WRITE),
-    Row("order-anew", "meeting_id", "meeting", POST, WRITE),
+    # Both of these are asked about where they change the order of the meeting in that state.
+    Row("order-anew", "meeting_id", "meeting", POST, WRITE, post={"issued": 200, ELSE: 302}),
     Row("how-order", "meeting_id", "meeting", GET, READ),
     Row("order-read", "meeting_id", "meeting", POST, WRITE, {"number": 1}),
     Row("meeting-start", "meeting_id", "meeting", POST, WRITE),
@@ -216,7 +217,7 @@ ROWS: tuple[Row, ...] = (
     Row("margin-unclear", "topic_id", "topic", POST, TOPIC, {"unclear": "0"}),
     Row("placement", "placement_id", "placement", GET, READ),
     Row("placement-why", "placement_id", "placement", GET, READ),
-    Row("placement-must", "placement_id", "placement", POST, WRITE),
+    Row("placement-must", "placement_id", "placement", POST, WRITE, post={"under way": 200, ELSE: 302}),
     Row("placement-move", "placement_id", "placement", BOTH, WRITE, {"places": 1}),
     Row("placement-start", "placement_id", "placement", POST, WRITE, {"release": 1}, acts=False),
     Row("placement-bring-in", "placement_id", "placement", POST, WRITE, acts=False),
