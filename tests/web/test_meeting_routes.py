@@ -45,6 +45,7 @@ NOT_FOR_THE_REPORT = {
 NOT_FOR_THE_MANAGER = {"proposal-answer"}
 # What a report still reads of a line that has ended: the record that was kept, and what led to it.
 KEPT_FOR_THE_REPORT = {
+    "meeting-opening",
     "how-order",
     "meeting",
     "meeting-live",
