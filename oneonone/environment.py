@@ -188,9 +188,17 @@ def _read_database(env: Environment, environ: Mapping[str, str]) -> None:
     config: dict[str, Any] = dict(dj_database_url.parse(value or f"sqlite:///{env.data}/db.sqlite3"))
     if config["ENGINE"].endswith("sqlite3"):
         config["OPTIONS"] = SQLITE_OPTIONS | config.get("OPTIONS", {})
+    else:
+        config["OPTIONS"] = _without_jit(config.get("OPTIONS", {}))
     config["CONN_MAX_AGE"] = 600
     config["CONN_HEALTH_CHECKS"] = True
     env.database = config
+
+
+def _without_jit(options: dict[str, Any]) -> dict[str, Any]:
+    """PostgreSQL compiles a statement it takes to be long: for ours that costs more than it ever wins."""
+    given = str(options.get("options", ""))
+    return {**options, "options": given if "jit=" in given else f"{given} -c jit=off".strip()}
 
 
 def _read_redis(env: Environment, environ: Mapping[str, str]) -> None:

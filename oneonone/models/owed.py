@@ -82,7 +82,7 @@ class Notice(Row):
         ]
         indexes: ClassVar[list[models.Index]] = [
             models.Index(fields=["person", "read_at"], name="notice_person_unread"),
-            models.Index(fields=["mailed", "owed_at"], name="notice_to_mail"),
+            models.Index(fields=["owed_at"], condition=Q(mailed=False), name="notice_to_mail"),
         ]
 
 
@@ -177,7 +177,12 @@ class Tick(Row):
 
 
 class JobHealth(Row):
-    """When a job last finished well, and how many rows it had to push forward."""
+    """When a job last did something well, and how many rows it had to push forward.
+
+    The row named ``RUN`` is the heartbeat: when all jobs were last asked, whether or not anything was due.
+    """
+
+    RUN = "run"
 
     privacy: ClassVar[str] = SYSTEM
 
@@ -187,29 +192,39 @@ class JobHealth(Row):
     failures = models.PositiveIntegerField(default=0)
 
 
+class Drain(Row):
+    """The one drain under way. Whoever rings meanwhile asks it to look ``again`` in place of a second one.
+
+    ``token`` is the drain's claim and ``until`` how long it holds; a drain that is killed is taken over then.
+    """
+
+    privacy: ClassVar[str] = SYSTEM
+
+    name = models.CharField(max_length=10, unique=True)
+    token = models.UUIDField(null=True, blank=True)
+    until = models.DateTimeField(null=True, blank=True)
+    again = models.BooleanField(default=False)
+
+
 class Deferral(Row):
-    """A row a job could not deal with: pushed forward so that it starves no other."""
+    """A row a job could not deal with: pushed forward so that it starves no other.
+
+    ``error`` is the name of the fault; empty where there was only nothing to do yet. A row that has failed
+    too often is not tried again until an administrator says so: ``until`` is empty then.
+    """
 
     privacy: ClassVar[str] = SYSTEM
 
     job = models.CharField(max_length=40)
     subject = models.UUIDField()
-    until = models.DateTimeField()
+    until = models.DateTimeField(null=True, blank=True)
     attempts = models.PositiveSmallIntegerField(default=1)
+    error = models.CharField(max_length=60, blank=True, default="")
 
     class Meta:
         constraints: ClassVar[list[Any]] = [
             models.UniqueConstraint(fields=["job", "subject"], name="deferral_one_a_subject")
         ]
-
-
-class StandingLook(Row):
-    """When the job that tells of silences looks at a line next. A line without a row is looked at now."""
-
-    privacy: ClassVar[str] = SYSTEM
-
-    line = models.OneToOneField(Line, on_delete=models.CASCADE, related_name="+")
-    again_at = models.DateTimeField(db_index=True)
 
 
 class ClientKey(Row):

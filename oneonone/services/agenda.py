@@ -16,7 +16,7 @@ from oneonone.models.owed import Notice
 from oneonone.selectors import coming as coming_selector
 from oneonone.selectors import plan as plans
 
-from . import notices, versions
+from . import carry_targets, notices, versions
 from .byhand import Moved, begin_at, move, move_before, undo
 from .issuing import changed, is_without_place, issue
 from .latetopics import answer_late, bring_in, take_back, take_late
@@ -90,11 +90,12 @@ def gather(*, line: Line, now: dt.datetime) -> int:
     """Put every open topic that no meeting holds on the earliest coming one; how many were put there.
 
     Topics of later meetings come along while the earliest one is not issued. A standing topic waits for its
-    turn. Doing it twice changes nothing.
+    turn. Commitments that wait for a meeting appear at it too. Doing it twice changes nothing.
     """
     meeting = coming_selector.earliest(line)
     if meeting is None:
         return 0
+    carry_targets.aim_at(meeting)
     count = _pull_forward(meeting, now=now)
     resting = (
         Topic.objects.filter(line=line, state=Topic.State.OPEN)

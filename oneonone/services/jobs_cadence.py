@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
+from collections.abc import Sequence
+from uuid import UUID
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import QuerySet
 
 from oneonone import cadence
-from oneonone.models import Interval, Line, Notice
-from oneonone.models.owed import StandingLook
+from oneonone.models import Line, Notice
 from oneonone.selectors import standing
 from oneonone.selectors.standing import Standing
 from oneonone.services import notices
@@ -19,29 +21,44 @@ RUNS_OUT, OVER = "runs out", "over"
 
 def to_look_at(now: dt.datetime) -> QuerySet[Line]:
     """Open lines whose standing has not been looked at today, by their own calendar."""
-    looked = StandingLook.objects.filter(line=OuterRef("pk"), again_at__gt=now)
     return (
         Line.objects.open()
-        .exclude(start=Line.Start.ALONE)
-        .filter(~Exists(looked), Exists(Interval.objects.filter(line=OuterRef("pk"))))
+        .filter(start__in=(Line.Start.JOINED, Line.Start.INVITED), standing_at__lte=now)
         .select_related("manager", "report")
-        .order_by("created_at", "id")
+        .order_by("standing_at", "id")
     )
 
 
 def look(line: Line, now: dt.datetime) -> None:
     """Look at a line's standing, owe both sides a reminder if it calls for one, and look again tomorrow."""
-    seen = standing.of_line(line, now=now)
-    tomorrow = cadence.start_instant(seen.today + dt.timedelta(days=1), dt.time(0), seen.zone)
-    StandingLook.objects.update_or_create(line=line, defaults={"again_at": tomorrow})
-    spell = spell_of(seen)
-    if spell is None:
-        return
-    for person in (line.manager, line.report):
-        if person is not None:
-            notices.owe(
-                kind=Notice.Kind.CADENCE, person=person, subject=line.pk, occurrence=spell, line=line, now=now
-            )
+    look_at_all([line], now)
+
+
+def look_at_all(lines: Sequence[Line], now: dt.datetime) -> None:
+    """The same for many lines: five statements for as many as begin the day in one zone, and one a zone."""
+    seen = standing.of_lines(lines, now=now)
+    again: defaultdict[dt.datetime, list[UUID]] = defaultdict(list)
+    owed: list[Notice] = []
+    for line in lines:
+        own = seen[line.pk]
+        tomorrow = cadence.start_instant(own.today + dt.timedelta(days=1), dt.time(0), own.zone)
+        again[tomorrow].append(line.pk)
+        if (spell := spell_of(own)) is not None:
+            owed += [
+                Notice(
+                    kind=Notice.Kind.CADENCE,
+                    person=person,
+                    subject=line.pk,
+                    occurrence=spell,
+                    line=line,
+                    owed_at=now,
+                )
+                for person in (line.manager, line.report)
+                if person is not None
+            ]
+    for at, ids in again.items():
+        Line.objects.filter(pk__in=ids).update(standing_at=at)
+    notices.owe_all(owed)
 
 
 def spell_of(seen: Standing) -> str | None:
@@ -59,4 +76,4 @@ def spell_of(seen: Standing) -> str | None:
     return f"{OVER} {seen.due.isoformat()}" if seen.today > seen.due else None
 
 
-CADENCE = Job("cadence", to_look_at, look)
+CADENCE = Job("cadence", to_look_at, look, look_at_all)

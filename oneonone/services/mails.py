@@ -10,6 +10,7 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from accounts.models import Invitation, Person
@@ -67,7 +68,7 @@ def _owe_text(mail: Mail, *, to_address: str, subject: str, body: str, now: dt.d
     if not settings.MAIL_CAN_LEAVE:
         mail.state, mail.error, mail.body = Mail.State.CANCELLED, NO_SERVER, ""
     mail.save(force_insert=True)
-    doorbell.ring(mail.pk)
+    doorbell.ring()
     return mail
 
 
@@ -77,18 +78,18 @@ def message_id_of(mail_id: UUID) -> str:
     return f"<{mail_id}@{host}>"
 
 
+def to_gather(now: dt.datetime) -> QuerySet[Notice]:
+    """Notices of which it is not settled yet whether they go by mail."""
+    return Notice.objects.filter(mailed=False, owed_at__lte=now)
+
+
 def gather_one(now: dt.datetime) -> bool:
     """Put one person's notices that are owed by now into mails; False when nobody has any left.
 
     At most one digest a person and local day; what is to go at once has a mail of its own. Whoever wants no
     mail gets none; the notice is in the app in any case.
     """
-    oldest = (
-        Notice.objects.filter(mailed=False, owed_at__lte=now)
-        .order_by("owed_at", "id")
-        .select_related("person")
-        .first()
-    )
+    oldest = to_gather(now).order_by("owed_at", "id").select_related("person").first()
     if oldest is None:
         return False
     with transaction.atomic():

@@ -15,7 +15,7 @@ from enum import Enum
 from uuid import UUID, uuid4
 
 from django.db import transaction
-from django.db.models import F
+from django.db.models import F, QuerySet
 
 from oneonone.models import Mail, Notice
 from oneonone.selectors import notices
@@ -55,6 +55,11 @@ class Claimed:
     notices: tuple[Notice, ...] = ()
 
 
+def due(now: dt.datetime) -> QuerySet[Mail]:
+    """Mails to send."""
+    return Mail.objects.filter(state=Mail.State.QUEUED, not_before__lte=now)
+
+
 def claim_one(now: dt.datetime) -> Claimed | None:
     """Claim the mail that has been due longest, and commit that before anything is sent.
 
@@ -63,7 +68,7 @@ def claim_one(now: dt.datetime) -> Claimed | None:
     is due. Refused inside a transaction, which could take the claim back.
     """
     while True:
-        mail = Mail.objects.filter(state=Mail.State.QUEUED, not_before__lte=now).first()
+        mail = due(now).first()
         if mail is None:
             return None
         claim = uuid4()
@@ -172,20 +177,34 @@ def _cancel_for_erased(mail: Mail) -> None:
     )
 
 
+def stale(now: dt.datetime) -> QuerySet[Mail]:
+    """Mails whose sender is gone: nothing has been heard of it for ten minutes."""
+    return Mail.objects.filter(
+        state__in=(Mail.State.CLAIMED, Mail.State.SENDING), claimed_at__lte=now - STALE
+    )
+
+
+def settle_stale(now: dt.datetime) -> int:
+    """Queue again, or give up on, what senders that are gone have left behind. Returns how many."""
+    return take_back(now) + find_unknown(now)
+
+
 def take_back(now: dt.datetime) -> int:
     """Queue mails again whose claim is too old and whose text never began to leave. Returns how many.
 
     One that its sender has not survived twelve times is given up.
     """
-    stale = Mail.objects.filter(state=Mail.State.CLAIMED, claimed_at__lte=now - STALE)
-    given_up = stale.filter(attempts__gte=MOST_ATTEMPTS).update(
+    left = stale(now).filter(state=Mail.State.CLAIMED)
+    given_up = left.filter(attempts__gte=MOST_ATTEMPTS).update(
         state=Mail.State.FAILED, body="", error=SENDER_GONE, claim=None
     )
-    return given_up + stale.update(state=Mail.State.QUEUED, not_before=now, error=SENDER_GONE, claim=None)
+    return given_up + left.update(state=Mail.State.QUEUED, not_before=now, error=SENDER_GONE, claim=None)
 
 
 def find_unknown(now: dt.datetime) -> int:
     """Give up on mails whose sender is gone while their text left: they may have arrived. How many."""
-    return Mail.objects.filter(state=Mail.State.SENDING, claimed_at__lte=now - STALE).update(
-        state=Mail.State.UNKNOWN, body="", error=SENDER_GONE
+    return (
+        stale(now)
+        .filter(state=Mail.State.SENDING)
+        .update(state=Mail.State.UNKNOWN, body="", error=SENDER_GONE)
     )

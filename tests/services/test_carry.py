@@ -10,7 +10,17 @@ from django.db import IntegrityError, transaction
 from accounts.models import Person
 from oneonone.models import Carry, Commitment, Line, Meeting, Notice, Placement, Side
 from oneonone.selectors import commitments as own
-from oneonone.services import agenda, carry, claims, commitments, duedates, jobs_commitments, lines, meetings
+from oneonone.services import (
+    agenda,
+    carry,
+    carry_targets,
+    claims,
+    commitments,
+    duedates,
+    jobs_commitments,
+    lines,
+    meetings,
+)
 from tests.scene import (
     AFTER,
     CLOSED,
@@ -204,7 +214,7 @@ def test_when_the_line_ends_the_commitments_wait_with_their_owners(
     carry_all(now)
     row = Carry.objects.get()
     assert (row.cause, row.to_meeting) == (Carry.Cause.ENDED, None)
-    assert not carry.waiting(now).exists()
+    assert not carry_targets.waiting(now).exists()
 
 
 def test_a_carry_waits_for_a_meeting_and_gets_the_first_that_comes(weekly: Line, manager: Person) -> None:
@@ -222,8 +232,17 @@ def test_a_carry_waits_for_a_meeting_and_gets_the_first_that_comes(weekly: Line,
         now=dt.datetime(2026, 12, 14, 9, 0, tzinfo=dt.UTC),
         today=dt.date(2026, 12, 14),
     )
-    assert jobs_commitments.AIM.do_one(AFTER) is True
     assert Carry.objects.get().to_meeting == coming_of(weekly)
+    assert jobs_commitments.AIM.do_one(AFTER) is False
+
+
+def test_a_carry_that_missed_its_meeting_is_repaired(
+    closed_meeting: Meeting, next_meeting: Meeting, taken_on: TakenOn
+) -> None:
+    carry_all(AFTER)
+    Carry.objects.update(to_meeting=None)
+    assert jobs_commitments.AIM.do_one(AFTER) is True
+    assert set(Carry.objects.values_list("to_meeting", flat=True)) == {next_meeting.pk}
     assert jobs_commitments.AIM.do_one(AFTER) is False
 
 
@@ -231,7 +250,7 @@ def test_an_earlier_meeting_put_in_takes_over_what_waits_until_it_is_issued(
     closed_meeting: Meeting, next_meeting: Meeting, manager: Person
 ) -> None:
     carry_all(AFTER)
-    assert not carry.waiting(AFTER).exists()
+    assert not carry_targets.waiting(AFTER).exists()
     extra = meetings.extra(
         line=closed_meeting.line,
         day=dt.date(2027, 1, 14),
@@ -241,7 +260,6 @@ def test_an_earlier_meeting_put_in_takes_over_what_waits_until_it_is_issued(
         now=AFTER,
     )
     assert next_meeting.starts_at > extra.starts_at
-    assert jobs_commitments.AIM.do_one(AFTER) is True
     assert set(Carry.objects.values_list("to_meeting", flat=True)) == {extra.pk}
     assert jobs_commitments.AIM.do_one(AFTER) is False
     agenda.issue(meeting=extra, actor=manager, now=AFTER)
