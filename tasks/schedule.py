@@ -69,7 +69,6 @@ JOBS: tuple[Job[Any], ...] = (
 )
 # Scans of everything, for what was missed: they belong to the tick, once a day.
 REPAIRS: tuple[Job[Any], ...] = (jobs_meetings.REPAIR_COMING, jobs_commitments.AIM, jobs_meetings.GATHER)
-GATHER_MAILS = "mail notices"
 DELIVER = "deliver mails"
 TAKE_BACK = "take mails back"
 UPKEEP = "upkeep"
@@ -139,7 +138,7 @@ def _steps(post: Post) -> tuple[Step, ...]:
     return (
         *(_step(job) for job in JOBS),
         Step(TAKE_BACK, sending.stale, partial(_once, sending.settle_stale)),
-        Step(GATHER_MAILS, mails.to_gather, partial(_while, mails.gather_one)),
+        _step(mails.GATHER),
         Step(DELIVER, sending.due, partial(_while, partial(deliver_one, post=post))),
     )
 

@@ -1,4 +1,4 @@
-"""One function per message, and two templates: plain text and HTML. Subjects say nothing of the content."""
+"""One function per message, and two templates: plain text and HTML."""
 
 from __future__ import annotations
 
@@ -13,9 +13,10 @@ from django.utils import translation
 from django.utils.translation import gettext as _
 
 from accounts.models import Person
-from oneonone.mail import links, wording
+from oneonone.mail import links, subjects, wording
 from oneonone.models import Mail
 from oneonone.selectors import notices, organisation
+from oneonone.selectors.notices import NoticeView
 from oneonone.services.sending import Claimed
 
 
@@ -29,14 +30,12 @@ def of(claimed: Claimed, *, now: dt.datetime) -> EmailMultiAlternatives:
 
 def digest(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
     """What waits for a person, one sentence and one link for each."""
-    items = _items(claimed)
-    return _message(claimed, "digest", wording.subject_of_digest(len(items)), {"items": items}, now)
+    return _message(claimed, "digest", _subject(claimed), {"items": _items(claimed)}, now)
 
 
 def notice(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
     """The one thing that does not wait for the digest."""
-    subject = wording.subject_of(claimed.notices[0].kind)
-    return _message(claimed, "notice", subject, {"items": _items(claimed)}, now)
+    return _message(claimed, "notice", _subject(claimed), {"items": _items(claimed)}, now)
 
 
 def invitation(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
@@ -59,20 +58,45 @@ def account(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
     return _message(claimed, "account", mail.subject, {"body": mail.body}, now)
 
 
+OF_NOTICES = (Mail.Kind.DIGEST, Mail.Kind.ISSUED, Mail.Kind.NOTICE)
 _WRITERS = {
     Mail.Kind.DIGEST: digest,
+    Mail.Kind.ISSUED: digest,
     Mail.Kind.NOTICE: notice,
     Mail.Kind.INVITATION: invitation,
     Mail.Kind.ACCOUNT: account,
 }
 
 
-def _items(claimed: Claimed) -> list[dict[str, str]]:
+def _subject(claimed: Claimed) -> str:
+    reader, views = _views(claimed)
+    return subjects.of(views, reader)
+
+
+def _views(claimed: Claimed) -> tuple[Person, list[NoticeView]]:
     reader: Person | None = claimed.mail.person
     if reader is None:
         raise ValueError("a mail of notices without a reader")
-    views = [notices.view_of(owed, reader) for owed in claimed.notices]
+    return reader, [notices.view_of(owed, reader) for owed in claimed.notices]
+
+
+def _items(claimed: Claimed) -> list[dict[str, str]]:
+    reader, views = _views(claimed)
     return [{"sentence": wording.sentence(view, reader), "link": links.of_notice(view)} for view in views]
+
+
+def _unsubscribing(mail: Mail) -> dict[str, str]:
+    """One press in the mail program turns notices by mail off (RFC 8058). It needs a link over TLS.
+
+    Mails about the account and invitations are no list: they have been asked for one by one.
+    """
+    if mail.person is None or mail.kind not in OF_NOTICES:
+        return {}
+    link = links.unsubscribe(mail.person)
+    headers = {"List-Unsubscribe": f"<{link}>"}
+    if link.startswith("https:"):
+        headers["List-Unsubscribe-Post"] = "List-Unsubscribe=One-Click"
+    return headers
 
 
 def _message(
@@ -97,6 +121,7 @@ def _message(
             "Date": format_datetime(now),
             # Nobody's out-of-office answers this (RFC 3834, section 5).
             "Auto-Submitted": "auto-generated",
+            **_unsubscribing(mail),
         },
     )
     message.attach_alternative(render_to_string(f"mail/{name}.html", context), "text/html")

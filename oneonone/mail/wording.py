@@ -8,30 +8,12 @@ from zoneinfo import ZoneInfo
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from accounts.models import Person
 from oneonone.models import Notice
 from oneonone.selectors.notices import NoticeView
 
 Kind = Notice.Kind
-
-
-def subject_of(kind: str) -> str:
-    """The subject of a mail about one notice, without people and times: it shows on locked screens."""
-    return {
-        Kind.TODAY: _("A one-on-one is coming up"),
-        Kind.MOVED: _("The time of a one-on-one has changed"),
-        Kind.EXTRA: _("An extra one-on-one is planned"),
-        Kind.CALLED_OFF: _("A one-on-one is called off"),
-        Kind.PROPOSAL: _("Something waits for your answer"),
-    }.get(Kind(kind), _("About your one-on-ones"))
-
-
-def subject_of_digest(number: int) -> str:
-    return ngettext(
-        "One thing about your one-on-ones", "%(number)d things about your one-on-ones", number
-    ) % {"number": number}
 
 
 def sentence(notice: NoticeView, reader: Person) -> str:

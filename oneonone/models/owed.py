@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import time
 from typing import Any, ClassVar, Self
 
 from django.db import models
@@ -86,6 +87,20 @@ class Notice(Row):
         ]
 
 
+class MailWishes(Row):
+    """When a person wants their mail of reminders, and of what they want none. Without a row: 08:00, of all.
+
+    ``off`` holds names of ``selectors.mail_wishes.SUBJECTS``.
+    """
+
+    privacy: ClassVar[str] = SYSTEM
+    USUAL: ClassVar[time] = time(8)
+
+    person = models.OneToOneField(Person, on_delete=models.CASCADE, related_name="+")
+    digest_at = models.TimeField(default=USUAL)
+    off = models.JSONField(default=list, blank=True)
+
+
 class Mail(Row):
     """One mail owed. *Claimed* by one process, *sending* from the first byte of its text on.
 
@@ -107,6 +122,7 @@ class Mail(Row):
 
     class Kind(models.TextChoices):
         DIGEST = "digest", _("notices of a day")
+        ISSUED = "issued", _("agendas of a day")
         NOTICE = "notice", _("one notice at once")
         ACCOUNT = "account", _("about the account")
         INVITATION = "invitation", _("an invitation to join")
@@ -146,8 +162,12 @@ class Mail(Row):
                 condition=Q(kind="digest"),
                 name="mail_one_digest_a_day",
             ),
+            models.UniqueConstraint(
+                fields=["person", "local_day"], condition=Q(kind="issued"), name="mail_one_of_agendas_a_day"
+            ),
             models.CheckConstraint(
-                condition=~Q(kind="digest") | Q(person__isnull=False, local_day__isnull=False),
+                condition=~Q(kind__in=("digest", "issued"))
+                | Q(person__isnull=False, local_day__isnull=False),
                 name="mail_digest_of_a_day",
             ),
             models.CheckConstraint(

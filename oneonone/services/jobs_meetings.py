@@ -147,7 +147,7 @@ def remind_all_today(due: Sequence[Meeting], now: dt.datetime) -> None:
             at = cadence.today_instant(
                 meeting.starts_at, notice.person.zone, (notice.person.quiet_from, notice.person.quiet_to)
             )
-            notice.owed_at, notice.at_once = max(now, at), True
+            notice.owed_at = max(now, at)
             owed.append(notice)
     _mark(due, reminded_version=F("schedule_version"))
     notices.owe_all(owed)

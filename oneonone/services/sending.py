@@ -18,7 +18,7 @@ from django.db import transaction
 from django.db.models import F, QuerySet
 
 from oneonone.models import Mail, Notice
-from oneonone.selectors import notices
+from oneonone.selectors import mail_wishes, notices
 from oneonone.services import mails, quiet
 
 # A conversation lasts seconds; a claim this old belongs to a process that is gone.
@@ -102,13 +102,16 @@ def _notices_to_send(mail: Mail, claim: UUID, now: dt.datetime) -> Claimed | Non
     if quiet.is_quiet(person, now):
         _give_back(mail, claim, not_before=quiet.after_quiet(person, now))
         return None
-    about = mail.notices.all() if mail.kind == Mail.Kind.DIGEST else Notice.objects.filter(mail=mail)
+    if mail.kind == Mail.Kind.DIGEST:
+        mails.take_in_today(mail=mail, person=person, now=now)
+    about = Notice.objects.filter(mail=mail) if mail.kind == Mail.Kind.NOTICE else mail.notices.all()
     rows = list(notices.with_rows(about).order_by("owed_at", "id"))
     if rows and rows[-1].owed_at > now:
         # Put in by a process whose clock, or whose run, is ahead of this one: not yet is not overtaken.
         _give_back(mail, claim, not_before=rows[-1].owed_at)
         return None
-    owed = notices.still_owed(rows, reader=person, now=now)
+    wishes = mail_wishes.of(person)
+    owed = [one for one in notices.still_owed(rows, reader=person, now=now) if wishes.wants(one.kind)]
     if not owed:
         _cancel(mail, claim)
         return None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import re
 
-TOKEN_IN_PATH = re.compile(r"/(invitations|setup)/[^/\s]+")
+TOKEN_IN_PATH = re.compile(r"/(invitations|setup|unsubscribe)/[^/\s]+")
 SHOWN = r"/\1/***"
 
 

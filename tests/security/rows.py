@@ -111,6 +111,8 @@ ROWS: tuple[Row, ...] = (
     Row("sessions", "", "", GET, EVERYBODY, shows="nothing"),
     Row("session-end", "", "", POST, EVERYBODY, {"session": "others"}, shows="nothing", acts=False),
     Row("settings-profile", "", "", POST, EVERYBODY, PROFILE, shows="nothing"),
+    Row("settings-mail", "", "", POST, EVERYBODY, {"digest_at": "07:30", "mail_of": ["today"]},
+        shows="nothing"),
     Row("days-away-add", "", "", POST, EVERYBODY, {"first": "2027-03-01"}, shows="nothing"),
     Row("days-away-remove", "day_away_id", "day away", POST, {"owner": IN}),
     Row("absence", "day_away_id", "day away", GET, {"owner": IN}, shows="nothing"),
@@ -156,6 +158,9 @@ ROWS: tuple[Row, ...] = (
     Row("invitation", "token", "invitation", GET, ANYBODY, get={"over": 410, ELSE: 200}, shows="nothing"),
     Row("invitation-accept", "token", "invitation", POST, ANYBODY, JOIN, shows="nothing",
         post={"over": 410, f"open {SIGNED_OUT}": 302, ELSE: 422}),
+    # Without a token of its form: a mail program posts to it, and the link is what it shows.
+    Row("unsubscribe", "token", "unsubscribe", BOTH, ANYBODY, {"List-Unsubscribe": "One-Click"}, post=200,
+        shows="nothing"),
     Row("setup", "token", "setup", BOTH, ANYBODY, SET_UP, post=422, shows="nothing", acts=False),
     # --- lines
     Row("line", "line_id", "line", GET, READ),

@@ -39,6 +39,7 @@ from oneonone.services import (
     handover,
     intervals,
     lines,
+    mail_wishes,
     margin,
     meetings,
     notices,
@@ -119,7 +120,7 @@ ASKED_BY = {
     "second factor": ("second factor pending", "manager", "outsider"),
     "aside": ("lead", "other manager", "manager", "administrator"),
 }
-TOKENS = ("invitation", "setup")
+TOKENS = ("invitation", "setup", "unsubscribe")
 
 
 # What no text, key or name holds by chance, in any spelling that the canaries look for.
@@ -418,6 +419,7 @@ def _of_people(world: World) -> None:
     for actor in ("manager", "report", "other report", "former manager"):
         person = world.people[actor]
         notice = notices.owe(kind="joined", person=person, subject=person.pk, now=NOW)
+        world.add("unsubscribe", f"of the {actor}", mail_wishes.token_for(person))
         world.add("notice", f"of the {actor}", notice.pk, **{actor.replace(" ", "_"): "owner"})
         away = profile.add_days_away(
             actor=person, first=dt.date(2027, 2, 1), last=dt.date(2027, 2, 5), now=NOW

@@ -66,13 +66,18 @@ def test_the_whole_cycle_runs_by_itself(
     first = coming_of(line)
 
     assert run(utc(11, 19, 9))["invite"] == 1
+    assert mail.outbox == []
+    assert run(utc(11, 20, 8))["deliver mails"] == 2
     assert sorted(message.to for message in mail.outbox) == [[manager.email], [report.email]]
 
     assert run(utc(11, 30, 12))["issue"] == 1
+    mail.outbox.clear()
+    run(utc(11, 30, 13))
+    assert {message.subject for message in mail.outbox} == {"Agenda for 3 December"}
     run(utc(12, 1, 10))
     mail.outbox.clear()
     run(utc(12, 3, 8))
-    assert {message.subject for message in mail.outbox} == {"A one-on-one is coming up"}
+    assert [message.subject for message in mail.outbox] == ["One-on-one on 3 December"] * 2
 
     meetings.start(meeting=Meeting.objects.get(pk=first.pk), actor=manager, now=utc(12, 3, 10))
     promise = commitments.take_on(
@@ -175,6 +180,8 @@ def test_a_run_is_bounded_and_says_that_there_is_more(
     assert (first.done["mail notices"], first.more) == (1, True)
     while schedule.run_once(now).more:
         pass
+    assert mail.outbox == []
+    schedule.run_once(now + dt.timedelta(days=1))
     assert len(mail.outbox) == 1
 
 
