@@ -30,7 +30,7 @@ from uuid import UUID
 from allauth.mfa.models import Authenticator
 
 from accounts.models import Person
-from oneonone.models import Line, Mail, Meeting, Organisation, Side
+from oneonone.models import Deferral, Line, Mail, Meeting, Organisation, Side
 from oneonone.services import (
     administration,
     agenda,
@@ -412,6 +412,8 @@ def _of_administrators(world: World) -> None:
         created_at=NOW,
     )
     world.add("mail", "", lost.pk, administrator="administrator")
+    aside = Deferral.objects.create(job="invite", subject=finn.pk, until=NOW, error="ZeroDivisionError")
+    world.add("deferral", "", aside.pk, administrator="administrator")
 
 
 def _of_people(world: World) -> None:

@@ -298,7 +298,7 @@ def test_the_command_does_what_is_due_and_tells_how_the_jobs_are(
     call_command("jobs", "run")
     assert capsys.readouterr().out == ""
     call_command("jobs", "health")
-    assert "invite: last ran well 2026-11-25T10:00:00+00:00, failures 0" in capsys.readouterr().out
+    assert "invite: last did something 2026-11-25T10:00:00+00:00, failures 0" in capsys.readouterr().out
 
 
 def test_a_poison_row_starves_no_other(
