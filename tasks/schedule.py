@@ -61,6 +61,7 @@ JOBS: tuple[Job[Any], ...] = (
     jobs_commitments.CARRY,
     jobs_meetings.INVITE,
     jobs_meetings.ISSUE,
+    jobs_meetings.PREPARE,
     jobs_meetings.TODAY,
     jobs_meetings.RECORD,
     jobs_commitments.REMIND,

@@ -16,6 +16,7 @@ Kind = Notice.Kind
 OF_MEETING = {
     Kind.INVITE: "meeting",
     Kind.ISSUED: "meeting",
+    Kind.PREPARE: "meeting",
     Kind.TODAY: "meeting",
     Kind.MOVED: "meeting",
     Kind.EXTRA: "meeting",

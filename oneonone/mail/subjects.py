@@ -17,7 +17,7 @@ from oneonone.selectors.notices import NoticeView
 Kind = Notice.Kind
 MOST_PARTS = 3
 # In the order in which they are said; what waits for an answer first.
-ANSWERS = (Kind.PROPOSAL, Kind.OFFERED, Kind.THIRD_TIME, Kind.UNANSWERED, Kind.LEFT_OPEN)
+ANSWERS = (Kind.PROPOSAL, Kind.CHOICE, Kind.OFFERED, Kind.THIRD_TIME, Kind.UNANSWERED, Kind.LEFT_OPEN)
 
 
 def of(notices: Sequence[NoticeView], reader: Person) -> str:
@@ -71,6 +71,11 @@ def _agendas(n: int, day: str) -> str:
     return ngettext("agenda for %(day)s", "%(n)d agendas, the first for %(day)s", n) % {"n": n, "day": day}
 
 
+def _prepare(n: int, day: str) -> str:
+    said = ngettext("last day to prepare for %(day)s", "last day to prepare for %(n)d one-on-ones", n)
+    return said % {"n": n, "day": day}
+
+
 def _topics(n: int, day: str) -> str:
     said = ngettext("topics for %(day)s", "topics for %(n)d one-on-ones, the first on %(day)s", n)
     return said % {"n": n, "day": day}
@@ -93,6 +98,7 @@ def _interval(n: int, day: str) -> str:
 _GROUPS = (
     (ANSWERS, _answers),
     ((Kind.TODAY,), _today),
+    ((Kind.PREPARE,), _prepare),
     ((Kind.MOVED, Kind.EXTRA, Kind.CLOCKS), _moved),
     ((Kind.CALLED_OFF,), _called_off),
     ((Kind.ISSUED,), _agendas),

@@ -30,6 +30,7 @@ def _sentences() -> dict[str, str]:
     return {
         Kind.INVITE: _("You meet %(other)s on %(when)s. What would you like to talk about?"),
         Kind.ISSUED: _("The order for your one-on-one with %(other)s on %(when)s can be read."),
+        Kind.PREPARE: _("Today is the last day to prepare: you meet %(other)s on %(when)s."),
         Kind.TODAY: _("You meet %(other)s on %(when)s."),
         Kind.RECORD: _("The record of your one-on-one with %(other)s on %(when)s is there to be looked at."),
         Kind.MOVED: _("You now meet %(other)s on %(when)s."),
@@ -41,6 +42,10 @@ def _sentences() -> dict[str, str]:
         Kind.CADENCE: _("You and %(other)s agreed to meet again by %(date)s, and nothing is planned."),
         "interval over": _("You and %(other)s agreed to meet again by %(date)s. That day has passed."),
         Kind.COMMITMENT: _("You took something on with %(other)s. It is due on %(date)s."),
+        Kind.CHOICE: _(
+            "Something you took on with %(other)s was carried twice. Keep it, change the date, hand it over"
+            " or drop it?"
+        ),
         Kind.OFFERED: _("%(other)s has noted something for you to take on. Will you?"),
         Kind.DECLINED: _("%(other)s has declined the time that you proposed."),
         Kind.PROPOSAL: _("%(other)s has made a proposal and waits for your answer."),

@@ -42,8 +42,9 @@ class Meeting(Row):
     from the line's interval: it is given up only once that meeting is no longer ahead, so that the database
     refuses a second one.
 
-    What jobs have done stands here too: ``reminded_version`` and ``asked_version`` are the schedule version
-    that the reminder of the day and the question "did you meet?" were owed for, ``left_asked_at`` and
+    What jobs have done stands here too: ``reminded_version``, ``prepare_version`` and ``asked_version`` are
+    the schedule version that the reminders of the day and to prepare, and the question "did you meet?", were
+    owed for, ``left_asked_at`` and
     ``nudged_at`` when the sides were asked about a meeting left under way and about its record, and
     ``cleared_at`` when the meetings before it that nobody answered about were given up.
     """
@@ -94,6 +95,7 @@ class Meeting(Row):
     given_up_at = models.DateTimeField(null=True, blank=True)
     carried_at = models.DateTimeField(null=True, blank=True)
     reminded_version = models.PositiveIntegerField(default=0)
+    prepare_version = models.PositiveIntegerField(default=0)
     asked_version = models.PositiveIntegerField(default=0)
     left_asked_at = models.DateTimeField(null=True, blank=True)
     nudged_at = models.DateTimeField(null=True, blank=True)
@@ -149,6 +151,11 @@ class Meeting(Row):
                 fields=["starts_at"],
                 condition=Q(state__in=("planned", "issued"), reminded_version__lt=F("schedule_version")),
                 name="meeting_to_remind_of",
+            ),
+            models.Index(
+                fields=["prepare_by_at"],
+                condition=Q(state="issued", prepare_version__lt=F("schedule_version")),
+                name="meeting_to_prepare_for",
             ),
             models.Index(
                 fields=["starts_at"],

@@ -34,6 +34,7 @@ class Notice(Row):
     class Kind(models.TextChoices):
         INVITE = "invite", _("topics are asked for")
         ISSUED = "issued", _("the order is issued")
+        PREPARE = "prepare", _("the last day to prepare")
         TODAY = "today", _("the one-on-one is today")
         RECORD = "record", _("look at the record")
         MOVED = "moved", _("the time has changed")
@@ -44,6 +45,7 @@ class Notice(Row):
         LEFT_OPEN = "left_open", _("a meeting was left under way")
         CADENCE = "cadence", _("the interval runs out")
         COMMITMENT = "commitment", _("a commitment is due")
+        CHOICE = "choice", _("a commitment was carried twice")
         OFFERED = "offered", _("a commitment is offered")
         PROPOSAL = "proposal", _("waits for your answer")
         DECLINED = "declined", _("a proposed time is declined")

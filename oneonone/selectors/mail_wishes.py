@@ -14,10 +14,10 @@ Kind = Notice.Kind
 # What can be switched off together. What is in none goes to everybody who wants mail at all.
 SUBJECTS: dict[str, tuple[str, ...]] = {
     "topics": (Kind.INVITE,),
-    "agendas": (Kind.ISSUED,),
+    "agendas": (Kind.ISSUED, Kind.PREPARE),
     "today": (Kind.TODAY,),
     "records": (Kind.RECORD, Kind.UNANSWERED, Kind.LEFT_OPEN),
-    "commitments": (Kind.COMMITMENT, Kind.OFFERED),
+    "commitments": (Kind.COMMITMENT, Kind.CHOICE, Kind.OFFERED),
     "changes": (Kind.MOVED, Kind.EXTRA, Kind.CLOCKS, Kind.CALLED_OFF),
     "answers": (Kind.PROPOSAL, Kind.DECLINED, Kind.THIRD_TIME),
     "interval": (Kind.CADENCE,),

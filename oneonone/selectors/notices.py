@@ -19,6 +19,7 @@ UNSTARTED = (Meeting.State.PLANNED, Meeting.State.ISSUED)
 HOLDS_WHILE: dict[str, tuple[str, ...]] = {
     Notice.Kind.INVITE: (Meeting.State.PLANNED,),
     Notice.Kind.ISSUED: (Meeting.State.ISSUED,),
+    Notice.Kind.PREPARE: (Meeting.State.ISSUED,),
     Notice.Kind.TODAY: UNSTARTED,
     Notice.Kind.MOVED: UNSTARTED,
     Notice.Kind.EXTRA: UNSTARTED,
@@ -32,13 +33,14 @@ HOLDS_WHILE: dict[str, tuple[str, ...]] = {
 BEFORE_START = (
     Notice.Kind.INVITE,
     Notice.Kind.ISSUED,
+    Notice.Kind.PREPARE,
     Notice.Kind.TODAY,
     Notice.Kind.MOVED,
     Notice.Kind.EXTRA,
     Notice.Kind.CLOCKS,
 )
 # These concern a person whose line has ended as well.
-AFTER_THE_LINE = (Notice.Kind.LINE_ENDED, Notice.Kind.COMMITMENT)
+AFTER_THE_LINE = (Notice.Kind.LINE_ENDED, Notice.Kind.COMMITMENT, Notice.Kind.CHOICE)
 
 
 @dataclass(frozen=True)
@@ -166,13 +168,13 @@ def _holds(notice: Notice, reader: Person, facts: _Facts, now: dt.datetime) -> b
         return False
     line = notice.line
     if line is not None:
-        if line.side_of(reader) is None and notice.kind != Notice.Kind.COMMITMENT:
+        if line.side_of(reader) is None and notice.kind not in (Notice.Kind.COMMITMENT, Notice.Kind.CHOICE):
             return False
         if not line.is_open and notice.kind not in AFTER_THE_LINE:
             return False
     if notice.kind in HOLDS_WHILE:
         return _meeting_holds(notice, facts, now)
-    if notice.kind in (Notice.Kind.COMMITMENT, Notice.Kind.OFFERED):
+    if notice.kind in (Notice.Kind.COMMITMENT, Notice.Kind.CHOICE, Notice.Kind.OFFERED):
         return _commitment_holds(notice, reader)
     if notice.kind == Notice.Kind.PROPOSAL:
         return notice.subject in facts.open_proposals
@@ -201,5 +203,5 @@ def _commitment_holds(notice: Notice, reader: Person) -> bool:
         return False
     if notice.kind == Notice.Kind.OFFERED:
         return commitment.is_offered
-    kind, _space, day = notice.occurrence.partition(" ")
-    return kind != "date" or day == commitment.current_date.isoformat()
+    kind, _space, day = notice.occurrence.rpartition(" ")
+    return kind.startswith("cue") or day == commitment.current_date.isoformat()

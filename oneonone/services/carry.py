@@ -13,12 +13,13 @@ from typing import Any
 from uuid import UUID
 
 from django.db import connection, transaction
-from django.db.models import Count, QuerySet
+from django.db.models import Count, F, Q, QuerySet
 
-from oneonone.models import Carry, Commitment, Meeting
+from oneonone.models import Carry, Commitment, Meeting, Notice
 from oneonone.models.meetings import TO_CARRY
-from oneonone.services import thirdtime
+from oneonone.services import notices, thirdtime
 
+ASKED_FROM = 2
 MOST_COMMITMENTS = 20_000  # of one batch; a meeting with more is a batch of its own
 
 # One statement for all of a batch. Rows made one by one in Python cost twelve times as much.
@@ -71,7 +72,9 @@ _INSERT = {
 
 def due(now: dt.datetime) -> QuerySet[Meeting]:
     """Meetings that are over or given up, and whose commitments have not been carried on yet."""
-    return Meeting.objects.filter(TO_CARRY).select_related("line").order_by("starts_at", "id")
+    return (
+        Meeting.objects.filter(TO_CARRY).only("id", "line", "state", "starts_at").order_by("starts_at", "id")
+    )
 
 
 def carry(*, meeting: Meeting, now: dt.datetime) -> bool:
@@ -102,7 +105,35 @@ def carry_all(*, meetings: Sequence[Meeting], now: dt.datetime) -> int:
     Meeting.objects.filter(pk__in=claimed).update(carried_at=now)
     held = [pk for pk, state in claimed.items() if state == Meeting.State.CLOSED]
     thirdtime.ask(meetings=held, now=now)
+    ask_for_choices(meetings=held, now=now)
     return len(claimed)
+
+
+def ask_for_choices(*, meetings: Sequence[UUID], now: dt.datetime) -> None:
+    """From the second time that a commitment is carried past its date, ask its owner what to do with it."""
+    here = Carry.objects.counted().filter(from_meeting__in=meetings).values("commitment")
+    past = Q(carries__cause=Carry.Cause.CLOSED, carries__date_then__lt=F("carries__from_meeting__held_on"))
+    again = (
+        Commitment.objects.open()
+        .filter(pk__in=here, owner__isnull=False, confirmed_at__isnull=False)
+        .annotate(times=Count("carries", filter=past))
+        .filter(times__gte=ASKED_FROM)
+        .values_list("pk", "owner", "line", "times", "current_date")
+    )
+    notices.owe_all(
+        [
+            Notice(
+                kind=Notice.Kind.CHOICE,
+                person_id=owner,
+                subject=pk,
+                occurrence=f"carried {times} {date.isoformat()}",
+                line_id=line,
+                commitment_id=pk,
+                owed_at=now,
+            )
+            for pk, owner, line, times, date in again
+        ]
+    )
 
 
 def _within_the_batch(meetings: Sequence[Meeting]) -> Iterator[UUID]:

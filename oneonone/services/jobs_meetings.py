@@ -153,6 +153,31 @@ def remind_all_today(due: Sequence[Meeting], now: dt.datetime) -> None:
     notices.owe_all(owed)
 
 
+def to_prepare_for(now: dt.datetime) -> QuerySet[Meeting]:
+    """Issued meetings whose last day to prepare has begun. Where that is the day itself, TODAY says it."""
+    return (
+        _of_open_lines()
+        .filter(
+            state=Meeting.State.ISSUED,
+            prepare_version__lt=F("schedule_version"),
+            prepare_by_at__lte=now + ONE_DAY,
+            prepare_by_at__gt=now,
+            prepare_by_at__lt=F("starts_at"),
+        )
+        .order_by("prepare_by_at", "id")
+    )
+
+
+def ask_to_prepare(meeting: Meeting, now: dt.datetime) -> None:
+    ask_all_to_prepare([meeting], now)
+
+
+def ask_all_to_prepare(due: Sequence[Meeting], now: dt.datetime) -> None:
+    """Remind both sides that this is the last day to prepare."""
+    _mark(due, prepare_version=F("schedule_version"))
+    notices.owe_all([notice for meeting in due for notice in _to_both(meeting, Notice.Kind.PREPARE, now)])
+
+
 def _to_both(meeting: Meeting, kind: Notice.Kind, now: dt.datetime) -> list[Notice]:
     """A notice about a meeting at its present time for each side that has joined."""
     return [
@@ -308,6 +333,7 @@ GIVE_UP = Job("give up", to_clear_before, clear_before)
 INVITE = Job("invite", to_invite, invite)
 ISSUE = Job("issue", to_issue, issue)
 TODAY = Job("today", to_remind_today, remind_today, remind_all_today)
+PREPARE = Job("prepare", to_prepare_for, ask_to_prepare, ask_all_to_prepare)
 RECORD = Job("record", to_nudge, nudge, nudge_all)
 # Repairs: scans of everything for what the services and jobs above have done already.
 REPAIR_COMING = Job("repair coming", lines_without_coming, make_coming)

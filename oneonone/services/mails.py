@@ -250,8 +250,6 @@ def take_in_today(*, mail: Mail, person: Person, now: dt.datetime) -> None:
         owed_at__gt=now,
         owed_at__lt=cadence.start_instant(tomorrow, dt.time(0), person.zone),
     )
-    if not selector.of(person).wants(Notice.Kind.TODAY):
-        return
     ids = list(later.values_list("pk", flat=True))
     if ids:
         with transaction.atomic():

@@ -15,7 +15,7 @@ from enum import Enum
 from uuid import UUID, uuid4
 
 from django.db import transaction
-from django.db.models import F, QuerySet
+from django.db.models import Case, F, QuerySet, Value, When
 
 from oneonone.models import Mail, Notice
 from oneonone.selectors import mail_wishes, notices
@@ -102,7 +102,8 @@ def _notices_to_send(mail: Mail, claim: UUID, now: dt.datetime) -> Claimed | Non
     if quiet.is_quiet(person, now):
         _give_back(mail, claim, not_before=quiet.after_quiet(person, now))
         return None
-    if mail.kind == Mail.Kind.DIGEST:
+    wishes = mail_wishes.of(person)
+    if mail.kind == Mail.Kind.DIGEST and wishes.wants(Notice.Kind.TODAY):
         mails.take_in_today(mail=mail, person=person, now=now)
     about = Notice.objects.filter(mail=mail) if mail.kind == Mail.Kind.NOTICE else mail.notices.all()
     rows = list(notices.with_rows(about).order_by("owed_at", "id"))
@@ -110,7 +111,6 @@ def _notices_to_send(mail: Mail, claim: UUID, now: dt.datetime) -> Claimed | Non
         # Put in by a process whose clock, or whose run, is ahead of this one: not yet is not overtaken.
         _give_back(mail, claim, not_before=rows[-1].owed_at)
         return None
-    wishes = mail_wishes.of(person)
     owed = [one for one in notices.still_owed(rows, reader=person, now=now) if wishes.wants(one.kind)]
     if not owed:
         _cancel(mail, claim)
@@ -157,8 +157,9 @@ def settle(*, claimed: Claimed, outcome: Outcome, now: dt.datetime, error: str =
     sending = mine.filter(state__in=(Mail.State.CLAIMED, Mail.State.SENDING))
     ended = mine.filter(state__in=(Mail.State.CLAIMED, Mail.State.SENDING, Mail.State.UNKNOWN))
     if outcome is Outcome.SENT:
-        ended.exclude(to_address="").update(to_address=mail.to_address)
-        ended.update(state=Mail.State.SENT, sent_at=now, body="", error="", claim=None)
+        # An address that was blanked meanwhile, by erasing, stays blank.
+        address = Case(When(to_address="", then=Value("")), default=Value(mail.to_address))
+        ended.update(state=Mail.State.SENT, sent_at=now, body="", error="", claim=None, to_address=address)
     elif outcome is Outcome.REFUSED or (outcome is Outcome.NOT_NOW and mail.attempts >= MOST_ATTEMPTS):
         ended.update(state=Mail.State.FAILED, body="", error=error[:60], claim=None)
     elif outcome is Outcome.NOT_NOW:
@@ -168,7 +169,8 @@ def settle(*, claimed: Claimed, outcome: Outcome, now: dt.datetime, error: str =
         _give_back(mail, claimed.claim, not_before=now + FIRST_DELAY)
     else:
         sending.update(state=Mail.State.UNKNOWN, body="", error=error[:60])
-    _cancel_for_erased(mail)
+    if outcome is not Outcome.SENT:
+        _cancel_for_erased(mail)
     mail.refresh_from_db()
     return mail
 

@@ -29,6 +29,7 @@ def _templates() -> dict[str, str]:
     return {
         Kind.INVITE: _("Topics are asked for: you meet %(other)s on %(when)s."),
         Kind.ISSUED: _("The order is issued for your one-on-one with %(other)s on %(when)s."),
+        Kind.PREPARE: _("Today is the last day to prepare: you meet %(other)s on %(when)s."),
         Kind.TODAY: _("You meet %(other)s on %(when)s."),
         Kind.RECORD: _("Look at the record of your one-on-one with %(other)s."),
         Kind.MOVED: _("Your one-on-one with %(other)s is now on %(when)s."),
@@ -42,6 +43,10 @@ def _templates() -> dict[str, str]:
         Kind.CADENCE: _("The interval with %(other)s runs out on %(date)s."),
         "cadence_over": _("The interval with %(other)s ended on %(date)s without a one-on-one."),
         Kind.COMMITMENT: _("Something you took on with %(other)s is due on %(date)s."),
+        Kind.CHOICE: _(
+            "Something you took on with %(other)s was carried twice. Keep it, change the date, hand it over"
+            " or drop it?"
+        ),
         Kind.OFFERED: _("%(other)s has written down something for you to take on. Confirm it or decline."),
         Kind.PROPOSAL: _("%(other)s has proposed something that waits for your answer."),
         Kind.DECLINED: _("%(other)s has declined the time that you proposed. Nothing has changed."),
@@ -81,7 +86,7 @@ def address(notice: NoticeView) -> str:
         return reverse("account", args=[notice.subject])
     if notice.kind == Kind.LINE_ENDED:
         return reverse("lines")
-    if notice.kind == Kind.COMMITMENT:
+    if notice.kind in (Kind.COMMITMENT, Kind.CHOICE):
         return reverse("next") + "#commitments"
     if notice.meeting_id is not None and notice.kind != Kind.UNANSWERED:
         return reverse("meeting", args=[notice.meeting_id])

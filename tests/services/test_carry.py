@@ -10,6 +10,7 @@ from django.db import IntegrityError, transaction
 from accounts.models import Person
 from oneonone.models import Carry, Commitment, Line, Meeting, Notice, Placement, Side
 from oneonone.selectors import commitments as own
+from oneonone.selectors import notices as notices_selector
 from oneonone.services import (
     agenda,
     carry,
@@ -307,3 +308,34 @@ def test_the_database_refuses_a_carry_to_the_meeting_it_came_from(
             date_then=STARTS.date(),
             at=AFTER,
         )
+
+
+def choices(person: Person) -> list[str]:
+    return list(
+        Notice.objects.filter(kind="choice", person=person)
+        .order_by("owed_at")
+        .values_list("occurrence", flat=True)
+    )
+
+
+def test_from_the_second_time_past_its_date_its_owner_is_asked_what_to_do(
+    closed_meeting: Meeting, next_meeting: Meeting, taken_on: TakenOn, manager: Person, report: Person
+) -> None:
+    """Due on 17 December: at the meeting of 3 December it was not past yet, at the next two it is."""
+    carry_all(AFTER)
+    assert choices(manager) == []
+    line, at = closed_meeting.line, next_meeting.starts_at
+    for times in range(2):
+        meeting = coming_of(line)
+        meetings.start(meeting=meeting, actor=manager, now=meeting.starts_at)
+        at = meeting.starts_at + dt.timedelta(minutes=30)
+        meetings.close(meeting=meeting, actor=manager, now=at)
+        carry_all(at)
+        assert len(choices(manager)) == times
+    assert choices(manager) == ["carried 2 2026-12-17"]
+    (notice,) = Notice.objects.filter(kind="choice", person=manager)
+    held = notices_selector.still_owed([notice], reader=manager, now=at)
+    assert held == [notice]
+    Commitment.objects.update(current_date=at.date())
+    notice = Notice.objects.select_related("commitment", "line").get(pk=notice.pk)
+    assert notices_selector.still_owed([notice], reader=manager, now=at) == []

@@ -156,7 +156,7 @@ def test_the_reminder_of_the_day_is_owed_ahead_for_each_ones_own_hour(
     assert runs(jobs_meetings.TODAY, utc(12, 1, 9, 59)) == 0
     assert runs(jobs_meetings.TODAY, utc(12, 1, 10)) == 1
     assert told("today") == {"Ines Okafor": utc(12, 3, 8), "Tomas Lindqvist": utc(12, 3, 3, 59)}
-    assert set(Notice.objects.values_list("at_once", flat=True)) == {True}
+    assert set(Notice.objects.values_list("at_once", flat=True)) == {False}
     assert runs(jobs_meetings.TODAY, utc(12, 1, 10)) == 0
 
 
@@ -292,3 +292,21 @@ def test_an_issued_order_is_not_issued_again_by_the_job(
 ) -> None:
     agenda.issue(meeting=meeting, actor=manager, now=now)
     assert runs(jobs_meetings.ISSUE, ISSUE) == 0
+
+
+# --- prepare
+
+
+def test_on_the_last_day_to_prepare_both_are_reminded_once(meeting: Meeting, brought: Brought) -> None:
+    """The meeting is on Thursday 3 December; its last day to prepare is Wednesday."""
+    runs(jobs_meetings.ISSUE, ISSUE)
+    assert runs(jobs_meetings.PREPARE, utc(12, 1, 23, 58)) == 0
+    assert runs(jobs_meetings.PREPARE, utc(12, 2, 0)) == 1
+    assert set(told("prepare")) == {"Ines Okafor", "Tomas Lindqvist"}
+    assert runs(jobs_meetings.PREPARE, utc(12, 2, 12)) == 0
+
+
+def test_a_weekly_line_has_no_day_to_prepare_of_its_own(manager: Person, report: Person) -> None:
+    line = make_line(manager, report, terms=WEEKLY)
+    agenda.issue(meeting=coming_of(line), actor=None, now=utc(12, 1, 12))
+    assert runs(jobs_meetings.PREPARE, utc(12, 2, 9)) == 0
