@@ -17,12 +17,13 @@ from django.test.utils import CaptureQueriesContext
 
 from accounts.models import Person
 from oneonone import clock
+from oneonone.celery import TICK
 from oneonone.models import ZoneRules
 from tasks import schedule
 from tests.bench import worked
 from tests.bench.grow import grow
 
-TICKS = 40
+TICKS = 30
 MOST_QUERIES = 10
 MOST_MILLISECONDS = 20
 SIZES = (10, 1_000, 10_000)
@@ -39,14 +40,15 @@ def cpu_seconds(pid: int) -> float:
 def test_an_idle_tick(lead: Person, held_clock: dt.datetime, capsys: pytest.CaptureFixture[str]) -> None:
     told, costs = [], []
     now, grown = held_clock, 0
-    for size in SIZES:
+    for place, size in enumerate(SIZES):
+        first = now + place * (TICKS + 4) * TICK
         grow(lead, size - grown, now=now, seed=size)
         grown = size
         worked.add_commitments(now)
         worked.finish(now)
         worked.add_history(now)
         for warm_up in range(3):
-            clock.hold_at(now + dt.timedelta(minutes=warm_up))
+            clock.hold_at(first + warm_up * TICK)
             schedule.tick()
             ZoneRules.objects.update(look_at=now + dt.timedelta(days=1))
         with connection.cursor() as cursor:
@@ -55,7 +57,7 @@ def test_an_idle_tick(lead: Person, held_clock: dt.datetime, capsys: pytest.Capt
         asked: list[int] = []
         before, began = cpu_seconds(pid), perf_counter()
         for number in range(TICKS):
-            clock.hold_at(now + dt.timedelta(minutes=5 + number))
+            clock.hold_at(first + (number + 3) * TICK)
             with CaptureQueriesContext(connection) as captured:
                 schedule.tick()
             asked.append(len(captured))
@@ -63,7 +65,8 @@ def test_an_idle_tick(lead: Person, held_clock: dt.datetime, capsys: pytest.Capt
         took = (perf_counter() - began) / TICKS * 1000
         costs.append(cost)
         told.append(f"{size:6d} people: {max(asked)} queries, database {cost:.1f} ms, {took:.0f} ms in all")
-        assert max(asked) <= MOST_QUERIES
+        # One that finds its slot of the clock taken would ask less.
+        assert 5 <= min(asked) <= max(asked) <= MOST_QUERIES
     with capsys.disabled():
         sys.stdout.write("\n" + "\n".join(told) + "\n")
     assert max(costs) <= MOST_MILLISECONDS

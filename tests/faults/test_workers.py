@@ -68,9 +68,9 @@ def test_a_mail_server_that_refuses_and_hangs_up_costs_no_mail_and_no_copy(place
     assert sorted(place.copies.values()) == [1, 1, 1]
 
 
+@pytest.mark.parametrize("place", [pytest.param("postgresql", marks=pytest.mark.services)], indirect=True)
 def test_a_database_restarted_in_the_middle_of_a_run_loses_nothing(place: Place) -> None:
-    if place.folder is None:
-        return
+    assert place.folder is not None
     place.do("owe", "60")
     running = [place.start("run", "0") for _number in range(2)]
     until = time.monotonic() + SECONDS
