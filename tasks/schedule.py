@@ -19,7 +19,7 @@ from uuid import UUID
 
 from celery import shared_task
 from django.db import DatabaseError, IntegrityError, transaction
-from django.db.models import Exists, QuerySet
+from django.db.models import QuerySet, Subquery
 
 from oneonone import clock, doorbell
 from oneonone.celery import TICK
@@ -156,7 +156,9 @@ def _due(steps: tuple[Step, ...], now: dt.datetime) -> set[str]:
     names, asked = set(), {}
     for number, step in enumerate(steps):
         try:
-            asked[f"due_{number}"] = Exists(step.due(now))
+            # The first in the order in which they are due, and not whether there is any: for that PostgreSQL
+            # reads the whole table where it expects many, and the index of what is due goes unused.
+            asked[f"due_{number}"] = Subquery(step.due(now).values("pk")[:1])
         except Exception:
             names.add(step.name)
     if not asked:
