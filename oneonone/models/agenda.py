@@ -309,6 +309,9 @@ class Proposal(Row):
 
     class Meta:
         ordering: ClassVar[list[str]] = ["at", "id"]
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["at"], condition=models.Q(state="open"), name="proposal_open"),
+        ]
         constraints: ClassVar[list[Any]] = [
             models.UniqueConstraint(
                 fields=["placement", "kind"], condition=Q(state="open"), name="proposal_one_open_a_placement"

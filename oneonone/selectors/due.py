@@ -9,9 +9,8 @@ from dataclasses import dataclass
 from django.db.models import Count, F, Min, Q, QuerySet
 
 from accounts.models import Person
-from oneonone.models import Carry, Commitment, Mail, Meeting, Notice, Order
+from oneonone.models import Carry, Commitment, Line, Mail, Meeting, Notice, Order
 from oneonone.models.followthrough import CommitmentCue
-from oneonone.models.owed import StandingLook
 
 UNSTARTED = (Meeting.State.PLANNED, Meeting.State.ISSUED)
 # Whoever has not said what became of a meeting is asked a day later.
@@ -54,7 +53,7 @@ def _instants(now: dt.datetime) -> Iterator[dt.datetime]:
     yield from _first(CommitmentCue.objects.all(), "remind_at", now)
     yield from _first(Notice.objects.filter(cancelled_at__isnull=True), "owed_at", now)
     yield from _first(Mail.objects.filter(state=Mail.State.QUEUED), "not_before", now)
-    yield from _first(StandingLook.objects.all(), "again_at", now)
+    yield from _first(Line.objects.open().exclude(start=Line.Start.ALONE), "standing_at", now)
 
 
 def next_start(now: dt.datetime, reader: Person | None) -> dt.datetime | None:

@@ -22,10 +22,11 @@ from django.core.management import call_command
 
 django.setup()
 
+from accounts.models import Person  # noqa: E402
 from oneonone import clock, mailfolder  # noqa: E402
 from oneonone.celery import TICK  # noqa: E402
 from oneonone.models import Carry, JobHealth, Mail, Meeting, Notice, Order, Side, Tick  # noqa: E402
-from oneonone.services import commitments, meetings, sending  # noqa: E402
+from oneonone.services import commitments, mail_wishes, meetings, sending  # noqa: E402
 from oneonone.services.sending import Claimed  # noqa: E402
 from tasks import schedule  # noqa: E402
 from tests.cast import make_person  # noqa: E402
@@ -41,8 +42,10 @@ def prepare() -> None:
     """Four weekly lines that met on Wednesday: two open commitments each, and invitations due by Friday."""
     call_command("migrate", verbosity=0)
     manager = make_person("Ines Okafor")
+    wish_for_mail_at_nine(manager)
     for name in REPORTS:
         report = make_person(name)
+        wish_for_mail_at_nine(report)
         line = make_line(manager, report, terms=WEEKLY, now=MONDAY)
         make_topic(line, report, now=MONDAY)
         for side in Side:
@@ -59,6 +62,11 @@ def prepare() -> None:
         meetings.start(meeting=meeting, actor=manager, now=WEDNESDAY)
         meetings.close(meeting=meeting, actor=manager, now=WEDNESDAY + dt.timedelta(minutes=30))
     clock.hold_at(NOW)
+
+
+def wish_for_mail_at_nine(person: Person) -> None:
+    """So that the day's mail is due at the instant of the race."""
+    mail_wishes.change(actor=person, digest_at=NOW.time(), off=[], now=MONDAY)
 
 
 def work(folder: Path) -> None:
