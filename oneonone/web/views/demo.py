@@ -77,6 +77,10 @@ def _today(n: int) -> str:
     return ngettext("%(n)d reminder of the day", "%(n)d reminders of the day", n) % {"n": n}
 
 
+def _prepare(n: int) -> str:
+    return ngettext("%(n)d reminder to prepare", "%(n)d reminders to prepare", n) % {"n": n}
+
+
 def _unanswered(n: int) -> str:
     return ngettext("%(n)d question “did you meet?”", "%(n)d questions “did you meet?”", n) % {"n": n}
 
@@ -95,6 +99,7 @@ def _record(n: int) -> str:
 
 _WORDS: dict[str, Callable[[int], str]] = {
     Kind.INVITE: _asked,
+    Kind.PREPARE: _prepare,
     Kind.TODAY: _today,
     Kind.RECORD: _record,
     Kind.UNANSWERED: _unanswered,
