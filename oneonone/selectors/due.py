@@ -15,6 +15,8 @@ from oneonone.models.followthrough import CommitmentCue
 UNSTARTED = (Meeting.State.PLANNED, Meeting.State.ISSUED)
 # Whoever has not said what became of a meeting is asked a day later.
 ASKED_AFTER = dt.timedelta(days=1)
+# Of the last day to prepare people are reminded as it begins.
+PREPARED_IN = dt.timedelta(days=1)
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,8 @@ def _instants(now: dt.datetime) -> Iterator[dt.datetime]:
     ahead = meetings.filter(state__in=UNSTARTED)
     yield from _first(planned.filter(invited_at__isnull=True), "invite_at", now)
     yield from _first(planned, "issue_at", now)
+    for last in _first(meetings.filter(state=Meeting.State.ISSUED), "prepare_by_at", now + PREPARED_IN):
+        yield last - PREPARED_IN
     yield from _first(ahead, "today_at", now)
     yield from _first(ahead, "starts_at", now)
     for asked in _first(ahead, "starts_at", now - ASKED_AFTER):

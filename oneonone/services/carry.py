@@ -112,7 +112,12 @@ def carry_all(*, meetings: Sequence[Meeting], now: dt.datetime) -> int:
 
 def ask_for_choices(*, meetings: Sequence[UUID], now: dt.datetime) -> None:
     """From the second time that a commitment is carried past its date, ask its owner what to do with it."""
-    here = Carry.objects.counted().filter(from_meeting__in=meetings).values("commitment")
+    # Asked by itself: mostly there is none, and the count below then reads every open commitment for nothing.
+    here = list(
+        Carry.objects.counted().filter(from_meeting__in=meetings).values_list("commitment", flat=True)
+    )
+    if not here:
+        return
     past = Q(carries__cause=Carry.Cause.CLOSED, carries__date_then__lt=F("carries__from_meeting__held_on"))
     again = (
         Commitment.objects.open()

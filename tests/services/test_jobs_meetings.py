@@ -57,7 +57,7 @@ def test_a_line_that_lost_its_meeting_is_repaired(line: Line) -> None:
 
 @pytest.mark.parametrize("state", ["closed", "called_off"])
 def test_one_that_was_held_early_or_called_off_is_followed_too(line: Line, state: str) -> None:
-    Meeting.objects.update(state=state)
+    Meeting.objects.update(state=state, closed_at=MADE, held_on=MADE.date())
     assert runs(jobs_meetings.FOLLOW_BEGUN, MADE) == 1
     assert line.meetings.filter(state="planned").count() == 1
     assert runs(jobs_meetings.FOLLOW_BEGUN, MADE) == 0

@@ -28,7 +28,10 @@ def ask(*, meetings: Collection[UUID], now: dt.datetime) -> int:
     unheard = Q(
         placements__outcome=Placement.Outcome.UNHEARD, placements__meeting__state=Meeting.State.CLOSED
     )
-    here = Placement.objects.filter(meeting__in=meetings, outcome=Placement.Outcome.UNHEARD).values("topic")
+    unheard_here = Placement.objects.filter(meeting__in=meetings, outcome=Placement.Outcome.UNHEARD)
+    here = list(unheard_here.values_list("topic", flat=True))
+    if not here:
+        return 0
     topics = (
         Topic.objects.filter(pk__in=here, state=Topic.State.OPEN)
         .annotate(times=Count("placements", filter=unheard))
