@@ -17,6 +17,7 @@ direction              each block by its own first letter, and apart from what s
 from __future__ import annotations
 
 import functools
+import re
 from urllib.parse import urlsplit
 
 import nh3
@@ -36,6 +37,8 @@ TAGS = {"a", "bdi", "blockquote", "br", "code", "em", "li", "ol", "p", "pre", "s
 BLOCKS = {"blockquote", "li", "p", "pre"}
 ATTRIBUTES = {"a": {"href"}, "ol": {"start"}, "*": set()} | {tag: {"dir"} for tag in BLOCKS}
 SCHEMES = {"http", "https", "mailto"}
+SENTENCES = re.compile(r"[^\W\d_](?:(?:[^\W_]|[ ,;:?.’“”–—()%])*[^\W_ ])?[.?]?")
+"""One paragraph in which nothing can be markup: parsing would change nothing."""
 REL = "noopener noreferrer nofollow"
 
 
@@ -43,6 +46,8 @@ def html(words: str) -> SafeString:
     """The words as blocks of markup. Longer text than any field takes is not looked at for markup."""
     if len(words) > WORDS:
         return mark_safe(f'<p dir="auto">{escape(words)}</p>')  # noqa: S308  # escaped
+    if SENTENCES.fullmatch(words):
+        return mark_safe(f'<p dir="auto">{words}</p>\n')  # noqa: S308  # nothing to escape
     return mark_safe(_cleaned(_parser().render(words)))  # noqa: S308  # through the allow-list
 
 

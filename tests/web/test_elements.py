@@ -266,6 +266,8 @@ class TestHeader:
         bar = gallery.one("section", class_="demo-bar")
         assert bar.one("time").words() == "Monday 30 November 2026, 12:00"
         assert [option.attributes["value"] for option in bar.one("select", name="step").all("option")] == [
+            "minutes",
+            "meeting",
             "event",
             "day",
             "week",

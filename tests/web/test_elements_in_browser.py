@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, BrowserContext, Page
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from tests.web.gallery import render
 from tests.web.gallery.browser import Site, chromium, site
@@ -41,7 +41,8 @@ BOXES = """() => {
 
 OUTSIDE = """() => [...document.querySelectorAll("body *")].filter(node => {
   const box = node.getBoundingClientRect();
-  return box.width > 1 && box.height > 1 && box.right > innerWidth + 1 && !node.closest("thead");
+  return box.width > 1 && box.height > 1 && box.right > innerWidth + 1 && !node.closest("thead")
+    && !node.parentElement.closest(".rail:not(.rail-slim) .topic");  // cut, as it is drawn to time
 }).map(node => node.outerHTML.slice(0, 80))"""
 
 SMALL = """() => [
@@ -241,8 +242,8 @@ def test_a_topic_is_moved_by_key_and_keeps_the_focus(open_page: Any, served: Sit
     page.locator("#topic-1 summary").first.focus()
     with page.expect_navigation():
         page.keyboard.press("Alt+ArrowDown")
-    assert served.sent == ["/later"]
-    assert page.locator(":focus").inner_text().startswith("Later")
+    assert served.sent == ["/t1/move/"]
+    expect(page.locator("#topic-1 h3 a")).to_be_focused()
 
 
 def test_a_page_works_without_script(open_page: Any, served: Site) -> None:

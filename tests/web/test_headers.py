@@ -48,6 +48,8 @@ from django.core.management import call_command
 from django.test import Client
 call_command("migrate", verbosity=0)
 call_command("createcachetable", verbosity=0)
+from oneonone.serving import staticfiles
+staticfiles.collect()
 from accounts.services import people
 from oneonone import clock
 people.create_person(

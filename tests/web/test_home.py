@@ -186,8 +186,8 @@ def test_a_topic_from_the_first_page_leads_to_the_field_for_it(
 ) -> None:
     client = client_for(report)
     agenda = reverse("meeting", args=[meeting.pk])
-    assert_sees(client.get(reverse("next")), f'href="{agenda}#id_title"')
-    assert_sees(client.get(agenda), 'id="id_title"')
+    assert_sees(client.get(reverse("next")), f'href="{agenda}#add-title"')
+    assert_sees(client.get(agenda), 'id="add-title"')
 
 
 def coming_at(manager: Person, number: int, starts_at: dt.datetime) -> Meeting:

@@ -259,3 +259,43 @@ def test_a_note_comes_back_into_its_field_as_typed(
     client.post(note, {"words": "- *first*\n- <b>", "revision": 0})
     assert "- *first*\n- &lt;b&gt;</textarea>" in body_of(client.get(note))
     assert "<em>first</em></li>" in body_of(client.get(reverse("meeting", args=[meeting.pk])))
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "Roster: no relief clerk in October. Next time ask for cover in week one.",
+        "Ünder ’way’ (10 % done) now?",
+        "a",
+    ],
+)
+def test_plain_sentences_become_the_same_whether_or_not_they_are_parsed(
+    words: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert markup.SENTENCES.fullmatch(words)
+    unparsed = markup.html(words)
+    monkeypatch.setattr(markup, "SENTENCES", re.compile("(?!)"))
+    assert markup.html(words) == unparsed
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "*a*",
+        "1. a",
+        "- a",
+        "> a",
+        "a_b_",
+        "a [b](c)",
+        "a\nb",
+        "a <b",
+        "a & b",
+        "`a`",
+        "a\\*",
+        " a",
+        "a ",
+        '"',
+    ],
+)
+def test_whatever_may_be_markup_is_parsed(words: str) -> None:
+    assert not markup.SENTENCES.fullmatch(words)

@@ -233,4 +233,6 @@ def musts_of(meeting: Meeting) -> dict[UUID, set[Side]]:
 
 def levels_of(topic: Topic) -> dict[Side, Importance.Level]:
     """What the sides have said of a topic's importance. A side that has said nothing is not in it."""
-    return {Side(row.side): Importance.Level(row.level) for row in topic.importances.all()}
+    read: list[Importance] | None = getattr(topic, "read_importances", None)
+    rows = topic.importances.all() if read is None else read
+    return {Side(row.side): Importance.Level(row.level) for row in rows}

@@ -5,7 +5,6 @@ from django.utils.translation import gettext as _
 from oneonone.templatetags.elements.registry import Values, block_element, element, one_of
 
 KINDS = ("primary", "secondary", "quiet")
-MOVES = ("", "earlier", "later")
 
 
 @element
@@ -22,16 +21,13 @@ def button(
     form: str = "",
     formaction: str = "",
     id: str = "",
-    move: str = "",
 ) -> None:
     """A link when ``href`` is given, else a submit button. ``kind``: "primary", "secondary" or "quiet".
 
     ``about`` names what it acts on for readers who cannot see its place ("Withdraw" + "Safety drill log").
     ``note`` is a second, smaller line inside. ``form`` and ``formaction`` are the attributes of HTML.
-    ``move`` ("earlier", "later") makes it what Alt and an arrow key press inside a ``data-move-item``.
     """
     one_of(kind, KINDS, "kind")
-    one_of(move, MOVES, "move")
 
 
 @element
@@ -44,12 +40,10 @@ def post_button(
     about: str = "",
     note: str = "",
     id: str = "",
-    move: str = "",
     **hidden: object,
 ) -> Values:
     """One act in a form of its own; further arguments are hidden fields (``version=topic.version``)."""
     one_of(kind, KINDS, "kind")
-    one_of(move, MOVES, "move")
     return {"hidden": hidden}
 
 

@@ -54,13 +54,11 @@ def rail_slot(
     id: str = "",
     now_at: int | None = None,
     movable: bool = False,
-    start_url: str = "",
 ) -> Values:
     """One stretch of the rail, ``minutes`` long: a ``topic_box`` and, beside it, a ``rail_margin``.
 
-    ``now_at`` are the minutes of it that are over, while the meeting runs. ``movable`` lets the keys of
-    ``move-in-list.js`` find it; it then needs an ``id``. Dropped on the clock it asks ``start_url`` for that
-    ``minute``, a time of the day.
+    ``now_at`` are the minutes of it that are over, while the meeting runs. ``movable`` lets
+    ``move-in-list.js`` and ``drag-in-list.js`` find it; it then needs an ``id``, and the title a link.
     """
     return {
         "height": max(1, min(minutes, LONGEST_CLASS_MINUTES)),

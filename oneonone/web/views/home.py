@@ -45,7 +45,7 @@ def index(request: PersonRequest) -> HttpResponse:
         "asks": [one for one in said if one.notice.asks],
         "notices": [one for one in said if not one.notice.asks],
         "waiting": waitingwords.times(times),
-        "topic_field": TopicLineForm()["title"],
+        "topic_field": TopicLineForm(auto_id="add-%s")["title"],
         "here": request.path,
         "now": request.now,
     }

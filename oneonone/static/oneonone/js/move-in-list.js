@@ -26,7 +26,7 @@
   /* Also what drag-in-list.js sends. The form is one of its own: whoever comes back finds the page as it was. */
   document.addEventListener("send-item", ({ detail }) => {
     const form = document.createElement("form");
-    Object.assign(form, { method: "post", action: detail.item.querySelector("[data-opens]").href + detail.act, hidden: true });
+    Object.assign(form, { method: "post", action: detail.item.querySelector("h3 a").href + detail.act, hidden: true });
     const own = document.querySelectorAll("#agenda-acts input[type=hidden]");
     const field = Object.assign(document.createElement("input"), { name: detail.name, value: String(detail.value) });
     form.append(...[...own].map((input) => input.cloneNode()), field);
