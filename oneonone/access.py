@@ -20,6 +20,7 @@ from accounts.models import DayAway, Person
 from .models import (
     ClosingDay,
     Commitment,
+    Deferral,
     Line,
     Mail,
     Meeting,
@@ -105,6 +106,13 @@ def mail_for_administrator(person: Person, mail_id: UUID) -> Mail:
     if not person.is_administrator:
         raise Http404
     return _one(Mail.objects.filter(state__in=(Mail.State.FAILED, Mail.State.UNKNOWN)), mail_id)
+
+
+def deferral_for_administrator(person: Person, deferral_id: UUID) -> Deferral:
+    """A row that a job could not deal with, for an administrator."""
+    if not person.is_administrator:
+        raise Http404
+    return _one(Deferral.objects.exclude(error=""), deferral_id)
 
 
 def closing_day_for_administrator(person: Person, closing_day_id: UUID) -> ClosingDay:

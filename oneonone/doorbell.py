@@ -1,4 +1,4 @@
-"""After commit: wake the jobs. Bounded in time, never raises, carries ids only.
+"""After commit: wake the jobs. Bounded in time, never raises, carries nothing.
 
 What is owed is already a committed row when the bell rings. A bell that is not heard costs the time until the
 next tick, nothing else; so a broker that is down or silent must not turn a saved page into an error, nor hold
@@ -6,7 +6,6 @@ it for longer than one try.
 """
 
 import logging
-import uuid
 from time import monotonic
 
 from django.db import transaction
@@ -15,50 +14,46 @@ from oneonone.celery import app
 
 log = logging.getLogger(__name__)
 DRAIN = "tasks.schedule.drain"
-MOST_IDS = 100  # in one message; the jobs look at everything that is due anyway
 DEAF_SECONDS = 5  # after a failure no page waits for the broker again for this long
 
 _deaf_until = 0.0
 
 
-def ring(*ids: uuid.UUID | int) -> None:
+def ring() -> None:
     """Once the present transaction is committed, ask the jobs to look at what is owed now.
 
-    `ids` name the rows that changed. However often it is asked for, it rings once for a transaction. Outside
-    one it rings at once. A rollback silences it.
+    However often it is asked for, and in whatever nested parts, it rings once for a transaction. Outside one
+    it rings at once. A rollback silences what was asked for in the part that is rolled back.
     """
-    if bell := _already_asked_for():
-        bell.ids.update(ids)
-    else:
-        transaction.on_commit(_Bell(ids), robust=True)
+    connection = transaction.get_connection()
+    earlier = [
+        (asked_in, bell) for asked_in, bell, _robust in connection.run_on_commit if isinstance(bell, _Bell)
+    ]
+    if any(asked_in <= set(connection.savepoint_ids) for asked_in, _bell in earlier):
+        return
+    transaction.on_commit(_Bell(earlier[0][1].rung if earlier else _Rung()), robust=True)
+
+
+class _Rung:
+    """Whether the bell of a transaction has rung. Its nested parts have bells of their own and share this."""
+
+    yet = False
 
 
 class _Bell:
     """What runs after the commit. It raises nothing."""
 
-    def __init__(self, ids: tuple[uuid.UUID | int, ...]) -> None:
-        self.ids = set(ids)
+    def __init__(self, rung: _Rung) -> None:
+        self.rung = rung
 
     def __call__(self) -> None:
         global _deaf_until
-        if monotonic() < _deaf_until:
+        if self.rung.yet or monotonic() < _deaf_until:
             return
+        self.rung.yet = True
         try:
-            app.send_task(DRAIN, args=self._named(), retry=False, ignore_result=True)
+            app.send_task(DRAIN, retry=False, ignore_result=True)
         except Exception as fault:
             # Every client and transport has exceptions of its own; whichever it is, the tick does the work.
             _deaf_until = monotonic() + DEAF_SECONDS
             log.warning("doorbell not heard (%s); the next tick sees what is owed", type(fault).__name__)
-
-    def _named(self) -> list[str]:
-        return sorted(str(row) for row in self.ids)[:MOST_IDS]
-
-
-def _already_asked_for() -> _Bell | None:
-    """A bell of this transaction that rings whenever the present savepoint is kept."""
-    connection = transaction.get_connection()
-    savepoints = set(connection.savepoint_ids)
-    for asked_in, callback, _robust in connection.run_on_commit:
-        if isinstance(callback, _Bell) and asked_in <= savepoints:
-            return callback
-    return None

@@ -190,10 +190,17 @@ def _read_database(env: Environment, environ: Mapping[str, str]) -> None:
     if config["ENGINE"].endswith("sqlite3"):
         config["OPTIONS"] = SQLITE_OPTIONS | config.get("OPTIONS", {})
     else:
-        config["OPTIONS"] = {"connect_timeout": CONNECT_SECONDS} | config.get("OPTIONS", {})
+        options = {"connect_timeout": CONNECT_SECONDS} | config.get("OPTIONS", {})
+        config["OPTIONS"] = _without_jit(options)
     config["CONN_MAX_AGE"] = 600
     config["CONN_HEALTH_CHECKS"] = True
     env.database = config
+
+
+def _without_jit(options: dict[str, Any]) -> dict[str, Any]:
+    """PostgreSQL compiles a statement it takes to be long: for ours that costs more than it ever wins."""
+    given = str(options.get("options", ""))
+    return {**options, "options": given if "jit=" in given else f"{given} -c jit=off".strip()}
 
 
 def _read_redis(env: Environment, environ: Mapping[str, str]) -> None:

@@ -43,6 +43,7 @@ INSTALLED_APPS = [
     "csp",
 ]
 MIDDLEWARE = [
+    "oneonone.web.health.HealthMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     # These two before whatever may refuse a request, so that refusals carry them as well.

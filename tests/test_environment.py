@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+from django.db import connection
 
 from oneonone import environment
 
@@ -232,3 +233,19 @@ def test_the_erasure_list_lies_in_the_data_folder_or_where_it_is_named(tmp_path:
     assert read(tmp_path).erasure_list == tmp_path / ".oneonone" / "erasures.jsonl"
     named = read(tmp_path, ONEONONE_ERASURE_LIST=str(tmp_path / "shared" / "list"))
     assert named.erasure_list == tmp_path / "shared" / "list"
+
+
+def test_postgresql_compiles_no_statement_of_ours(tmp_path: Path) -> None:
+    options = read(tmp_path, DATABASE_URL="postgresql://db.example.org/oneonone").database["OPTIONS"]
+    assert options["options"] == "-c jit=off"
+    kept = "postgresql://db.example.org/oneonone?options=-c%20statement_timeout%3D9000"
+    given = read(tmp_path, DATABASE_URL=kept).database["OPTIONS"]["options"]
+    assert given == "-c statement_timeout=9000 -c jit=off"
+
+
+@pytest.mark.postgresql
+@pytest.mark.django_db
+def test_the_connection_says_so_too() -> None:
+    with connection.cursor() as cursor:
+        cursor.execute("SHOW jit")
+        assert cursor.fetchone() == ("off",)

@@ -5,15 +5,32 @@ from __future__ import annotations
 import datetime as dt
 import logging
 from functools import partial
+from time import sleep
 
 from django.db import Error as DatabaseFault
+from django.db import InterfaceError, OperationalError, connection
 
 from oneonone.mail import messages
-from oneonone.mail.post import Post
+from oneonone.mail.post import Handed, Post
 from oneonone.services import sending
-from oneonone.services.sending import ClaimLost, Outcome
+from oneonone.services.sending import Claimed, ClaimLost, Outcome
 
 log = logging.getLogger(__name__)
+TRIES = 10
+PAUSE_SECONDS = 1.0
+
+
+def _settle(claimed: Claimed, handed: Handed, now: dt.datetime) -> None:
+    """Note how it ended. A database that restarts just now is waited for: the mail would become *unknown*."""
+    for tries_left in reversed(range(TRIES)):
+        try:
+            sending.settle(claimed=claimed, outcome=handed.outcome, error=handed.error, now=now)
+            return
+        except (OperationalError, InterfaceError):
+            if not tries_left or connection.in_atomic_block:
+                raise
+            connection.close()
+            sleep(PAUSE_SECONDS)
 
 
 def deliver_one(now: dt.datetime, *, post: Post) -> bool:
@@ -39,5 +56,5 @@ def deliver_one(now: dt.datetime, *, post: Post) -> bool:
     except ClaimLost:
         log.warning("%r was no longer this process's to send, and was not sent", claimed.mail)
         return True
-    sending.settle(claimed=claimed, outcome=handed.outcome, error=handed.error, now=now)
+    _settle(claimed, handed, now)
     return handed.outcome is not Outcome.AWAY

@@ -5,8 +5,10 @@ from __future__ import annotations
 from django.conf import settings
 from django.urls import reverse
 
+from accounts.models import Person
 from oneonone.models import Notice
 from oneonone.selectors.notices import NoticeView
+from oneonone.services import mail_wishes
 
 Kind = Notice.Kind
 # The page on which each kind is acted on, where it is not the first page. A line that may have ended for the
@@ -14,6 +16,7 @@ Kind = Notice.Kind
 OF_MEETING = {
     Kind.INVITE: "meeting",
     Kind.ISSUED: "meeting",
+    Kind.PREPARE: "meeting",
     Kind.TODAY: "meeting",
     Kind.MOVED: "meeting",
     Kind.EXTRA: "meeting",
@@ -50,6 +53,11 @@ def first_page() -> str:
 def settings_page() -> str:
     """The page on which mails can be turned off."""
     return absolute(reverse("settings"))
+
+
+def unsubscribe(person: Person) -> str:
+    """The page, and the address for mail programs, that turns this person's notices by mail off."""
+    return absolute(reverse("unsubscribe", args=[mail_wishes.token_for(person)]))
 
 
 def of_notice(notice: NoticeView) -> str:

@@ -1,9 +1,9 @@
-"""One function per message, and two templates: plain text and HTML. Subjects say nothing of the content."""
+"""One function per message, and two templates: plain text and HTML."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Sequence
 from email.utils import format_datetime
 from typing import Any
 
@@ -14,9 +14,10 @@ from django.utils import translation
 from django.utils.translation import gettext as _
 
 from accounts.models import Person
-from oneonone.mail import links, wording
-from oneonone.models import Mail, Notice
+from oneonone.mail import links, subjects, wording
+from oneonone.models import Mail
 from oneonone.selectors import mailtexts, notices, organisation
+from oneonone.selectors.notices import NoticeView
 from oneonone.services.sending import Claimed
 
 
@@ -30,15 +31,13 @@ def of(claimed: Claimed, *, now: dt.datetime) -> EmailMultiAlternatives:
 
 def digest(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
     """What is told to a person, one sentence and one link for each; first what waits for their answer."""
-    owed = sorted(claimed.notices, key=lambda one: one.kind not in notices.ASKS)
-    subject = wording.subject_of_digest([one.kind for one in owed])
-    return _message(claimed, "digest", subject, {"items": _items(claimed, owed, now)}, now)
+    views = sorted(_views(claimed, now), key=lambda view: not view.asks)
+    return _of_notices(claimed, "digest", views, now)
 
 
 def notice(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
     """The one thing that does not wait for the digest."""
-    subject = wording.subject_of(claimed.notices[0].kind)
-    return _message(claimed, "notice", subject, {"items": _items(claimed, claimed.notices, now)}, now)
+    return _of_notices(claimed, "notice", _views(claimed, now), now)
 
 
 def invitation(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
@@ -61,20 +60,52 @@ def account(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
     return _message(claimed, "account", mail.subject, {"body": mailtexts.text_of(mail)}, now)
 
 
+OF_NOTICES = (Mail.Kind.DIGEST, Mail.Kind.ISSUED, Mail.Kind.NOTICE)
 _WRITERS = {
     Mail.Kind.DIGEST: digest,
+    Mail.Kind.ISSUED: digest,
     Mail.Kind.NOTICE: notice,
     Mail.Kind.INVITATION: invitation,
     Mail.Kind.ACCOUNT: account,
 }
 
 
-def _items(claimed: Claimed, owed: Iterable[Notice], now: dt.datetime) -> list[dict[str, str]]:
+def _reader(claimed: Claimed) -> Person:
     reader: Person | None = claimed.mail.person
     if reader is None:
         raise ValueError("a mail of notices without a reader")
-    views = [notices.view_of(one, reader, now=now) for one in owed]
+    return reader
+
+
+def _views(claimed: Claimed, now: dt.datetime) -> list[NoticeView]:
+    reader = _reader(claimed)
+    return [notices.view_of(owed, reader, now=now) for owed in claimed.notices]
+
+
+def _of_notices(
+    claimed: Claimed, name: str, views: Sequence[NoticeView], now: dt.datetime
+) -> EmailMultiAlternatives:
+    reader = _reader(claimed)
+    items = _items(views, reader)
+    return _message(claimed, name, subjects.of(views, reader), {"items": items}, now)
+
+
+def _items(views: Sequence[NoticeView], reader: Person) -> list[dict[str, str]]:
     return [{"sentence": wording.sentence(view, reader), "link": links.of_notice(view)} for view in views]
+
+
+def _unsubscribing(mail: Mail) -> dict[str, str]:
+    """One press in the mail program turns notices by mail off (RFC 8058). It needs a link over TLS.
+
+    Mails about the account and invitations are no list: they have been asked for one by one.
+    """
+    if mail.person is None or mail.kind not in OF_NOTICES:
+        return {}
+    link = links.unsubscribe(mail.person)
+    headers = {"List-Unsubscribe": f"<{link}>"}
+    if link.startswith("https:"):
+        headers["List-Unsubscribe-Post"] = "List-Unsubscribe=One-Click"
+    return headers
 
 
 def _message(
@@ -99,6 +130,7 @@ def _message(
             "Date": format_datetime(now),
             # Nobody's out-of-office answers this (RFC 3834, section 5).
             "Auto-Submitted": "auto-generated",
+            **_unsubscribing(mail),
         },
     )
     message.attach_alternative(render_to_string(f"mail/{name}.html", context), "text/html")

@@ -4,58 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 import unicodedata
-from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from accounts.models import Person
 from oneonone.models import Notice
 from oneonone.selectors.notices import NoticeView
 
 Kind = Notice.Kind
-
-
-def subject_of(kind: str) -> str:
-    """The subject of a mail about one notice, without people and times: it shows on locked screens."""
-    return {
-        Kind.INVITE: _("Topics are asked for"),
-        Kind.ISSUED: _("An agenda is ready to read"),
-        Kind.TODAY: _("A one-on-one is coming up"),
-        Kind.RECORD: _("A record is ready to look at"),
-        Kind.MOVED: _("The time of a one-on-one has changed"),
-        Kind.EXTRA: _("An extra one-on-one is planned"),
-        Kind.CLOCKS: _("The rules of the clocks have changed"),
-        Kind.CALLED_OFF: _("A one-on-one is called off"),
-        Kind.UNANSWERED: _("Did you meet?"),
-        Kind.LEFT_OPEN: _("A one-on-one was not closed"),
-        Kind.CADENCE: _("Time for the next one-on-one"),
-        Kind.COMMITMENT: _("A reminder of something you took on"),
-        Kind.OFFERED: _("Something to take on waits for your answer"),
-        Kind.PROPOSAL: _("A proposal waits for your answer"),
-        Kind.AGREED: _("What you proposed is agreed"),
-        Kind.DECLINED: _("What you proposed is declined"),
-        Kind.THIRD_TIME: _("A topic was not reached three times"),
-        Kind.JOINED: _("Somebody you invited has joined"),
-        Kind.PAUSED: _("One-on-ones are paused"),
-        Kind.RESUMED: _("One-on-ones are no longer paused"),
-        Kind.LINE_ENDED: _("A reporting line has ended"),
-        Kind.FACTOR_TAKEN: _("Your second factors were taken away"),
-        Kind.FACTOR_RESET: _("You took away somebody’s second factors"),
-    }[Kind(kind)]
-
-
-def subject_of_digest(kinds: Sequence[str]) -> str:
-    """The subject of a mail about these notices, the first of which is the most important."""
-    first, others = subject_of(kinds[0]), len(kinds) - 1
-    if not others:
-        return first
-    return ngettext("%(first)s (and one more thing)", "%(first)s (and %(number)d more things)", others) % {
-        "first": first,
-        "number": others,
-    }
 
 
 def sentence(notice: NoticeView, reader: Person) -> str:
@@ -72,6 +30,7 @@ def _sentences() -> dict[str, str]:
     return {
         Kind.INVITE: _("You meet %(other)s on %(when)s. What would you like to talk about?"),
         Kind.ISSUED: _("The order for your one-on-one with %(other)s on %(when)s can be read."),
+        Kind.PREPARE: _("Today is the last day to prepare: you meet %(other)s on %(when)s."),
         Kind.TODAY: _("You meet %(other)s on %(when)s."),
         Kind.RECORD: _("The record of your one-on-one with %(other)s on %(when)s is there to be looked at."),
         Kind.MOVED: _("You now meet %(other)s on %(when)s."),
@@ -86,6 +45,10 @@ def _sentences() -> dict[str, str]:
         "commitment today": _("You took something on with %(other)s. It is due today, %(date)s."),
         "commitment past": _("You took something on with %(other)s. It was due on %(date)s."),
         "commitment cue": _("You meant to begin with something you took on with %(other)s by %(date)s."),
+        Kind.CHOICE: _(
+            "Something you took on with %(other)s was carried twice. Keep it, change the date, hand it over"
+            " or drop it?"
+        ),
         Kind.OFFERED: _("%(other)s has noted something for you to take on. Will you?"),
         **_sentences_of_proposals(),
         Kind.THIRD_TIME: _("A topic on your list with %(other)s has gone unheard three times. Drop it?"),

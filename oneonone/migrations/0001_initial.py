@@ -1,3 +1,4 @@
+import datetime
 import django.db.models.deletion
 import django.db.models.functions.text
 import django.db.models.lookups
@@ -21,6 +22,19 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
                 ('day', models.DateField(unique=True)),
+            ],
+            options={
+                'abstract': False,
+            },
+        ),
+        migrations.CreateModel(
+            name='Drain',
+            fields=[
+                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
+                ('name', models.CharField(max_length=10, unique=True)),
+                ('token', models.UUIDField(blank=True, null=True)),
+                ('until', models.DateTimeField(blank=True, null=True)),
+                ('again', models.BooleanField(default=False)),
             ],
             options={
                 'abstract': False,
@@ -74,8 +88,9 @@ class Migration(migrations.Migration):
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
                 ('job', models.CharField(max_length=40)),
                 ('subject', models.UUIDField()),
-                ('until', models.DateTimeField()),
+                ('until', models.DateTimeField(blank=True, null=True)),
                 ('attempts', models.PositiveSmallIntegerField(default=1)),
+                ('error', models.CharField(blank=True, default='', max_length=60)),
             ],
             options={
                 'constraints': [models.UniqueConstraint(fields=('job', 'subject'), name='deferral_one_a_subject')],
@@ -112,6 +127,8 @@ class Migration(migrations.Migration):
                 ('record_working_days', models.PositiveSmallIntegerField(blank=True, null=True)),
                 ('manager_uses_history', models.BooleanField(default=True)),
                 ('report_uses_history', models.BooleanField(default=True)),
+                ('plan_at', models.DateTimeField(default=datetime.datetime(1970, 1, 1, 0, 0, tzinfo=datetime.timezone.utc), null=True)),
+                ('standing_at', models.DateTimeField(default=datetime.datetime(1970, 1, 1, 0, 0, tzinfo=datetime.timezone.utc))),
                 ('version', models.PositiveIntegerField(default=1)),
                 ('created_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('ended_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
@@ -121,7 +138,7 @@ class Migration(migrations.Migration):
                 ('tree_confirmed_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
             ],
             options={
-                'indexes': [models.Index(fields=['manager', 'ended_at'], name='line_manager_open'), models.Index(fields=['report', 'ended_at'], name='line_report_open')],
+                'indexes': [models.Index(fields=['manager', 'ended_at'], name='line_manager_open'), models.Index(fields=['report', 'ended_at'], name='line_report_open'), models.Index(condition=models.Q(('ended_at__isnull', True), ('plan_at__isnull', False)), fields=['plan_at'], name='line_to_plan'), models.Index(condition=models.Q(('ended_at__isnull', True), ('start__in', ('joined', 'invited'))), fields=['standing_at'], name='line_standing_due')],
                 'constraints': [models.UniqueConstraint(condition=models.Q(('ended_at__isnull', True)), fields=('manager', 'report'), name='line_one_open_a_pair'), models.CheckConstraint(condition=models.Q(models.Q(('manager__isnull', False), ('report__isnull', False), ('start', 'joined')), models.Q(('start__in', ('invited', 'alone')), models.Q(models.Q(('manager__isnull', False), ('manager_name', ''), ('report__isnull', True)), models.Q(('manager__isnull', True), ('report__isnull', False), ('report_name', '')), _connector='OR')), _connector='OR'), name='line_sides_fit_its_start'), models.CheckConstraint(condition=models.Q(models.Q(('start', 'invited'), _negated=True), ('invitation__isnull', False), _connector='OR'), name='line_invited_has_invitation'), models.CheckConstraint(condition=models.Q(('manager__isnull', True), ('report__isnull', True), models.Q(('manager', models.F('report')), _negated=True), _connector='OR'), name='line_of_two_people'), models.CheckConstraint(condition=models.Q(models.Q(('ended_at__isnull', True), ('ends_on__isnull', True)), models.Q(('ended_at__isnull', False), ('ends_on__gte', models.F('starts_on'))), _connector='OR'), name='line_ends_after_it_starts'), models.CheckConstraint(condition=django.db.models.lookups.LessThanOrEqual(django.db.models.functions.text.Length('manager_name'), models.Value(120)), name='line_manager_name_at_most_120'), models.CheckConstraint(condition=django.db.models.lookups.LessThanOrEqual(django.db.models.functions.text.Length('report_name'), models.Value(120)), name='line_report_name_at_most_120')],
             },
         ),
@@ -170,6 +187,18 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='MailWishes',
+            fields=[
+                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
+                ('digest_at', models.TimeField(default=datetime.time(8, 0))),
+                ('off', models.JSONField(blank=True, default=list)),
+                ('person', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='+', to=settings.AUTH_USER_MODEL)),
+            ],
+            options={
+                'abstract': False,
+            },
+        ),
+        migrations.CreateModel(
             name='Meeting',
             fields=[
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
@@ -200,6 +229,12 @@ class Migration(migrations.Migration):
                 ('called_off_at', models.DateTimeField(blank=True, null=True)),
                 ('given_up_at', models.DateTimeField(blank=True, null=True)),
                 ('carried_at', models.DateTimeField(blank=True, null=True)),
+                ('reminded_version', models.PositiveIntegerField(default=0)),
+                ('prepare_version', models.PositiveIntegerField(default=0)),
+                ('asked_version', models.PositiveIntegerField(default=0)),
+                ('left_asked_at', models.DateTimeField(blank=True, null=True)),
+                ('nudged_at', models.DateTimeField(blank=True, null=True)),
+                ('cleared_at', models.DateTimeField(blank=True, null=True)),
                 ('current_since', models.DateTimeField(blank=True, null=True)),
                 ('schedule_version', models.PositiveIntegerField(default=1)),
                 ('calendar_sequence', models.PositiveIntegerField(default=0)),
@@ -214,7 +249,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['starts_at', 'id'],
-                'indexes': [models.Index(fields=['line', 'starts_at'], name='meeting_line_start'), models.Index(fields=['state', 'issue_at'], name='meeting_state_issue'), models.Index(fields=['state', 'invite_at'], name='meeting_state_invite'), models.Index(fields=['state', 'starts_at'], name='meeting_state_start'), models.Index(fields=['state', 'record_at'], name='meeting_state_record'), models.Index(condition=models.Q(('carried_at__isnull', True)), fields=['starts_at'], name='meeting_not_carried')],
+                'indexes': [models.Index(fields=['line', 'starts_at'], name='meeting_line_start'), models.Index(fields=['state', 'starts_at'], name='meeting_state_start'), models.Index(condition=models.Q(('invited_at__isnull', True), ('state', 'planned')), fields=['invite_at'], name='meeting_to_invite'), models.Index(condition=models.Q(('state', 'planned')), fields=['issue_at'], name='meeting_to_issue'), models.Index(condition=models.Q(('reminded_version__lt', models.F('schedule_version')), ('state__in', ('planned', 'issued'))), fields=['starts_at'], name='meeting_to_remind_of'), models.Index(condition=models.Q(('prepare_version__lt', models.F('schedule_version')), ('state', 'issued')), fields=['prepare_by_at'], name='meeting_to_prepare_for'), models.Index(condition=models.Q(('asked_version__lt', models.F('schedule_version')), ('state__in', ('planned', 'issued'))), fields=['starts_at'], name='meeting_to_ask_about'), models.Index(condition=models.Q(('left_asked_at__isnull', True), ('state', 'under_way')), fields=['began_at'], name='meeting_left_under_way'), models.Index(condition=models.Q(('nudged_at__isnull', True), ('state', 'closed')), fields=['record_at'], name='meeting_to_nudge_about'), models.Index(condition=models.Q(('cleared_at__isnull', True), ('state__in', ('planned', 'issued'))), fields=['invite_at'], name='meeting_to_clear_before'), models.Index(condition=models.Q(('is_next', True), ('state__in', ('planned', 'issued'))), fields=['starts_at'], name='meeting_next_ahead'), models.Index(condition=models.Q(('is_next', True), ('state__in', ('under_way', 'closed', 'called_off', 'not_held'))), fields=['starts_at'], name='meeting_next_begun'), models.Index(condition=models.Q(models.Q(('state__in', ('closed', 'called_off', 'not_held')), models.Q(('given_up_at__isnull', False), ('state', 'under_way')), _connector='OR'), ('carried_at__isnull', True)), fields=['starts_at'], name='meeting_to_carry')],
                 'constraints': [models.UniqueConstraint(fields=('line', 'occurrence_key'), name='meeting_one_an_occurrence'), models.UniqueConstraint(condition=models.Q(('given_up_at__isnull', True), ('state', 'under_way')), fields=('line',), name='meeting_one_under_way_a_line'), models.UniqueConstraint(condition=models.Q(('is_next', True)), fields=('line',), name='meeting_one_next_a_line'), models.CheckConstraint(condition=models.Q(('minutes__gte', 10), ('minutes__lte', 240)), name='meeting_minutes'), models.CheckConstraint(condition=models.Q(('is_extra', True), models.Q(('interval__isnull', False), ('nominal_date__isnull', False)), _connector='OR'), name='meeting_has_its_occurrence'), models.CheckConstraint(condition=models.Q(models.Q(('state', 'closed'), _negated=True), models.Q(('closed_at__isnull', False), ('held_on__isnull', False)), _connector='OR'), name='meeting_closed_was_held'), models.CheckConstraint(condition=django.db.models.lookups.LessThanOrEqual(django.db.models.functions.text.Length('invitation_words'), models.Value(500)), name='meeting_invitation_words_at_most_500'), models.CheckConstraint(condition=django.db.models.lookups.LessThanOrEqual(django.db.models.functions.text.Length('place'), models.Value(200)), name='meeting_place_at_most_200')],
             },
         ),
@@ -263,7 +298,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['current_date', 'created_at', 'id'],
-                'indexes': [models.Index(fields=['owner', 'state', 'current_date'], name='commitment_owner_open'), models.Index(fields=['line', 'state'], name='commitment_line_open'), models.Index(condition=models.Q(('remind_at__isnull', False)), fields=['remind_at'], name='commitment_to_remind')],
+                'indexes': [models.Index(fields=['owner', 'state', 'current_date'], name='commitment_owner_open'), models.Index(fields=['line', 'state'], name='commitment_line_open'), models.Index(condition=models.Q(('remind_at__isnull', False), ('state', 'open')), fields=['remind_at'], name='commitment_to_remind')],
                 'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('blob__isnull', True), ('removed_at__isnull', True), models.Q(('action', ''), _negated=True)), models.Q(('action', ''), ('blob__isnull', False), ('how_known', ''), ('key_number__isnull', False)), models.Q(('action', ''), ('blob__isnull', True), ('how_known', ''), ('removed_at__isnull', False)), _connector='OR'), name='commitment_words_or_blob'), models.CheckConstraint(condition=models.Q(models.Q(('settled_at__isnull', True), ('state', 'open')), models.Q(models.Q(('state', 'open'), _negated=True), ('settled_at__isnull', False)), _connector='OR'), name='commitment_settled_once'), models.CheckConstraint(condition=django.db.models.lookups.LessThanOrEqual(django.db.models.functions.text.Length('action'), models.Value(300)), name='commitment_action_at_most_300'), models.CheckConstraint(condition=django.db.models.lookups.LessThanOrEqual(django.db.models.functions.text.Length('how_known'), models.Value(500)), name='commitment_how_known_at_most_500')],
             },
         ),
@@ -280,6 +315,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['at', 'id'],
+                'indexes': [models.Index(condition=models.Q(('to_meeting__isnull', True)), fields=['commitment'], name='carry_waiting')],
                 'constraints': [models.UniqueConstraint(fields=('commitment', 'from_meeting'), name='carry_once_a_meeting'), models.CheckConstraint(condition=models.Q(('to_meeting__isnull', True), models.Q(('to_meeting', models.F('from_meeting')), _negated=True), _connector='OR'), name='carry_to_another_meeting')],
             },
         ),
@@ -302,7 +338,7 @@ class Migration(migrations.Migration):
             name='Notice',
             fields=[
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('kind', models.CharField(choices=[('invite', 'topics are asked for'), ('issued', 'the order is issued'), ('today', 'the one-on-one is today'), ('record', 'look at the record'), ('moved', 'the time has changed'), ('extra', 'an extra one-on-one is planned'), ('clocks', 'the clocks change otherwise than was known'), ('called_off', 'a one-on-one is called off'), ('unanswered', 'did you meet?'), ('left_open', 'a meeting was left under way'), ('cadence', 'the interval runs out'), ('commitment', 'a commitment is due'), ('offered', 'a commitment is offered'), ('proposal', 'waits for your answer'), ('agreed', 'what one proposed is agreed to'), ('declined', 'what one proposed is declined'), ('third_time', 'unheard three times'), ('joined', 'the other side has joined'), ('paused', 'a reporting line is paused'), ('resumed', 'a reporting line is no longer paused'), ('line_ended', 'a reporting line has ended'), ('factor_taken', 'an administrator took the second factors away'), ('factor_reset', "one took somebody's second factors away"), ('new_password', 'the password was set with a link')], max_length=12)),
+                ('kind', models.CharField(choices=[('invite', 'topics are asked for'), ('issued', 'the order is issued'), ('prepare', 'the last day to prepare'), ('today', 'the one-on-one is today'), ('record', 'look at the record'), ('moved', 'the time has changed'), ('extra', 'an extra one-on-one is planned'), ('clocks', 'the clocks change otherwise than was known'), ('called_off', 'a one-on-one is called off'), ('unanswered', 'did you meet?'), ('left_open', 'a meeting was left under way'), ('cadence', 'the interval runs out'), ('commitment', 'a commitment is due'), ('choice', 'a commitment was carried twice'), ('offered', 'a commitment is offered'), ('proposal', 'waits for your answer'), ('agreed', 'what one proposed is agreed to'), ('declined', 'what one proposed is declined'), ('third_time', 'unheard three times'), ('joined', 'the other side has joined'), ('paused', 'a reporting line is paused'), ('resumed', 'a reporting line is no longer paused'), ('line_ended', 'a reporting line has ended'), ('factor_taken', 'an administrator took the second factors away'), ('factor_reset', "one took somebody's second factors away"), ('new_password', 'the password was set with a link')], max_length=12)),
                 ('subject', models.UUIDField()),
                 ('schedule_version', models.PositiveIntegerField(default=0)),
                 ('occurrence', models.CharField(blank=True, default='', max_length=40)),
@@ -319,7 +355,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-owed_at', 'id'],
-                'indexes': [models.Index(fields=['person', 'read_at'], name='notice_person_unread'), models.Index(fields=['mailed', 'owed_at'], name='notice_to_mail')],
+                'indexes': [models.Index(fields=['person', 'read_at'], name='notice_person_unread'), models.Index(condition=models.Q(('mailed', False)), fields=['owed_at'], name='notice_to_mail')],
                 'constraints': [models.UniqueConstraint(fields=('kind', 'person', 'subject', 'schedule_version', 'occurrence'), name='notice_once')],
             },
         ),
@@ -327,7 +363,7 @@ class Migration(migrations.Migration):
             name='Mail',
             fields=[
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('kind', models.CharField(choices=[('digest', 'notices of a day'), ('notice', 'one notice at once'), ('account', 'about the account'), ('invitation', 'an invitation to join')], max_length=10)),
+                ('kind', models.CharField(choices=[('digest', 'notices of a day'), ('issued', 'agendas of a day'), ('notice', 'one notice at once'), ('account', 'about the account'), ('invitation', 'an invitation to join')], max_length=10)),
                 ('local_day', models.DateField(blank=True, null=True)),
                 ('digest', models.PositiveSmallIntegerField(default=0)),
                 ('to_address', models.EmailField(max_length=254)),
@@ -351,7 +387,7 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['not_before', 'created_at', 'id'],
                 'indexes': [models.Index(fields=['state', 'not_before'], name='mail_state_due')],
-                'constraints': [models.UniqueConstraint(condition=models.Q(('kind', 'digest')), fields=('person', 'local_day', 'digest'), name='mail_one_digest_a_day'), models.CheckConstraint(condition=models.Q(models.Q(('kind', 'digest'), _negated=True), models.Q(('local_day__isnull', False), ('person__isnull', False)), _connector='OR'), name='mail_digest_of_a_day'), models.CheckConstraint(condition=models.Q(models.Q(('kind', 'notice'), _negated=True), ('notice__isnull', False), _connector='OR'), name='mail_of_a_notice'), models.CheckConstraint(condition=models.Q(models.Q(('kind', 'invitation'), _negated=True), ('invitation__isnull', False), _connector='OR'), name='mail_of_an_invitation')],
+                'constraints': [models.UniqueConstraint(condition=models.Q(('kind', 'digest')), fields=('person', 'local_day', 'digest'), name='mail_one_digest_a_day'), models.UniqueConstraint(condition=models.Q(('kind', 'issued')), fields=('person', 'local_day'), name='mail_one_of_agendas_a_day'), models.CheckConstraint(condition=models.Q(models.Q(('kind__in', ('digest', 'issued')), _negated=True), models.Q(('local_day__isnull', False), ('person__isnull', False)), _connector='OR'), name='mail_digest_of_a_day'), models.CheckConstraint(condition=models.Q(models.Q(('kind', 'notice'), _negated=True), ('notice__isnull', False), _connector='OR'), name='mail_of_a_notice'), models.CheckConstraint(condition=models.Q(models.Q(('kind', 'invitation'), _negated=True), ('invitation__isnull', False), _connector='OR'), name='mail_of_an_invitation')],
             },
         ),
         migrations.CreateModel(
@@ -500,6 +536,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['at', 'id'],
+                'indexes': [models.Index(condition=models.Q(('state', 'open')), fields=['at'], name='proposal_open')],
                 'constraints': [models.UniqueConstraint(condition=models.Q(('state', 'open')), fields=('placement', 'kind'), name='proposal_one_open_a_placement'), models.UniqueConstraint(condition=models.Q(('kind', 'time'), ('state', 'open')), fields=('meeting',), name='proposal_one_open_time_a_meeting'), models.UniqueConstraint(condition=models.Q(('kind', 'extra'), ('state', 'open')), fields=('line',), name='proposal_one_open_extra_a_line'), models.UniqueConstraint(condition=models.Q(('state', 'open')), fields=('commitment', 'kind'), name='proposal_one_open_a_commitment')],
             },
         ),
@@ -578,17 +615,6 @@ class Migration(migrations.Migration):
                 ('rows', models.JSONField()),
                 ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('meeting', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='snapshot', to='oneonone.meeting')),
-            ],
-            options={
-                'abstract': False,
-            },
-        ),
-        migrations.CreateModel(
-            name='StandingLook',
-            fields=[
-                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('again_at', models.DateTimeField(db_index=True)),
-                ('line', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='oneonone.line')),
             ],
             options={
                 'abstract': False,

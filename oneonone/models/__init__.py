@@ -10,7 +10,7 @@ from .keys import PersonKey
 from .lines import Interval, Line, Pause
 from .meetings import HeldClaim, Meeting, Move, RecordAddition, RecordLine, Seen, Snapshot
 from .organisation import ClosingDay, Contact, LegalHold, Organisation
-from .owed import AuditEvent, ClientKey, Deferral, JobHealth, Mail, Notice, Tick
+from .owed import AuditEvent, ClientKey, Deferral, Drain, JobHealth, Mail, MailWishes, Notice, Tick
 from .private import LogbookEntry, MarginNote, Preparation
 from .sides import Side
 
@@ -25,6 +25,7 @@ __all__ = [
     "CommitmentPlan",
     "Contact",
     "Deferral",
+    "Drain",
     "HeldClaim",
     "Importance",
     "Interval",
@@ -34,6 +35,7 @@ __all__ = [
     "Line",
     "LogbookEntry",
     "Mail",
+    "MailWishes",
     "MarginNote",
     "Meeting",
     "Move",

@@ -219,8 +219,8 @@ class Order(Row):
     ``factors`` are what the line's history made of the minutes asked: hundredths, by kind. ``hand`` is what
     was fixed by hand when it was made: the minute of each topic given a place, or None for any, by key. A
     move by hand names its ``placement``, and the minute it began at before, None for one without a place. A
-    version made by a start that was taken back is withdrawn: only ``every`` still gives it, so that its number
-    is not used again.
+    version made by a start that was taken back is withdrawn: only ``every`` still gives it, so that its
+    number is not used again.
     """
 
     class Cause(models.TextChoices):
@@ -309,6 +309,9 @@ class Proposal(Row):
 
     class Meta:
         ordering: ClassVar[list[str]] = ["at", "id"]
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["at"], condition=models.Q(state="open"), name="proposal_open"),
+        ]
         constraints: ClassVar[list[Any]] = [
             models.UniqueConstraint(
                 fields=["placement", "kind"], condition=Q(state="open"), name="proposal_one_open_a_placement"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any, ClassVar
 from uuid import UUID, uuid4
 
@@ -15,6 +16,9 @@ from .rows_of import RowsOf, SavedAsOwner
 TITLE = 200
 WORDS = 4000
 NAME = 120
+
+# The due instant of what has never been looked at by a job.
+LONG_DUE = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
 SHARED = "shared"
 PRIVATE = "private"

@@ -100,7 +100,9 @@ class Commitment(Row):
             models.Index(fields=["owner", "state", "current_date"], name="commitment_owner_open"),
             models.Index(fields=["line", "state"], name="commitment_line_open"),
             models.Index(
-                fields=["remind_at"], condition=Q(remind_at__isnull=False), name="commitment_to_remind"
+                fields=["remind_at"],
+                condition=Q(remind_at__isnull=False, state="open"),
+                name="commitment_to_remind",
             ),
         ]
 
@@ -149,6 +151,9 @@ class Carry(Row):
                 condition=Q(to_meeting__isnull=True) | ~Q(to_meeting=F("from_meeting")),
                 name="carry_to_another_meeting",
             ),
+        ]
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["commitment"], condition=Q(to_meeting__isnull=True), name="carry_waiting"),
         ]
 
 

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from accounts.models import Person
 
-from .base import NAME, Row, limit
+from .base import LONG_DUE, NAME, Row, limit
 from .sides import Side
 
 
@@ -64,6 +64,8 @@ class Line(Row):
     record_working_days = models.PositiveSmallIntegerField(null=True, blank=True)
     manager_uses_history = models.BooleanField(default=True)
     report_uses_history = models.BooleanField(default=True)
+    plan_at = models.DateTimeField(null=True, default=LONG_DUE)
+    standing_at = models.DateTimeField(default=LONG_DUE)
     version = models.PositiveIntegerField(default=1)
 
     objects = LineQuerySet.as_manager()
@@ -103,6 +105,16 @@ class Line(Row):
         indexes: ClassVar[list[models.Index]] = [
             models.Index(fields=["manager", "ended_at"], name="line_manager_open"),
             models.Index(fields=["report", "ended_at"], name="line_report_open"),
+            models.Index(
+                fields=["plan_at"],
+                condition=Q(ended_at__isnull=True, plan_at__isnull=False),
+                name="line_to_plan",
+            ),
+            models.Index(
+                fields=["standing_at"],
+                condition=Q(ended_at__isnull=True, start__in=("joined", "invited")),
+                name="line_standing_due",
+            ),
         ]
 
     @property

@@ -15,6 +15,11 @@ from .base import WORDS, Row, limit
 from .lines import Interval, Line
 from .sides import Side
 
+# Over or given up, and not carried on yet.
+TO_CARRY = (
+    Q(state__in=("closed", "called_off", "not_held")) | Q(state="under_way", given_up_at__isnull=False)
+) & Q(carried_at__isnull=True)
+
 
 class MeetingQuerySet(models.QuerySet["Meeting"]):
     def visible_to(self, person: Person) -> Self:
@@ -37,6 +42,12 @@ class Meeting(Row):
     they depend on changes and stand still once they have fired. ``is_next`` marks the one that was made last
     from the line's interval: it is given up only once that meeting is no longer ahead, so that the database
     refuses a second one.
+
+    What jobs have done stands here too: ``reminded_version``, ``prepare_version`` and ``asked_version`` are
+    the schedule version that the reminders of the day and to prepare, and the question "did you meet?", were
+    owed for, ``left_asked_at`` and
+    ``nudged_at`` when the sides were asked about a meeting left under way and about its record, and
+    ``cleared_at`` when the meetings before it that nobody answered about were given up.
     """
 
     class State(models.TextChoices):
@@ -84,6 +95,12 @@ class Meeting(Row):
     )
     given_up_at = models.DateTimeField(null=True, blank=True)
     carried_at = models.DateTimeField(null=True, blank=True)
+    reminded_version = models.PositiveIntegerField(default=0)
+    prepare_version = models.PositiveIntegerField(default=0)
+    asked_version = models.PositiveIntegerField(default=0)
+    left_asked_at = models.DateTimeField(null=True, blank=True)
+    nudged_at = models.DateTimeField(null=True, blank=True)
+    cleared_at = models.DateTimeField(null=True, blank=True)
     current = models.ForeignKey(
         "oneonone.Placement", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
@@ -123,13 +140,55 @@ class Meeting(Row):
         ]
         indexes: ClassVar[list[models.Index]] = [
             models.Index(fields=["line", "starts_at"], name="meeting_line_start"),
-            models.Index(fields=["state", "issue_at"], name="meeting_state_issue"),
-            models.Index(fields=["state", "invite_at"], name="meeting_state_invite"),
             models.Index(fields=["state", "starts_at"], name="meeting_state_start"),
-            models.Index(fields=["state", "record_at"], name="meeting_state_record"),
+            # What each job finds by: a meeting that the job has dealt with is in its index no more.
             models.Index(
-                fields=["starts_at"], condition=Q(carried_at__isnull=True), name="meeting_not_carried"
+                fields=["invite_at"],
+                condition=Q(state="planned", invited_at__isnull=True),
+                name="meeting_to_invite",
             ),
+            models.Index(fields=["issue_at"], condition=Q(state="planned"), name="meeting_to_issue"),
+            models.Index(
+                fields=["starts_at"],
+                condition=Q(state__in=("planned", "issued"), reminded_version__lt=F("schedule_version")),
+                name="meeting_to_remind_of",
+            ),
+            models.Index(
+                fields=["prepare_by_at"],
+                condition=Q(state="issued", prepare_version__lt=F("schedule_version")),
+                name="meeting_to_prepare_for",
+            ),
+            models.Index(
+                fields=["starts_at"],
+                condition=Q(state__in=("planned", "issued"), asked_version__lt=F("schedule_version")),
+                name="meeting_to_ask_about",
+            ),
+            models.Index(
+                fields=["began_at"],
+                condition=Q(state="under_way", left_asked_at__isnull=True),
+                name="meeting_left_under_way",
+            ),
+            models.Index(
+                fields=["record_at"],
+                condition=Q(state="closed", nudged_at__isnull=True),
+                name="meeting_to_nudge_about",
+            ),
+            models.Index(
+                fields=["invite_at"],
+                condition=Q(state__in=("planned", "issued"), cleared_at__isnull=True),
+                name="meeting_to_clear_before",
+            ),
+            models.Index(
+                fields=["starts_at"],
+                condition=Q(is_next=True, state__in=("planned", "issued")),
+                name="meeting_next_ahead",
+            ),
+            models.Index(
+                fields=["starts_at"],
+                condition=Q(is_next=True, state__in=("under_way", "closed", "called_off", "not_held")),
+                name="meeting_next_begun",
+            ),
+            models.Index(fields=["starts_at"], condition=TO_CARRY, name="meeting_to_carry"),
         ]
 
     @property

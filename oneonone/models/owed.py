@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import time
 from typing import Any, ClassVar, Self
 
 from django.db import models
@@ -33,6 +34,7 @@ class Notice(Row):
     class Kind(models.TextChoices):
         INVITE = "invite", _("topics are asked for")
         ISSUED = "issued", _("the order is issued")
+        PREPARE = "prepare", _("the last day to prepare")
         TODAY = "today", _("the one-on-one is today")
         RECORD = "record", _("look at the record")
         MOVED = "moved", _("the time has changed")
@@ -43,6 +45,7 @@ class Notice(Row):
         LEFT_OPEN = "left_open", _("a meeting was left under way")
         CADENCE = "cadence", _("the interval runs out")
         COMMITMENT = "commitment", _("a commitment is due")
+        CHOICE = "choice", _("a commitment was carried twice")
         OFFERED = "offered", _("a commitment is offered")
         PROPOSAL = "proposal", _("waits for your answer")
         AGREED = "agreed", _("what one proposed is agreed to")
@@ -86,8 +89,22 @@ class Notice(Row):
         ]
         indexes: ClassVar[list[models.Index]] = [
             models.Index(fields=["person", "read_at"], name="notice_person_unread"),
-            models.Index(fields=["mailed", "owed_at"], name="notice_to_mail"),
+            models.Index(fields=["owed_at"], condition=Q(mailed=False), name="notice_to_mail"),
         ]
+
+
+class MailWishes(Row):
+    """When a person wants their mail of reminders, and of what they want none. Without a row: 08:00, of all.
+
+    ``off`` holds names of ``selectors.mail_wishes.SUBJECTS``.
+    """
+
+    privacy: ClassVar[str] = SYSTEM
+    USUAL: ClassVar[time] = time(8)
+
+    person = models.OneToOneField(Person, on_delete=models.CASCADE, related_name="+")
+    digest_at = models.TimeField(default=USUAL)
+    off = models.JSONField(default=list, blank=True)
 
 
 class Mail(Row):
@@ -112,6 +129,7 @@ class Mail(Row):
 
     class Kind(models.TextChoices):
         DIGEST = "digest", _("notices of a day")
+        ISSUED = "issued", _("agendas of a day")
         NOTICE = "notice", _("one notice at once")
         ACCOUNT = "account", _("about the account")
         INVITATION = "invitation", _("an invitation to join")
@@ -151,8 +169,12 @@ class Mail(Row):
                 condition=Q(kind="digest"),
                 name="mail_one_digest_a_day",
             ),
+            models.UniqueConstraint(
+                fields=["person", "local_day"], condition=Q(kind="issued"), name="mail_one_of_agendas_a_day"
+            ),
             models.CheckConstraint(
-                condition=~Q(kind="digest") | Q(person__isnull=False, local_day__isnull=False),
+                condition=~Q(kind__in=("digest", "issued"))
+                | Q(person__isnull=False, local_day__isnull=False),
                 name="mail_digest_of_a_day",
             ),
             models.CheckConstraint(
@@ -182,7 +204,12 @@ class Tick(Row):
 
 
 class JobHealth(Row):
-    """When a job last finished well, and how many rows it had to push forward."""
+    """When a job last did something well, and how many rows it had to push forward.
+
+    The row named ``RUN`` is the heartbeat: when all jobs were last asked, whether or not anything was due.
+    """
+
+    RUN = "run"
 
     privacy: ClassVar[str] = SYSTEM
 
@@ -192,29 +219,39 @@ class JobHealth(Row):
     failures = models.PositiveIntegerField(default=0)
 
 
+class Drain(Row):
+    """The one drain under way. Whoever rings meanwhile asks it to look ``again`` in place of a second one.
+
+    ``token`` is the drain's claim and ``until`` how long it holds; a drain that is killed is taken over then.
+    """
+
+    privacy: ClassVar[str] = SYSTEM
+
+    name = models.CharField(max_length=10, unique=True)
+    token = models.UUIDField(null=True, blank=True)
+    until = models.DateTimeField(null=True, blank=True)
+    again = models.BooleanField(default=False)
+
+
 class Deferral(Row):
-    """A row a job could not deal with: pushed forward so that it starves no other."""
+    """A row a job could not deal with: pushed forward so that it starves no other.
+
+    ``error`` is the name of the fault; empty where there was only nothing to do yet. A row that has failed
+    too often is not tried again until an administrator says so: ``until`` is empty then.
+    """
 
     privacy: ClassVar[str] = SYSTEM
 
     job = models.CharField(max_length=40)
     subject = models.UUIDField()
-    until = models.DateTimeField()
+    until = models.DateTimeField(null=True, blank=True)
     attempts = models.PositiveSmallIntegerField(default=1)
+    error = models.CharField(max_length=60, blank=True, default="")
 
     class Meta:
         constraints: ClassVar[list[Any]] = [
             models.UniqueConstraint(fields=["job", "subject"], name="deferral_one_a_subject")
         ]
-
-
-class StandingLook(Row):
-    """When the job that tells of silences looks at a line next. A line without a row is looked at now."""
-
-    privacy: ClassVar[str] = SYSTEM
-
-    line = models.OneToOneField(Line, on_delete=models.CASCADE, related_name="+")
-    again_at = models.DateTimeField(db_index=True)
 
 
 class ClientKey(Row):

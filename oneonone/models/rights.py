@@ -49,8 +49,8 @@ RIGHTS: Mapping[type[models.Model], Rights] = {
     DayAway: READ,
     organisation.Organisation: READ,
     organisation.ClosingDay: READ,
-    # Nothing of a line is changed; a row can only be locked by whoever may change some column of it.
-    lines.Line: Rights(update=("version",)),
+    # ``version`` is not changed; a row can only be locked by whoever may change some column of it.
+    lines.Line: Rights(update=("plan_at", "standing_at", "version")),
     lines.Interval: READ,
     lines.Pause: READ,
     agenda.Topic: READ,
@@ -63,16 +63,11 @@ RIGHTS: Mapping[type[models.Model], Rights] = {
     meetings.Meeting: Rights(
         insert=True,
         update=(
-            *(
-                "calendar_sequence",
-                "carried_at",
-                "confirmed_at",
-                "current",
-                "given_up_at",
-                "invitation_words",
-            ),
-            *("invite_at", "invited_at", "invited_by", "issue_at", "issued_at", "prepare_by_at", "record_at"),
-            *("schedule_version", "seq", "starts_at", "state", "today_at", "version"),
+            *("asked_version", "calendar_sequence", "carried_at", "cleared_at", "confirmed_at", "current"),
+            *("given_up_at", "invitation_words", "invite_at", "invited_at", "invited_by", "is_next"),
+            *("issue_at", "issued_at", "left_asked_at", "nudged_at", "prepare_by_at", "prepare_version"),
+            *("record_at", "reminded_version", "schedule_version", "seq", "starts_at", "state", "today_at"),
+            "version",
         ),
     ),
     meetings.HeldClaim: READ,
@@ -86,7 +81,8 @@ RIGHTS: Mapping[type[models.Model], Rights] = {
     ZoneRules: Rights(
         insert=True, update=("changes", "first", "look_at", "offset_minutes", "until", "version")
     ),
-    owed.Notice: Rights(insert=True, update=("cancelled_at", "mailed")),
+    owed.Notice: Rights(insert=True, update=("cancelled_at", "mailed", "owed_at")),
+    owed.MailWishes: READ,
     owed.Mail: Rights(
         insert=True,
         update=(
@@ -97,8 +93,8 @@ RIGHTS: Mapping[type[models.Model], Rights] = {
     owed.Mail.notices.through: Rights(insert=True),
     owed.Tick: Rights(insert=True, delete=True),
     owed.JobHealth: Rights(insert=True, update=("failures", "last_failure_at", "last_success_at")),
-    owed.Deferral: Rights(insert=True, update=("attempts", "until"), delete=True),
-    owed.StandingLook: Rights(insert=True, update=("again_at",)),
+    owed.Drain: Rights(insert=True, update=("again", "token", "until")),
+    owed.Deferral: Rights(insert=True, update=("attempts", "error", "until"), delete=True),
     owed.ClientKey: Rights(delete=True),
 }
 # Weeks are kept by their Monday in UTC.

@@ -9,13 +9,14 @@ from dataclasses import dataclass
 from django.db.models import Count, F, Min, Q, QuerySet
 
 from accounts.models import Person
-from oneonone.models import Carry, Commitment, Mail, Meeting, Notice, Order
+from oneonone.models import Carry, Commitment, Line, Mail, Meeting, Notice, Order
 from oneonone.models.followthrough import CommitmentCue
-from oneonone.models.owed import StandingLook
 
 UNSTARTED = (Meeting.State.PLANNED, Meeting.State.ISSUED)
 # Whoever has not said what became of a meeting is asked a day later.
 ASKED_AFTER = dt.timedelta(days=1)
+# Of the last day to prepare people are reminded as it begins.
+PREPARED_IN = dt.timedelta(days=1)
 
 
 @dataclass(frozen=True)
@@ -43,6 +44,8 @@ def _instants(now: dt.datetime) -> Iterator[dt.datetime]:
     ahead = meetings.filter(state__in=UNSTARTED)
     yield from _first(planned.filter(invited_at__isnull=True), "invite_at", now)
     yield from _first(planned, "issue_at", now)
+    for last in _first(meetings.filter(state=Meeting.State.ISSUED), "prepare_by_at", now + PREPARED_IN):
+        yield last - PREPARED_IN
     yield from _first(ahead, "today_at", now)
     yield from _first(ahead, "starts_at", now)
     for asked in _first(ahead, "starts_at", now - ASKED_AFTER):
@@ -54,7 +57,7 @@ def _instants(now: dt.datetime) -> Iterator[dt.datetime]:
     yield from _first(CommitmentCue.objects.all(), "remind_at", now)
     yield from _first(Notice.objects.filter(cancelled_at__isnull=True), "owed_at", now)
     yield from _first(Mail.objects.filter(state=Mail.State.QUEUED), "not_before", now)
-    yield from _first(StandingLook.objects.all(), "again_at", now)
+    yield from _first(Line.objects.open().exclude(start=Line.Start.ALONE), "standing_at", now)
 
 
 def next_start(now: dt.datetime, reader: Person | None) -> dt.datetime | None:

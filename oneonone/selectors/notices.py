@@ -22,6 +22,7 @@ HEARD = (Placement.Outcome.DISCUSSED, Placement.Outcome.CONTINUES)
 HOLDS_WHILE: dict[str, tuple[str, ...]] = {
     Notice.Kind.INVITE: (Meeting.State.PLANNED,),
     Notice.Kind.ISSUED: (Meeting.State.ISSUED,),
+    Notice.Kind.PREPARE: (Meeting.State.ISSUED,),
     Notice.Kind.TODAY: UNSTARTED,
     Notice.Kind.MOVED: UNSTARTED,
     Notice.Kind.EXTRA: UNSTARTED,
@@ -38,6 +39,7 @@ ASKS = (
     Notice.Kind.UNANSWERED,
     Notice.Kind.LEFT_OPEN,
     Notice.Kind.THIRD_TIME,
+    Notice.Kind.CHOICE,
 )
 # Of these the occurrence begins with what it is about: the kind of a proposal, "date" or "cue".
 SAYS_OF_WHAT = (Notice.Kind.PROPOSAL, Notice.Kind.AGREED, Notice.Kind.DECLINED, Notice.Kind.COMMITMENT)
@@ -46,13 +48,14 @@ QUESTIONS_FIRST = Case(When(kind__in=ASKS, then=0), default=1)
 BEFORE_START = (
     Notice.Kind.INVITE,
     Notice.Kind.ISSUED,
+    Notice.Kind.PREPARE,
     Notice.Kind.TODAY,
     Notice.Kind.MOVED,
     Notice.Kind.EXTRA,
     Notice.Kind.CLOCKS,
 )
 # These concern a person whose line has ended as well.
-AFTER_THE_LINE = (Notice.Kind.LINE_ENDED, Notice.Kind.COMMITMENT)
+AFTER_THE_LINE = (Notice.Kind.LINE_ENDED, Notice.Kind.COMMITMENT, Notice.Kind.CHOICE)
 
 
 @dataclass(frozen=True)
@@ -257,7 +260,7 @@ def _holds(notice: Notice, reader: Person, facts: _Facts, now: dt.datetime) -> b
         return False
     if notice.kind in HOLDS_WHILE:
         return _meeting_holds(notice, facts, now)
-    if notice.kind in (Notice.Kind.COMMITMENT, Notice.Kind.OFFERED):
+    if notice.kind in (Notice.Kind.COMMITMENT, Notice.Kind.CHOICE, Notice.Kind.OFFERED):
         return _commitment_holds(notice, reader)
     holds = _OTHERS.get(notice.kind)
     return holds is None or holds(notice, facts)
@@ -265,7 +268,7 @@ def _holds(notice: Notice, reader: Person, facts: _Facts, now: dt.datetime) -> b
 
 def _line_allows(notice: Notice, line: Line, reader: Person) -> bool:
     """Whether the reader may still be told of this line."""
-    if line.side_of(reader) is None and notice.kind != Notice.Kind.COMMITMENT:
+    if line.side_of(reader) is None and notice.kind not in (Notice.Kind.COMMITMENT, Notice.Kind.CHOICE):
         return False
     return line.is_open or notice.kind in AFTER_THE_LINE
 
@@ -310,8 +313,12 @@ def _commitment_holds(notice: Notice, reader: Person) -> bool:
         return False
     if notice.kind == Notice.Kind.OFFERED:
         return commitment.is_offered
-    kind, _space, day = notice.occurrence.partition(" ")
-    return kind != "date" or day == commitment.current_date.isoformat()
+    kind, _space, day = notice.occurrence.rpartition(" ")
+    same_day = day == commitment.current_date.isoformat()
+    if notice.kind == Notice.Kind.CHOICE:
+        # Another date answers it, and so does keeping it as it is, until it is carried once more.
+        return same_day and (commitment.kept_at is None or commitment.kept_at <= notice.owed_at)
+    return kind != "date" or same_day
 
 
 _OTHERS: dict[str, Callable[[Notice, _Facts], bool]] = {

@@ -9,13 +9,10 @@ import datetime as dt
 from dataclasses import dataclass
 
 from allauth.mfa.models import Authenticator
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Q, QuerySet
 
 from accounts.models import Person, Session
-from oneonone.models import JobHealth, LegalHold, Line, Mail, Side
-
-# Jobs that have not finished well for this long are said to be late: several beats of their clock.
-LATE_AFTER = dt.timedelta(minutes=5)
+from oneonone.models import LegalHold, Line, Mail, Side
 
 
 def people(reader: Person, *, words: str = "") -> QuerySet[Person]:
@@ -93,37 +90,6 @@ def account(reader: Person, person: Person, *, now: dt.datetime) -> Account | No
         places=Session.objects.open_at(now).filter(person=person).count(),
         open_lines=Line.objects.open().with_side(person).exclude(start=Line.Start.ALONE).count(),
         on_hold=LegalHold.objects.filter(person=person, lifted_at__isnull=True).exists(),
-    )
-
-
-@dataclass(frozen=True)
-class Health:
-    """Whether the background jobs are well, and which mails need a person to look."""
-
-    jobs: tuple[JobHealth, ...]
-    late: bool
-    mails_waiting: int
-    mails_failed: int
-    mails_unknown: int
-
-
-def health(reader: Person, *, now: dt.datetime) -> Health | None:
-    """The state of the jobs, for an administrator."""
-    if not reader.is_administrator:
-        return None
-    jobs = tuple(JobHealth.objects.order_by("job"))
-    counts = Mail.objects.aggregate(
-        waiting=Count("id", filter=Q(state=Mail.State.QUEUED)),
-        failed=Count("id", filter=Q(state=Mail.State.FAILED, looked_at__isnull=True)),
-        unknown=Count("id", filter=Q(state=Mail.State.UNKNOWN, looked_at__isnull=True)),
-    )
-    last = [job.last_success_at for job in jobs if job.last_success_at is not None]
-    return Health(
-        jobs=jobs,
-        late=not last or now - max(last) > LATE_AFTER,
-        mails_waiting=counts["waiting"],
-        mails_failed=counts["failed"],
-        mails_unknown=counts["unknown"],
     )
 
 

@@ -22,6 +22,9 @@ from . import notices, telling
 from .refusals import NotNow
 from .transitions import UNSTARTED, touch
 
+# After none could be made. What stands in the way is mostly ended by an act, which tries again by itself.
+LOOK_AGAIN = dt.timedelta(hours=1)
+
 
 @transaction.atomic
 def ensure(*, line: Line, now: dt.datetime) -> Meeting | None:
@@ -41,6 +44,7 @@ def ensure(*, line: Line, now: dt.datetime) -> Meeting | None:
     if (found := ahead.first()) is not None:
         return found
     line.meetings.filter(is_next=True).exclude(pk__in=ahead.values("pk")).update(is_next=False)
+    plan_again(line=line, at=now + LOOK_AGAIN)
     interval = calendar.grid_of(line, now=now)
     if interval is None:
         return None
@@ -49,8 +53,15 @@ def ensure(*, line: Line, now: dt.datetime) -> Meeting | None:
     if occurrence is None or occurrence.day is None:
         return None
     meeting = _make(line, interval, occurrence, occurrence.day, now)
+    plan_again(line=line, at=None)
     placing.gather(line=line, now=now)
     return meeting
+
+
+def plan_again(*, line: Line, at: dt.datetime | None) -> None:
+    """When the line's next meeting has to be looked for again; None when the meeting itself will tell."""
+    Line.objects.filter(pk=line.pk).update(plan_at=at)
+    line.plan_at = at
 
 
 def _make(

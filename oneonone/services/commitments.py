@@ -218,6 +218,7 @@ def close_questions(*, commitment: Commitment, now: dt.datetime) -> None:
     """What is settled is neither asked about nor reminded of: its notices and open proposals end."""
     notices.cancel(kind=Notice.Kind.OFFERED, subject=commitment.pk, now=now)
     notices.cancel(kind=Notice.Kind.COMMITMENT, subject=commitment.pk, now=now)
+    notices.cancel(kind=Notice.Kind.CHOICE, subject=commitment.pk, now=now)
     CommitmentCue.objects.filter(commitment=commitment).update(remind_at=None)
     for proposal in Proposal.objects.filter(commitment=commitment, state=Proposal.State.OPEN):
         notices.cancel(kind=Notice.Kind.PROPOSAL, subject=proposal.pk, now=now)

@@ -25,6 +25,7 @@ from oneonone.models import (
     LegalHold,
     Line,
     Mail,
+    MailWishes,
     Meeting,
     Notice,
     PersonKey,
@@ -158,4 +159,5 @@ def _empty_the_post(person: Person, *, now: dt.datetime) -> None:
     mine = Mail.objects.filter(Q(person=person) | Q(to_address__in=leaving.addresses_of(person)))
     mine.filter(state__in=(Mail.State.QUEUED, Mail.State.CLAIMED)).update(state=Mail.State.CANCELLED)
     mine.update(to_address="", subject="", body="")
+    MailWishes.objects.filter(person=person).delete()
     ClientKey.objects.filter(person=person).delete()

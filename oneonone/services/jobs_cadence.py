@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
+from collections.abc import Sequence
+from uuid import UUID
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import QuerySet
 
 from oneonone import cadence
-from oneonone.models import Interval, Line, Meeting, Notice
-from oneonone.models.owed import StandingLook
+from oneonone.models import Line, Meeting, Notice
 from oneonone.models.people import with_people
 from oneonone.selectors import standing
 from oneonone.selectors.standing import Standing
@@ -20,31 +22,50 @@ RUNS_OUT, OVER = "runs out", "over"
 
 def to_look_at(now: dt.datetime) -> QuerySet[Line]:
     """Open lines whose standing has not been looked at today, by their own calendar."""
-    looked = StandingLook.objects.filter(line=OuterRef("pk"), again_at__gt=now)
     lines = (
         Line.objects.open()
-        .exclude(start=Line.Start.ALONE)
-        .filter(~Exists(looked), Exists(Interval.objects.filter(line=OuterRef("pk"))))
-        .order_by("created_at", "id")
+        .filter(start__in=(Line.Start.JOINED, Line.Start.INVITED), standing_at__lte=now)
+        .order_by("standing_at", "id")
     )
     return with_people(lines, "manager", "report")
 
 
 def look(line: Line, now: dt.datetime) -> None:
     """Look at a line's standing, owe both sides a reminder if it calls for one, and look again tomorrow."""
-    seen = standing.of_line(line, now=now)
-    tomorrow = cadence.start_instant(seen.today + dt.timedelta(days=1), dt.time(0), seen.zone)
-    StandingLook.objects.update_or_create(line=line, defaults={"again_at": tomorrow})
-    spell = spell_of(seen)
+    look_at_all([line], now)
+
+
+def look_at_all(lines: Sequence[Line], now: dt.datetime) -> None:
+    """The same for many lines: six statements for as many as begin the day in one zone, and one a zone."""
+    seen = standing.of_lines(lines, now=now)
     # What is under way is most likely held; if it turns out otherwise, tomorrow's look says so.
-    under_way = line.meetings.filter(state=Meeting.State.UNDER_WAY, given_up_at__isnull=True)
-    if spell is None or under_way.exists():
-        return
-    for person in (line.manager, line.report):
-        if person is not None:
-            notices.owe(
-                kind=Notice.Kind.CADENCE, person=person, subject=line.pk, occurrence=spell, line=line, now=now
-            )
+    under_way = set(
+        Meeting.objects.filter(line__in=lines, state=Meeting.State.UNDER_WAY, given_up_at__isnull=True)
+        .order_by()
+        .values_list("line", flat=True)
+    )
+    again: defaultdict[dt.datetime, list[UUID]] = defaultdict(list)
+    owed: list[Notice] = []
+    for line in lines:
+        own = seen[line.pk]
+        tomorrow = cadence.start_instant(own.today + dt.timedelta(days=1), dt.time(0), own.zone)
+        again[tomorrow].append(line.pk)
+        if line.pk not in under_way and (spell := spell_of(own)) is not None:
+            owed += [
+                Notice(
+                    kind=Notice.Kind.CADENCE,
+                    person=person,
+                    subject=line.pk,
+                    occurrence=spell,
+                    line=line,
+                    owed_at=now,
+                )
+                for person in (line.manager, line.report)
+                if person is not None
+            ]
+    for at, ids in again.items():
+        Line.objects.filter(pk__in=ids).update(standing_at=at)
+    notices.owe_all(owed)
 
 
 def spell_of(seen: Standing) -> str | None:
@@ -62,4 +83,4 @@ def spell_of(seen: Standing) -> str | None:
     return f"{OVER} {seen.due.isoformat()}" if seen.today > seen.due else None
 
 
-CADENCE = Job("cadence", to_look_at, look)
+CADENCE = Job("cadence", to_look_at, look, look_at_all)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
 from django.db.models import QuerySet
 
@@ -10,7 +11,7 @@ from accounts.models import Person
 from oneonone.models import Commitment, Line, Meeting, Notice
 from oneonone.models.followthrough import CommitmentCue
 from oneonone.models.people import with_people
-from oneonone.services import carry, notices
+from oneonone.services import carry, carry_targets, notices
 from oneonone.services.jobs_queue import Job
 
 
@@ -18,8 +19,12 @@ def carry_on(meeting: Meeting, now: dt.datetime) -> None:
     carry.carry(meeting=meeting, now=now)
 
 
+def carry_all_on(meetings: Sequence[Meeting], now: dt.datetime) -> None:
+    carry.carry_all(meetings=meetings, now=now)
+
+
 def aim(line: Line, now: dt.datetime) -> bool:
-    return carry.aim(line=line, now=now) > 0
+    return carry_targets.aim(line=line, now=now) > 0
 
 
 def to_remind(now: dt.datetime) -> QuerySet[Commitment]:
@@ -29,38 +34,52 @@ def to_remind(now: dt.datetime) -> QuerySet[Commitment]:
 
 
 def remind(commitment: Commitment, now: dt.datetime) -> None:
-    claimed = Commitment.objects.filter(
-        pk=commitment.pk, state=Commitment.State.OPEN, remind_at=commitment.remind_at
-    ).update(remind_at=None)
-    if claimed and commitment.owner is not None and commitment.confirmed_at is not None:
-        _owe(commitment, commitment.owner, f"date {commitment.current_date.isoformat()}", now)
+    remind_all([commitment], now)
+
+
+def remind_all(due: Sequence[Commitment], now: dt.datetime) -> None:
+    """Owe each owner a reminder. A date that has changed since it was read has another reminder coming."""
+    as_read = {one.pk: one.remind_at for one in due}
+    still = Commitment.objects.select_for_update().filter(pk__in=as_read, state=Commitment.State.OPEN)
+    claimed = {pk for pk, at in still.values_list("pk", "remind_at") if at == as_read[pk]}
+    Commitment.objects.filter(pk__in=claimed).update(remind_at=None)
+    notices.owe_all(
+        [
+            _owed(one, one.owner, f"date {one.current_date.isoformat()}", now)
+            for one in due
+            if one.pk in claimed and one.owner is not None and one.confirmed_at is not None
+        ]
+    )
 
 
 def to_cue(now: dt.datetime) -> QuerySet[CommitmentCue]:
-    """Cues whose day has begun, of commitments that are still open."""
-    due = CommitmentCue.objects.filter(remind_at__lte=now, commitment__state=Commitment.State.OPEN)
+    """Cues whose day has begun."""
+    due = CommitmentCue.objects.filter(remind_at__lte=now)
     return with_people(due.select_related("commitment__line"), "owner").order_by("remind_at", "id")
 
 
 def cue(row: CommitmentCue, now: dt.datetime) -> None:
+    """Remind the owner of a commitment that is open still; of one that is settled the cue is spent."""
     claimed = CommitmentCue.objects.filter(pk=row.pk, remind_at=row.remind_at).update(remind_at=None)
-    if claimed and row.commitment.owner_id == row.owner_id:
-        _owe(row.commitment, row.owner, f"cue {row.on.isoformat()}", now)
+    commitment = row.commitment
+    if claimed and commitment.owner_id == row.owner_id and commitment.state == Commitment.State.OPEN:
+        notices.owe_all([_owed(commitment, row.owner, f"cue {row.on.isoformat()}", now)])
 
 
-def _owe(commitment: Commitment, owner: Person, occurrence: str, now: dt.datetime) -> None:
-    notices.owe(
+def _owed(commitment: Commitment, owner: Person, occurrence: str, now: dt.datetime) -> Notice:
+    return Notice(
         kind=Notice.Kind.COMMITMENT,
         person=owner,
         subject=commitment.pk,
         occurrence=occurrence,
         line=commitment.line,
         commitment=commitment,
-        now=now,
+        owed_at=now,
     )
 
 
-CARRY = Job("carry", carry.due, carry_on)
-AIM = Job("aim", carry.waiting, aim)
-REMIND = Job("remind", to_remind, remind)
+CARRY = Job("carry", carry.due, carry_on, carry_all_on)
+# A repair: every service that makes a meeting points what waits at it.
+AIM = Job("aim", carry_targets.waiting, aim)
+REMIND = Job("remind", to_remind, remind, remind_all)
 CUE = Job("cue", to_cue, cue)

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
+from typing import Any
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from oneonone import cadence
-from oneonone.models import Interval, Line, Meeting, Notice, Pause, Placement, Seen, Side, Topic
+from oneonone.models import Interval, Line, Meeting, Notice, Pause, Placement, Seen, Topic
 from oneonone.models.people import with_people
 from oneonone.services import claims, coming, meetings, notices
 from oneonone.services.agenda import issuing, placing
 from oneonone.services.jobs_queue import Job
 
 UNSTARTED = (Meeting.State.PLANNED, Meeting.State.ISSUED)
+STARTED = tuple(state for state in Meeting.State if state not in UNSTARTED)
 ONE_DAY = dt.timedelta(days=1)
 # The reminder of the day may be due on the evening before, seen from any zone.
 LOOK_AHEAD = dt.timedelta(days=2)
@@ -26,8 +29,51 @@ def _of_open_lines() -> QuerySet[Meeting]:
     return with_people(meetings, "line__manager", "line__report")
 
 
+def lines_to_plan(now: dt.datetime) -> QuerySet[Line]:
+    """Open lines that are new, or for which no next meeting could be made the last time."""
+    lines = Line.objects.open().filter(plan_at__lte=now).order_by("plan_at", "id")
+    return with_people(lines, "manager", "report")
+
+
+def plan(line: Line, now: dt.datetime) -> None:
+    """Make the line's next meeting, or look again in an hour; in a day while it is paused without an end."""
+    meeting = coming.ensure(line=line, now=now)
+    if meeting is not None:
+        coming.plan_again(line=line, at=None)
+        if not line.meetings.filter(is_next=True).exists():
+            Meeting.objects.filter(pk=meeting.pk).update(is_next=True)
+    elif line.pauses.filter(last__isnull=True, first__lte=now.date()).exists():
+        coming.plan_again(line=line, at=now + ONE_DAY)
+
+
+def next_ones_over(now: dt.datetime) -> QuerySet[Meeting]:
+    """The line's next meetings whose time has come, so that the one after them has to be made."""
+    over = Meeting.objects.filter(is_next=True, state__in=UNSTARTED, starts_at__lte=now)
+    return with_people(over, "line__manager", "line__report").order_by("starts_at", "id")
+
+
+def next_ones_begun(now: dt.datetime) -> QuerySet[Meeting]:
+    """The same of those that are no longer to be held: under way at their time, held, or called off.
+
+    One that was started early counts as ahead until its time: its start may be taken back.
+    """
+    begun = Meeting.objects.filter(is_next=True, state__in=STARTED)
+    begun = begun.exclude(state=Meeting.State.UNDER_WAY, starts_at__gt=now)
+    return with_people(begun, "line__manager", "line__report").order_by("starts_at", "id")
+
+
+def follow(meeting: Meeting, now: dt.datetime) -> None:
+    """Make the meeting after this one."""
+    line = meeting.line
+    if line.is_open:
+        plan(line, now)
+    ahead = Meeting.objects.coming().filter(pk=meeting.pk, starts_at__gt=now)
+    if not ahead.exists():
+        Meeting.objects.filter(pk=meeting.pk).update(is_next=False)
+
+
 def lines_without_coming(now: dt.datetime) -> QuerySet[Line]:
-    """Open lines with an interval, not paused without an end, that have no meeting ahead."""
+    """Open lines with an interval, not paused without an end, that have no meeting ahead: a repair."""
     ahead = Meeting.objects.coming().filter(line=OuterRef("pk"), starts_at__gt=now, is_extra=False)
     endless = Pause.objects.filter(line=OuterRef("pk"), last__isnull=True, first__lte=now.date())
     lines = (
@@ -68,119 +114,185 @@ def issue(meeting: Meeting, now: dt.datetime) -> None:
     issuing.issue(meeting=meeting, actor=None, now=now)
 
 
-def _told(kind: Notice.Kind, **more: object) -> Exists:
-    """Whether a notice of this kind about the meeting, at its present time, is owed already."""
-    return Exists(
-        Notice.objects.filter(
-            kind=kind, subject=OuterRef("pk"), schedule_version=OuterRef("schedule_version"), **more
-        )
-    )
-
-
 def to_remind_today(now: dt.datetime) -> QuerySet[Meeting]:
     """Meetings of the next two days for whose present time no reminder of the day is owed yet."""
     return (
         _of_open_lines()
         .filter(
-            ~_told(Notice.Kind.TODAY), state__in=UNSTARTED, starts_at__gt=now, starts_at__lte=now + LOOK_AHEAD
+            state__in=UNSTARTED,
+            reminded_version__lt=F("schedule_version"),
+            starts_at__gt=now,
+            starts_at__lte=now + LOOK_AHEAD,
         )
         .order_by("starts_at", "id")
     )
 
 
 def remind_today(meeting: Meeting, now: dt.datetime) -> None:
+    remind_all_today([meeting], now)
+
+
+def remind_all_today(due: Sequence[Meeting], now: dt.datetime) -> None:
     """Owe both sides one reminder, each at their own hour: by their clocks, outside their quiet hours."""
-    for person in (meeting.line.manager, meeting.line.report):
-        if person is None:
-            continue
-        notices.owe(
-            kind=Notice.Kind.TODAY,
+    owed = []
+    for meeting in due:
+        for notice in _to_both(meeting, Notice.Kind.TODAY, now):
+            at = cadence.today_instant(
+                meeting.starts_at, notice.person.zone, (notice.person.quiet_from, notice.person.quiet_to)
+            )
+            notice.owed_at = max(now, at)
+            owed.append(notice)
+    _mark(due, reminded_version=F("schedule_version"))
+    notices.owe_all(owed)
+
+
+def to_prepare_for(now: dt.datetime) -> QuerySet[Meeting]:
+    """Issued meetings whose last day to prepare has begun. Where that is the day itself, TODAY says it."""
+    return (
+        _of_open_lines()
+        .filter(
+            state=Meeting.State.ISSUED,
+            prepare_version__lt=F("schedule_version"),
+            prepare_by_at__lte=now + ONE_DAY,
+            prepare_by_at__gt=now,
+            prepare_by_at__lt=F("starts_at"),
+        )
+        .order_by("prepare_by_at", "id")
+    )
+
+
+def ask_to_prepare(meeting: Meeting, now: dt.datetime) -> None:
+    ask_all_to_prepare([meeting], now)
+
+
+def ask_all_to_prepare(due: Sequence[Meeting], now: dt.datetime) -> None:
+    """Remind both sides that this is the last day to prepare."""
+    _mark(due, prepare_version=F("schedule_version"))
+    notices.owe_all([notice for meeting in due for notice in _to_both(meeting, Notice.Kind.PREPARE, now)])
+
+
+def _to_both(meeting: Meeting, kind: Notice.Kind, now: dt.datetime) -> list[Notice]:
+    """A notice about a meeting at its present time for each side that has joined."""
+    return [
+        Notice(
+            kind=kind,
             person=person,
             subject=meeting.pk,
             schedule_version=meeting.schedule_version,
             line=meeting.line,
             meeting=meeting,
-            now=now,
-            owed_at=cadence.today_instant(
-                meeting.starts_at, person.zone, (person.quiet_from, person.quiet_to)
-            ),
-            at_once=True,
+            owed_at=now,
         )
+        for person in (meeting.line.manager, meeting.line.report)
+        if person is not None
+    ]
+
+
+def _mark(due: Sequence[Meeting], **done: object) -> None:
+    """Note what has been done about meetings, as far as their time is still the one that it was done for."""
+    as_read = {(meeting.pk, meeting.schedule_version) for meeting in due}
+    rows = Meeting.objects.select_for_update(of=("self",)).filter(pk__in=[pk for pk, _version in as_read])
+    same = [pk for pk, version in rows.values_list("pk", "schedule_version") if (pk, version) in as_read]
+    Meeting.objects.filter(pk__in=same).update(**done)
 
 
 def to_nudge(now: dt.datetime) -> QuerySet[Meeting]:
-    """Closed meetings whose record is due, and that a side has neither seen nor been nudged about."""
-
-    def waits(side: Side) -> Q:
-        seen = Seen.objects.filter(meeting=OuterRef("pk"), side=side)
-        nudged = Notice.objects.filter(
-            kind=Notice.Kind.RECORD, subject=OuterRef("pk"), person=OuterRef(f"line__{side}")
-        )
-        return Q(~Exists(seen), ~Exists(nudged), **{f"line__{side}__isnull": False})
-
+    """Closed meetings whose record is due, and about which nobody has been nudged."""
     return (
         _of_open_lines()
-        .filter(state=Meeting.State.CLOSED, record_at__lte=now, record_at__gt=now - NUDGED_FOR)
-        .filter(waits(Side.MANAGER) | waits(Side.REPORT))
+        .filter(
+            state=Meeting.State.CLOSED,
+            nudged_at__isnull=True,
+            record_at__lte=now,
+            record_at__gt=now - NUDGED_FOR,
+        )
         .order_by("record_at", "id")
     )
 
 
 def nudge(meeting: Meeting, now: dt.datetime) -> None:
-    seen = set(Seen.objects.filter(meeting=meeting).values_list("side", flat=True))
-    for side in Side:
-        person = meeting.line.person_on(side)
-        if person is not None and side not in seen:
-            notices.owe(
-                kind=Notice.Kind.RECORD,
-                person=person,
-                subject=meeting.pk,
-                line=meeting.line,
-                meeting=meeting,
-                now=now,
-            )
+    nudge_all([meeting], now)
+
+
+def nudge_all(due: Sequence[Meeting], now: dt.datetime) -> None:
+    """Owe each side that has not seen a record a nudge to look at it."""
+    seen = set(Seen.objects.filter(meeting__in=due).values_list("meeting", "by"))
+    owed = []
+    for meeting in due:
+        for notice in _to_both(meeting, Notice.Kind.RECORD, now):
+            if (meeting.pk, notice.person_id) not in seen:
+                notice.schedule_version = 0  # a record is nudged about once, at whatever time it was held
+                owed.append(notice)
+    _mark(due, nudged_at=now)
+    notices.owe_all(owed)
 
 
 def to_ask(now: dt.datetime) -> QuerySet[Meeting]:
-    """Meetings that lie a day back, and about which nobody has been asked: not started, or left under way."""
-    unstarted = Q(~_told(Notice.Kind.UNANSWERED), state__in=UNSTARTED, starts_at__lte=now - ONE_DAY)
-    left = Q(~_told(Notice.Kind.LEFT_OPEN), state=Meeting.State.UNDER_WAY, began_at__lte=now - ONE_DAY)
-    return _of_open_lines().filter(unstarted | left).order_by("starts_at", "id")
-
-
-def ask(meeting: Meeting, now: dt.datetime) -> None:
-    """Ask both sides: did you meet? or: is it over?"""
-    under_way = meeting.state == Meeting.State.UNDER_WAY
-    for person in (meeting.line.manager, meeting.line.report):
-        if person is not None:
-            notices.owe(
-                kind=Notice.Kind.LEFT_OPEN if under_way else Notice.Kind.UNANSWERED,
-                person=person,
-                subject=meeting.pk,
-                schedule_version=meeting.schedule_version,
-                line=meeting.line,
-                meeting=meeting,
-                now=now,
-            )
-
-
-def to_give_up(now: dt.datetime) -> QuerySet[Meeting]:
-    """Meetings that nobody answered about until the next one's invitation fell due."""
-    following = Meeting.objects.filter(
-        line=OuterRef("line"), starts_at__gt=OuterRef("starts_at"), state__in=UNSTARTED, invite_at__lte=now
-    )
-    asked = Q(state__in=UNSTARTED, starts_at__lte=now - ONE_DAY) | Q(
-        state=Meeting.State.UNDER_WAY, began_at__lte=now - ONE_DAY
-    )
+    """Meetings that should have begun a day ago, and about which nobody has been asked."""
     return (
         _of_open_lines()
-        .filter(asked, Exists(following), given_up_at__isnull=True)
+        .filter(state__in=UNSTARTED, asked_version__lt=F("schedule_version"), starts_at__lte=now - ONE_DAY)
         .order_by("starts_at", "id")
     )
 
 
-def give_up(meeting: Meeting, now: dt.datetime) -> None:
-    claims.give_up(meeting=meeting, now=now)
+def ask(meeting: Meeting, now: dt.datetime) -> None:
+    ask_all([meeting], now)
+
+
+def ask_all(due: Sequence[Meeting], now: dt.datetime) -> None:
+    """Ask both sides: did you meet?"""
+    _mark(due, asked_version=F("schedule_version"))
+    notices.owe_all([notice for meeting in due for notice in _to_both(meeting, Notice.Kind.UNANSWERED, now)])
+
+
+def left_under_way(now: dt.datetime) -> QuerySet[Meeting]:
+    """Meetings that began a day ago, were never closed, and about which nobody has been asked."""
+    return (
+        _of_open_lines()
+        .filter(state=Meeting.State.UNDER_WAY, left_asked_at__isnull=True, began_at__lte=now - ONE_DAY)
+        .order_by("began_at", "id")
+    )
+
+
+def ask_left(meeting: Meeting, now: dt.datetime) -> None:
+    """Ask both sides: is it over?"""
+    _mark([meeting], left_asked_at=now)
+    notices.owe_all(_to_both(meeting, Notice.Kind.LEFT_OPEN, now))
+
+
+def to_clear_before(now: dt.datetime) -> QuerySet[Meeting]:
+    """Meetings ahead whose invitation is due, and before which nothing has been given up yet.
+
+    One that should have begun, or did begin, less than a day ago may still be answered about.
+    """
+    may_be_answered = _unanswered_before(OuterRef("line"), OuterRef("starts_at")).filter(
+        Q(state__in=UNSTARTED, starts_at__gt=now - ONE_DAY)
+        | Q(state=Meeting.State.UNDER_WAY, began_at__gt=now - ONE_DAY)
+    )
+    return (
+        _of_open_lines()
+        .filter(~Exists(may_be_answered), state__in=UNSTARTED, cleared_at__isnull=True, invite_at__lte=now)
+        .order_by("invite_at", "id")
+    )
+
+
+def _unanswered_before(line: Any, starts_at: Any) -> QuerySet[Meeting]:
+    return Meeting.objects.filter(
+        line=line,
+        state__in=(*UNSTARTED, Meeting.State.UNDER_WAY),
+        starts_at__lt=starts_at,
+        given_up_at__isnull=True,
+    )
+
+
+def clear_before(meeting: Meeting, now: dt.datetime) -> None:
+    """Give up the line's earlier meetings that nobody answered about until this one's invitation fell due."""
+    _mark([meeting], cleared_at=now)
+    left = _unanswered_before(meeting.line_id, meeting.starts_at)
+    left = with_people(left.select_related("interval"), "line__manager", "line__report")
+    for earlier in left.order_by("starts_at"):
+        claims.give_up(meeting=earlier, now=now)
 
 
 def lines_with_resting_topics(now: dt.datetime) -> QuerySet[Line]:
@@ -202,11 +314,17 @@ def gather(line: Line, now: dt.datetime) -> bool:
     return placing.gather(line=line, now=now) > 0
 
 
-COMING = Job("coming", lines_without_coming, make_coming)
-ASK = Job("ask", to_ask, ask)
-GIVE_UP = Job("give up", to_give_up, give_up)
-GATHER = Job("gather", lines_with_resting_topics, gather)
+COMING = Job("coming", lines_to_plan, plan)
+FOLLOW = Job("follow", next_ones_over, follow)
+FOLLOW_BEGUN = Job("follow begun", next_ones_begun, follow)
+ASK = Job("ask", to_ask, ask, ask_all)
+ASK_LEFT = Job("ask left", left_under_way, ask_left)
+GIVE_UP = Job("give up", to_clear_before, clear_before)
 INVITE = Job("invite", to_invite, invite)
 ISSUE = Job("issue", to_issue, issue)
-TODAY = Job("today", to_remind_today, remind_today)
-RECORD = Job("record", to_nudge, nudge)
+TODAY = Job("today", to_remind_today, remind_today, remind_all_today)
+PREPARE = Job("prepare", to_prepare_for, ask_to_prepare, ask_all_to_prepare)
+RECORD = Job("record", to_nudge, nudge, nudge_all)
+# Repairs: scans of everything for what the services and jobs above have done already.
+REPAIR_COMING = Job("repair coming", lines_without_coming, make_coming)
+GATHER = Job("gather", lines_with_resting_topics, gather)

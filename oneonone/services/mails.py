@@ -3,24 +3,32 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from urllib.parse import urlsplit
-from uuid import UUID, uuid4
+from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from accounts.models import Invitation, Person
-from oneonone import doorbell
+from oneonone import cadence, doorbell
 from oneonone.models import Mail, Notice
 from oneonone.models.people import with_people
 from oneonone.selectors import calendar, mailtexts
+from oneonone.selectors import mail_wishes as selector
 from oneonone.services import audit, keys, quiet
+from oneonone.services.jobs_queue import Job
 from oneonone.services.refusals import OutOfRange
 
 NO_SERVER = "no mail server"
+AGENDAS_AT = dt.time(13)
+ONE_DAY = dt.timedelta(days=1)
+BATCH = 500
 
 
 def owe_account_mail(
@@ -68,7 +76,7 @@ def _owe_text(mail: Mail, *, to_address: str, subject: str, body: str, now: dt.d
     if not settings.MAIL_CAN_LEAVE:
         mail.state, mail.error, mail.body = Mail.State.CANCELLED, NO_SERVER, ""
     mail.save(force_insert=True)
-    doorbell.ring(mail.pk)
+    doorbell.ring()
     return mail
 
 
@@ -78,35 +86,48 @@ def message_id_of(mail_id: UUID) -> str:
     return f"<{mail_id}@{host}>"
 
 
-def gather_one(now: dt.datetime) -> bool:
-    """Put one person's notices that are owed by now into mails; False when nobody has any left.
+def to_gather(now: dt.datetime) -> QuerySet[Notice]:
+    """Notices of which it is not settled yet whether they go by mail."""
+    return Notice.objects.filter(mailed=False, owed_at__lte=now).order_by("owed_at", "id")
 
-    At most one digest a person and local day; what is to go at once has a mail of its own. Whoever wants no
-    mail gets none; the notice is in the app in any case.
+
+def gather(notice: Notice, now: dt.datetime) -> None:
+    """Settle of one notice whether it goes by mail, and with which."""
+    gather_all([notice], now)
+
+
+@transaction.atomic
+def gather_all(notices: Sequence[Notice], now: dt.datetime) -> None:
+    """Put notices into mails, those of all people in a few statements.
+
+    A person gets at most one mail of reminders a day, at the hour they chose or earlier with the reminder of
+    a meeting of that day; at most one of agendas a day, at 13:00; and at once what does not wait. All by
+    their own clocks and outside their quiet hours. Whoever wants no mail, or none of this kind, gets none:
+    the notice is in the app in any case.
     """
-    waiting = Notice.objects.filter(mailed=False, owed_at__lte=now).order_by("owed_at", "id")
-    oldest = with_people(waiting, "person").first()
-    if oldest is None:
-        return False
-    with transaction.atomic():
-        _gather(oldest.person, now)
-    return True
-
-
-def _gather(person: Person, now: dt.datetime) -> None:
-    waiting = Notice.objects.filter(person=person, mailed=False, owed_at__lte=now).order_by("owed_at", "id")
-    mine = [
-        notice for notice in waiting if Notice.objects.filter(pk=notice.pk, mailed=False).update(mailed=True)
+    free = Notice.objects.select_for_update(skip_locked=True, of=("self",)).filter(
+        pk__in=[notice.pk for notice in notices], mailed=False
+    )
+    mine = list(with_people(free, "person").order_by("owed_at", "id"))
+    Notice.objects.filter(pk__in=[notice.pk for notice in mine]).update(mailed=True)
+    wishes = selector.of_each({notice.person for notice in mine})
+    wanted = [
+        notice
+        for notice in mine
+        if notice.read_at is None
+        and notice.cancelled_at is None
+        and wants_mail(notice.person)
+        and wishes[notice.person_id].wants(notice.kind)
     ]
-    if not wants_mail(person):
-        return
-    wanted = [notice for notice in mine if notice.read_at is None and notice.cancelled_at is None]
-    for notice in wanted:
-        if notice.at_once:
-            _mail_at_once(notice, person, now)
-    digested = [notice for notice in wanted if not notice.at_once]
-    if digested:
-        _digest(person, now).notices.add(*digested)
+    at_once = [notice for notice in wanted if notice.at_once]
+    Mail.objects.bulk_create([_alone(notice, now) for notice in at_once], batch_size=BATCH)
+    agendas = [n for n in wanted if not n.at_once and n.kind == Notice.Kind.ISSUED]
+    rest = [n for n in wanted if not n.at_once and n.kind != Notice.Kind.ISSUED]
+    _put_together(agendas, Mail.Kind.ISSUED, {n.pk: _agendas_at(n.person, now) for n in agendas}, now)
+    _put_together(rest, Mail.Kind.DIGEST, {n.pk: _digest_at(n, wishes[n.person_id], now) for n in rest}, now)
+
+
+GATHER = Job("mail notices", to_gather, gather, gather_all)
 
 
 def wants_mail(person: Person) -> bool:
@@ -116,37 +137,126 @@ def wants_mail(person: Person) -> bool:
     )
 
 
-def _mail_at_once(notice: Notice, person: Person, now: dt.datetime) -> None:
+def _alone(notice: Notice, now: dt.datetime) -> Mail:
+    person = notice.person
     mail = Mail(kind=Mail.Kind.NOTICE, person=person, notice=notice, to_address=person.email, created_at=now)
     mail.message_id = message_id_of(mail.pk)
     mail.not_before = quiet.after_quiet(person, now)
-    mail.save(force_insert=True)
+    return mail
 
 
-def _digest(person: Person, now: dt.datetime) -> Mail:
-    """The digest that still takes notices: today's on the person's calendar, or the next day's."""
-    not_before = quiet.after_quiet(person, now)
-    while True:
-        day = calendar.local_day(not_before, person.zone)
-        pk = uuid4()
-        mail, made = Mail.objects.get_or_create(
-            kind=Mail.Kind.DIGEST,
-            person=person,
-            local_day=day,
-            digest=0,
-            defaults={
-                "id": pk,
-                "to_address": person.email,
-                "message_id": message_id_of(pk),
-                "not_before": not_before,
-                "created_at": now,
-            },
+def _digest_at(notice: Notice, wishes: selector.Wishes, now: dt.datetime) -> dt.datetime:
+    """When the mail of reminders goes that takes this notice: the reminder of the day waits for no hour."""
+    person = notice.person
+    if notice.kind == Notice.Kind.TODAY:
+        return quiet.after_quiet(person, now)
+    return _next_at(person, wishes.digest_at, now)
+
+
+def _agendas_at(person: Person, now: dt.datetime) -> dt.datetime:
+    """At 13:00, and at once after that: an order issued by hand in the afternoon is to be prepared for."""
+    local = now.astimezone(ZoneInfo(person.zone))
+    at = cadence.start_instant(local.date(), AGENDAS_AT, person.zone)
+    return quiet.after_quiet(person, max(at, now))
+
+
+def _next_at(person: Person, time: dt.time, now: dt.datetime) -> dt.datetime:
+    """The next instant at which it is ``time`` by a person's clocks, or the end of their quiet hours then."""
+    day = calendar.local_day(now, person.zone)
+    at = _on(person, day, time)
+    return at if at >= now else _on(person, day + ONE_DAY, time)
+
+
+def _on(person: Person, day: dt.date, time: dt.time) -> dt.datetime:
+    return quiet.after_quiet(person, cadence.start_instant(day, time, person.zone))
+
+
+def _put_together(
+    notices: Sequence[Notice], kind: Mail.Kind, due: dict[UUID, dt.datetime], now: dt.datetime
+) -> None:
+    """Put each notice into its person's mail of the day, or of the first later one that has not gone."""
+    waiting = list(notices)
+    wishes = selector.of_each({notice.person for notice in notices}) if notices else {}
+    again = {pk: AGENDAS_AT if kind == Mail.Kind.ISSUED else said.digest_at for pk, said in wishes.items()}
+    while waiting:
+        days = {n.pk: calendar.local_day(due[n.pk], n.person.zone) for n in waiting}
+        _make(waiting, kind, due, days, now)
+        # Held until the notices are on them: nobody claims one in between.
+        there = Mail.objects.select_for_update(of=("self",)).filter(
+            kind=kind,
+            state=Mail.State.QUEUED,
+            person__in={n.person_id for n in waiting},
+            local_day__in=set(days.values()),
         )
-        # The update holds the row until the notices are on it: nobody claims it in between.
-        still_queued = Mail.objects.filter(pk=mail.pk, state=Mail.State.QUEUED)
-        if made or still_queued.update(to_address=person.email):
-            return mail
-        not_before = quiet.morning_of(person, day + dt.timedelta(days=1))
+        open_mails = {(mail.person_id, mail.local_day): mail for mail in there}
+        put, later = [], []
+        for notice in waiting:
+            mail = open_mails.get((notice.person_id, days[notice.pk]))
+            if mail is None:
+                due[notice.pk] = _on(notice.person, days[notice.pk] + ONE_DAY, again[notice.person_id])
+                later.append(notice)
+            else:
+                put.append((mail, notice))
+        _put(put, due)
+        waiting = later
+
+
+def _make(
+    notices: Sequence[Notice],
+    kind: Mail.Kind,
+    due: dict[UUID, dt.datetime],
+    days: dict[UUID, dt.date],
+    now: dt.datetime,
+) -> None:
+    """Make the mails that are not there yet; the database keeps it to one a person and day."""
+    new: dict[tuple[UUID, dt.date], Mail] = {}
+    for notice in notices:
+        mail = Mail(
+            kind=kind,
+            person=notice.person,
+            local_day=days[notice.pk],
+            to_address=notice.person.email,
+            not_before=due[notice.pk],
+            created_at=now,
+        )
+        mail.message_id = message_id_of(mail.pk)
+        new.setdefault((notice.person_id, days[notice.pk]), mail)
+    Mail.objects.bulk_create(new.values(), ignore_conflicts=True, batch_size=BATCH)
+
+
+def _put(pairs: Sequence[tuple[Mail, Notice]], due: dict[UUID, dt.datetime]) -> None:
+    """Put notices on mails, which then go when the earliest of theirs is due."""
+    on = Mail.notices.through
+    on.objects.bulk_create(
+        [on(mail_id=mail.pk, notice_id=notice.pk) for mail, notice in pairs],
+        ignore_conflicts=True,
+        batch_size=BATCH,
+    )
+    earlier = {}
+    for mail, notice in pairs:
+        if due[notice.pk] < mail.not_before or mail.to_address != notice.person.email:
+            mail.not_before = min(mail.not_before, due[notice.pk])
+            mail.to_address = notice.person.email
+            earlier[mail.pk] = mail
+    Mail.objects.bulk_update(earlier.values(), ["not_before", "to_address"], batch_size=BATCH)
+
+
+def take_in_today(*, mail: Mail, person: Person, now: dt.datetime) -> None:
+    """Put the reminders of this day that are owed later into the mail that goes now, the day's only one."""
+    tomorrow = calendar.local_day(now, person.zone) + ONE_DAY
+    later = Notice.objects.filter(
+        person=person,
+        kind=Notice.Kind.TODAY,
+        mailed=False,
+        owed_at__gt=now,
+        owed_at__lt=cadence.start_instant(tomorrow, dt.time(0), person.zone),
+    )
+    ids = list(later.values_list("pk", flat=True))
+    if ids:
+        with transaction.atomic():
+            Notice.objects.filter(pk__in=ids, mailed=False).update(mailed=True, owed_at=now)
+            on = Mail.notices.through
+            on.objects.bulk_create([on(mail_id=mail.pk, notice_id=pk) for pk in ids], ignore_conflicts=True)
 
 
 @transaction.atomic

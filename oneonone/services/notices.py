@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Collection
 from uuid import UUID
 
 from django.db import transaction
@@ -15,6 +16,7 @@ from oneonone.services.refusals import NotAllowed
 
 # What concerns a meeting this near does not wait for the digest of the next day.
 AT_ONCE_WITHIN = dt.timedelta(days=2)
+BATCH = 500
 
 
 @transaction.atomic
@@ -57,8 +59,16 @@ def owe(
         },
     )
     if made:
-        doorbell.ring(notice.pk)
+        doorbell.ring()
     return notice
+
+
+@transaction.atomic
+def owe_all(owed: Collection[Notice]) -> None:
+    """Owe many in one statement. Those that are owed already stay as they are."""
+    if owed:
+        Notice.objects.bulk_create(owed, ignore_conflicts=True, batch_size=BATCH)
+        doorbell.ring()
 
 
 def is_soon(*, meeting: Meeting | None, now: dt.datetime) -> bool:

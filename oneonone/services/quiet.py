@@ -8,9 +8,6 @@ from zoneinfo import ZoneInfo
 from accounts.models import Person
 from oneonone import cadence
 
-# When the next day's digest goes to somebody who keeps no quiet hours.
-MORNING = dt.time(8)
-
 
 def is_quiet(person: Person, instant: dt.datetime) -> bool:
     """Whether an instant falls in the person's quiet hours. Equal ends mean that there are none."""
@@ -28,9 +25,3 @@ def after_quiet(person: Person, instant: dt.datetime) -> dt.datetime:
         day += dt.timedelta(days=1)
     # A clock change can put the wanted time before the instant: quiet is never shorter than it was.
     return max(instant, cadence.start_instant(day, person.quiet_to, person.zone))
-
-
-def morning_of(person: Person, day: dt.date) -> dt.datetime:
-    """When a day's digest goes at the earliest: at the end of the quiet hours, or at 08:00 without any."""
-    keeps_none = person.quiet_from == person.quiet_to
-    return cadence.start_instant(day, MORNING if keeps_none else person.quiet_to, person.zone)

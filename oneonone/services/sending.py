@@ -15,11 +15,11 @@ from enum import Enum
 from uuid import UUID, uuid4
 
 from django.db import transaction
-from django.db.models import F
+from django.db.models import Case, F, QuerySet, Value, When
 
 from oneonone.models import Mail, Notice
 from oneonone.models.people import with_people
-from oneonone.selectors import notices
+from oneonone.selectors import mail_wishes, notices
 from oneonone.services import mails, quiet
 
 # A conversation lasts seconds; a claim this old belongs to a process that is gone.
@@ -56,6 +56,11 @@ class Claimed:
     notices: tuple[Notice, ...] = ()
 
 
+def due(now: dt.datetime) -> QuerySet[Mail]:
+    """Mails to send."""
+    return Mail.objects.filter(state=Mail.State.QUEUED, not_before__lte=now)
+
+
 def claim_one(now: dt.datetime) -> Claimed | None:
     """Claim the mail that has been due longest, and commit that before anything is sent.
 
@@ -64,7 +69,7 @@ def claim_one(now: dt.datetime) -> Claimed | None:
     is due. Refused inside a transaction, which could take the claim back.
     """
     while True:
-        mail = Mail.objects.filter(state=Mail.State.QUEUED, not_before__lte=now).first()
+        mail = due(now).first()
         if mail is None:
             return None
         claim = uuid4()
@@ -99,13 +104,16 @@ def _notices_to_send(mail: Mail, claim: UUID, now: dt.datetime) -> Claimed | Non
     if quiet.is_quiet(person, now):
         _give_back(mail, claim, not_before=quiet.after_quiet(person, now))
         return None
-    about = mail.notices.all() if mail.kind == Mail.Kind.DIGEST else Notice.objects.filter(mail=mail)
+    wishes = mail_wishes.of(person)
+    if mail.kind == Mail.Kind.DIGEST and wishes.wants(Notice.Kind.TODAY):
+        mails.take_in_today(mail=mail, person=person, now=now)
+    about = Notice.objects.filter(mail=mail) if mail.kind == Mail.Kind.NOTICE else mail.notices.all()
     rows = list(notices.with_rows(about).order_by("owed_at", "id"))
     if rows and rows[-1].owed_at > now:
         # Put in by a process whose clock, or whose run, is ahead of this one: not yet is not overtaken.
         _give_back(mail, claim, not_before=rows[-1].owed_at)
         return None
-    owed = notices.still_owed(rows, reader=person, now=now)
+    owed = [one for one in notices.still_owed(rows, reader=person, now=now) if wishes.wants(one.kind)]
     if not owed:
         _cancel(mail, claim)
         return None
@@ -151,8 +159,9 @@ def settle(*, claimed: Claimed, outcome: Outcome, now: dt.datetime, error: str =
     sending = mine.filter(state__in=(Mail.State.CLAIMED, Mail.State.SENDING))
     ended = mine.filter(state__in=(Mail.State.CLAIMED, Mail.State.SENDING, Mail.State.UNKNOWN))
     if outcome is Outcome.SENT:
-        ended.exclude(to_address="").update(to_address=mail.to_address)
-        ended.update(state=Mail.State.SENT, sent_at=now, body="", error="", claim=None)
+        # An address that was blanked meanwhile, by erasing, stays blank.
+        address = Case(When(to_address="", then=Value("")), default=Value(mail.to_address))
+        ended.update(state=Mail.State.SENT, sent_at=now, body="", error="", claim=None, to_address=address)
     elif outcome is Outcome.REFUSED or (outcome is Outcome.NOT_NOW and mail.attempts >= MOST_ATTEMPTS):
         ended.update(state=Mail.State.FAILED, body="", error=error[:60], claim=None)
     elif outcome is Outcome.NOT_NOW:
@@ -162,7 +171,8 @@ def settle(*, claimed: Claimed, outcome: Outcome, now: dt.datetime, error: str =
         _give_back(mail, claimed.claim, not_before=now + FIRST_DELAY)
     else:
         sending.update(state=Mail.State.UNKNOWN, body="", error=error[:60])
-    _cancel_for_erased(mail)
+    if outcome is not Outcome.SENT:
+        _cancel_for_erased(mail)
     mail.refresh_from_db()
     return mail
 
@@ -174,20 +184,34 @@ def _cancel_for_erased(mail: Mail) -> None:
     )
 
 
+def stale(now: dt.datetime) -> QuerySet[Mail]:
+    """Mails whose sender is gone: nothing has been heard of it for ten minutes."""
+    return Mail.objects.filter(
+        state__in=(Mail.State.CLAIMED, Mail.State.SENDING), claimed_at__lte=now - STALE
+    )
+
+
+def settle_stale(now: dt.datetime) -> int:
+    """Queue again, or give up on, what senders that are gone have left behind. Returns how many."""
+    return take_back(now) + find_unknown(now)
+
+
 def take_back(now: dt.datetime) -> int:
     """Queue mails again whose claim is too old and whose text never began to leave. Returns how many.
 
     One that its sender has not survived twelve times is given up.
     """
-    stale = Mail.objects.filter(state=Mail.State.CLAIMED, claimed_at__lte=now - STALE)
-    given_up = stale.filter(attempts__gte=MOST_ATTEMPTS).update(
+    left = stale(now).filter(state=Mail.State.CLAIMED)
+    given_up = left.filter(attempts__gte=MOST_ATTEMPTS).update(
         state=Mail.State.FAILED, body="", error=SENDER_GONE, claim=None
     )
-    return given_up + stale.update(state=Mail.State.QUEUED, not_before=now, error=SENDER_GONE, claim=None)
+    return given_up + left.update(state=Mail.State.QUEUED, not_before=now, error=SENDER_GONE, claim=None)
 
 
 def find_unknown(now: dt.datetime) -> int:
     """Give up on mails whose sender is gone while their text left: they may have arrived. How many."""
-    return Mail.objects.filter(state=Mail.State.SENDING, claimed_at__lte=now - STALE).update(
-        state=Mail.State.UNKNOWN, body="", error=SENDER_GONE
+    return (
+        stale(now)
+        .filter(state=Mail.State.SENDING)
+        .update(state=Mail.State.UNKNOWN, body="", error=SENDER_GONE)
     )

@@ -6,7 +6,9 @@ import logging
 import re
 
 # Also where the path stands in a query, which may write the slash as %2F.
-TOKEN_IN_PATH = re.compile(r"(/|%2F)(invitations|setup|new-password)(/|%2F)[^/\s%&]+", re.IGNORECASE)
+TOKEN_IN_PATH = re.compile(
+    r"(/|%2F)(invitations|setup|new-password|unsubscribe)(/|%2F)[^/\s%&]+", re.IGNORECASE
+)
 SHOWN = r"\1\2\3***"
 
 

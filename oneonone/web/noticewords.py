@@ -25,6 +25,7 @@ def _templates() -> dict[str, str]:
     return {
         Kind.INVITE: _("Topics are asked for: you meet %(other)s on %(when)s."),
         Kind.ISSUED: _("The order is issued for your one-on-one with %(other)s on %(when)s."),
+        Kind.PREPARE: _("Today is the last day to prepare: you meet %(other)s on %(when)s."),
         Kind.TODAY: _("You meet %(other)s on %(when)s."),
         Kind.RECORD: _("Look at the record of your one-on-one with %(other)s."),
         Kind.MOVED: _("Your one-on-one with %(other)s is now on %(when)s."),
@@ -41,6 +42,10 @@ def _templates() -> dict[str, str]:
         "commitment today": _("Something you took on with %(other)s is due today, %(date)s."),
         "commitment past": _("Something you took on with %(other)s was due on %(date)s."),
         "commitment cue": _("You meant to begin with something you took on with %(other)s by %(date)s."),
+        Kind.CHOICE: _(
+            "Something you took on with %(other)s was carried twice. Keep it, change the date, hand it over"
+            " or drop it?"
+        ),
         Kind.OFFERED: _("%(other)s has written down something for you to take on. Confirm it or decline."),
         **_of_proposals(),
         Kind.THIRD_TIME: _("A topic with %(other)s was not reached three times. Keep it or let it go?"),
@@ -113,7 +118,7 @@ def address(notice: NoticeView) -> str:
         return reverse("account", args=[notice.subject])
     if notice.kind == Kind.LINE_ENDED:
         return reverse("lines")
-    if notice.kind in (Kind.COMMITMENT, Kind.OFFERED):
+    if notice.kind in (Kind.COMMITMENT, Kind.CHOICE, Kind.OFFERED):
         return reverse("next") + "#commitments"
     if notice.meeting_id is not None and notice.kind != Kind.UNANSWERED:
         return reverse("meeting", args=[notice.meeting_id])

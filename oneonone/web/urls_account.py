@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from oneonone.web.views import absence, contacts, invitations, passwordlinks, privacy, settings, setup
+from oneonone.web.views import (
+    absence,
+    contacts,
+    invitations,
+    passwordlinks,
+    privacy,
+    settings,
+    setup,
+    unsubscribe,
+)
 
 urlpatterns: list[URLPattern] = [
     path("invitations/<str:token>/", invitations.show, name="invitation"),
@@ -13,6 +22,7 @@ urlpatterns: list[URLPattern] = [
     path("setup/<str:token>/", setup.first_administrator, name="setup"),
     path("settings/", settings.show, name="settings"),
     path("settings/profile/", settings.change_profile, name="settings-profile"),
+    path("settings/mail/", settings.change_mail, name="settings-mail"),
     path("settings/days-away/", settings.add_days_away, name="days-away-add"),
     path("settings/days-away/<uuid:day_away_id>/remove/", settings.remove_days_away, name="days-away-remove"),
     path("settings/days-away/<uuid:day_away_id>/", absence.show, name="absence"),
@@ -20,4 +30,5 @@ urlpatterns: list[URLPattern] = [
     path("contacts/", contacts.show, name="contacts"),
     path("contacts/edit/", contacts.edit, name="contacts-edit"),
     path("privacy/", privacy.show, name="privacy"),
+    path("unsubscribe/<str:token>/", unsubscribe.one_click, name="unsubscribe"),
 ]

@@ -4,6 +4,7 @@ from django.urls import path
 
 from oneonone.web.views import (
     accounts,
+    background,
     history,
     home,
     lines,
@@ -42,6 +43,11 @@ urlpatterns = [
         name="closing-day-remove",
     ),
     path("people/audit/", server.audit, name="audit"),
+    path("people/background/", background.show, name="background"),
+    path("people/background/test-mail/", background.send_test_mail, name="background-test-mail"),
+    path(
+        "people/background/<uuid:deferral_id>/try-again/", background.try_again, name="background-try-again"
+    ),
     path("people/mails/", undelivered.index, name="mails"),
     path("people/mails/<uuid:mail_id>/looked-at/", undelivered.look_at, name="mail-looked-at"),
     path("people/<uuid:person_id>/", accounts.page, name="account"),

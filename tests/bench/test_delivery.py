@@ -49,8 +49,8 @@ def owe(people: list[Person], line: Line, now: dt.datetime) -> None:
     Notice.objects.bulk_create(
         Notice(kind="joined", person=person, subject=uuid4(), line=None, owed_at=now) for person in people
     )
-    while mails.gather_one(now):
-        pass
+    list(mails.GATHER.each(now, most=MAILS))
+    Mail.objects.update(not_before=now)
 
 
 def deliver(now: dt.datetime) -> float:

@@ -96,6 +96,23 @@ def stop(place: Path) -> None:
     shutil.rmtree(place, ignore_errors=True)
 
 
+def restart_postgresql(place: Path) -> None:
+    """Stop PostgreSQL as a crash would, and start it again on the same port."""
+    programs = postgresql_programs()
+    assert programs
+    _run(
+        programs / "pg_ctl",
+        "-D",
+        place / "postgresql",
+        "-m",
+        "immediate",
+        "-w",
+        "-l",
+        place / SERVER_LOG,
+        "restart",
+    )
+
+
 def _start_postgresql(place: Path) -> str:
     programs = postgresql_programs()
     assert programs

@@ -11,7 +11,7 @@ import pytest
 from django.db import InterfaceError, OperationalError
 
 from accounts.models import Person
-from oneonone.mail import messages
+from oneonone.mail import delivery, messages
 from oneonone.mail.delivery import deliver_one
 from oneonone.mail.post import Post
 from oneonone.models import Mail, Meeting
@@ -43,13 +43,14 @@ def test_what_is_owed_arrives_once_and_delivering_again_changes_nothing(
     smtp: Script, meeting: Meeting, manager: Person, report: Person, now: dt.datetime
 ) -> None:
     meetings.invite(meeting=meeting, actor=None, words="", now=now)
-    while mails.gather_one(now):
-        pass
-    assert deliver(now) == 2
+    list(mails.GATHER.each(now, most=100))
+    assert deliver(now) == 0
+    morning = dt.datetime(2026, 11, 26, 8, 0, tzinfo=dt.UTC)
+    assert deliver(morning) == 2
     assert sorted(smtp.recipients) == [[manager.email], [report.email]]
-    assert {mail["Subject"] for mail in smtp.got} == {"Topics are asked for"}
+    assert {mail["Subject"] for mail in smtp.got} == {"Topics for 3 December"}
     before = list(Mail.objects.values())
-    assert deliver(now + TEN_MINUTES) == 0
+    assert deliver(morning + TEN_MINUTES) == 0
     assert len(smtp.got) == 2
     assert list(Mail.objects.values()) == before
 
@@ -273,3 +274,21 @@ def test_a_sender_that_marked_nothing_before_sending_would_send_twice(
     Mail.objects.filter(pk=mail.pk).update(state="queued")
     deliver(now)
     assert len(smtp.got) == 2
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_database_that_comes_back_soon_is_waited_for_with_what_became_of_the_mail(
+    smtp: Script, now: dt.datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mail, real, away = owe(now), sending.settle, [2]
+
+    def settle(**told: Any) -> Mail:
+        if away[0]:
+            away[0] -= 1
+            raise OperationalError
+        return real(**told)
+
+    monkeypatch.setattr(sending, "settle", settle)
+    monkeypatch.setattr(delivery, "PAUSE_SECONDS", 0)
+    deliver(now)
+    assert (state_of(mail), len(smtp.got)) == ("sent", 1)

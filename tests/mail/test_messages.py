@@ -10,10 +10,11 @@ from uuid import uuid4
 import pytest
 from django.core.mail import EmailMultiAlternatives
 from django.urls import reverse
+from pytest_django import Settings
 
 from accounts.models import Person
 from accounts.services import invitations
-from oneonone.mail import links, messages, wording
+from oneonone.mail import links, messages, subjects, wording
 from oneonone.models import Commitment, Line, Mail, Meeting, Notice
 from oneonone.selectors import notices as selector
 from oneonone.selectors.notices import NoticeView
@@ -51,7 +52,7 @@ def test_it_says_who_and_when_by_the_readers_clocks_and_links_to_the_page(
     for text in (str(message.body), html_of(message)):
         assert "You meet Tomas Lindqvist on Thursday 3 December 2026, 05:00 (America/New_York)" in text
         assert link in text
-    assert message.subject == "Topics are asked for"
+    assert message.subject == "Topics for 3 December"
     assert message.to == [manager.email]
 
 
@@ -93,32 +94,68 @@ def test_every_kind_has_a_sentence_and_a_page_to_act_on(
     )
 
 
-def test_subjects_name_neither_people_nor_times() -> None:
-    for kind in Notice.Kind.values:
-        assert "%" not in wording.subject_of(kind)
-        assert not any(character.isdigit() for character in wording.subject_of(kind))
-    every = {wording.subject_of(kind) for kind in Notice.Kind.values}
-    assert len(every) == len(Notice.Kind.values)
-
-
-def test_the_subject_of_a_digest_says_what_matters_most_in_it(
-    meeting: Meeting, manager: Person, now: dt.datetime
-) -> None:
-    def subject(*kinds: str) -> str:
-        owed = [owe(manager, now, kind, meeting.line, meeting=meeting) for kind in kinds]
-        return str(digest(manager, owed, now).subject)
-
-    assert subject("issued") == "An agenda is ready to read"
-    assert subject("joined", "proposal") == "A proposal waits for your answer (and one more thing)"
-    assert subject("record", "joined", "unanswered") == "Did you meet? (and 2 more things)"
-
-
 def test_a_digest_says_first_what_waits_for_an_answer(
     meeting: Meeting, manager: Person, now: dt.datetime
 ) -> None:
     owed = [owe(manager, now, kind, meeting.line, meeting=meeting) for kind in ("joined", "proposal")]
     body = str(digest(manager, owed, now).body)
     assert body.index("waits for your answer") < body.index("has joined")
+
+
+def view_of(kind: str, day: int = 3, **changes: object) -> NoticeView:
+    starts = dt.datetime(2026, 12, day, 10, 0, tzinfo=dt.UTC)
+    view = NoticeView(id=uuid4(), kind=kind, owed_at=AFTER, subject=uuid4(), other="Tomas", starts_at=starts)
+    return dataclasses.replace(view, **changes)  # type: ignore[arg-type]
+
+
+def test_a_subject_says_in_counts_and_dates_what_the_mail_is_about(manager: Person) -> None:
+    due = view_of("commitment", starts_at=None, date=dt.date(2026, 12, 17))
+    for views, said in [
+        ([view_of("today")], "One-on-one on 3 December"),
+        ([view_of("today", 4), view_of("today", 3)], "2 one-on-ones from 3 December"),
+        ([due], "Commitment due on 17 December"),
+        (
+            [view_of("invite"), due, view_of("proposal"), view_of("today", 1)],
+            "1 question waits for you, one-on-one on 1 December, topics for 3 December, 1 other thing",
+        ),
+        ([view_of("joined"), view_of("joined")], "2 people you invited have joined"),
+    ]:
+        assert subjects.of(views, manager) == said
+
+
+def test_the_day_in_a_subject_is_the_readers_own(manager: Person) -> None:
+    manager.zone = "Pacific/Auckland"
+    late = dt.datetime(2026, 12, 3, 12, 0, tzinfo=dt.UTC)
+    assert subjects.of([view_of("today", starts_at=late)], manager) == "One-on-one on 4 December"
+
+
+@pytest.mark.parametrize("kind", Notice.Kind.values)
+def test_every_kind_has_a_subject_and_none_names_anybody(manager: Person, kind: str) -> None:
+    for number in (1, 2):
+        said = subjects.of([view_of(kind, date=dt.date(2026, 12, 17))] * number, manager)
+        assert said
+        assert "other thing" not in said
+        assert "Tomas" not in said
+        assert "%" not in said
+
+
+def test_one_press_in_the_mail_program_turns_notices_off(
+    meeting: Meeting, manager: Person, now: dt.datetime, settings: Settings
+) -> None:
+    """RFC 8058, sections 2 and 3.1: a link over TLS, and the header that says what is posted to it."""
+    owed = owe(manager, now, "joined", meeting.line)
+    plain = digest(manager, [owed], now).message()
+    assert plain["List-Unsubscribe"].startswith("<http://localhost:8000/unsubscribe/")
+    assert plain["List-Unsubscribe-Post"] is None
+    settings.BASE_URL = "https://oneonone.example.org"
+    message = digest(manager, [owed], now).message()
+    assert message["List-Unsubscribe"].startswith("<https://oneonone.example.org/unsubscribe/")
+    assert message["List-Unsubscribe-Post"] == "List-Unsubscribe=One-Click"
+
+
+def test_mails_about_the_account_are_no_list(manager: Person, now: dt.datetime) -> None:
+    mail = Mail(kind="account", person=manager, to_address=manager.email, message_id="<1@x>", subject="Code")
+    assert messages.of(Claimed(mail, uuid4()), now=now).message()["List-Unsubscribe"] is None
 
 
 def test_no_words_of_topics_records_or_commitments_are_in_any_mail(

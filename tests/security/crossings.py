@@ -218,6 +218,7 @@ NAMES_NO_ROW = {
     "<trying.AGAIN>": "which page it is asked on",
     "minute": "a time of day",
     "release": "which button was pressed",
+    "early": "yes or no",
     "drop": "yes or no",
     "version": "which state of the row in the path was read",
     "revision": "which state of the note at the row in the path was read",

@@ -111,6 +111,8 @@ ROWS: tuple[Row, ...] = (
     Row("sessions", "", "", GET, EVERYBODY, shows="nothing"),
     Row("session-end", "", "", POST, EVERYBODY, {"session": "others"}, shows="nothing", acts=False),
     Row("settings-profile", "", "", POST, EVERYBODY, PROFILE, shows="nothing"),
+    Row("settings-mail", "", "", POST, EVERYBODY, {"digest_at": "07:30", "mail_of": ["today"]},
+        shows="nothing"),
     Row("days-away-add", "", "", POST, EVERYBODY, {"first": "2027-03-01"}, shows="nothing"),
     Row("days-away-remove", "day_away_id", "day away", POST, {"owner": IN}),
     Row("absence", "day_away_id", "day away", GET, {"owner": IN}, shows="nothing"),
@@ -143,6 +145,9 @@ ROWS: tuple[Row, ...] = (
     Row("closing-day-add", "", "", POST, ADMINISTRATORS, {"day": "2027-03-03"}, shows="nothing"),
     Row("closing-day-remove", "closing_day_id", "closing day", POST, {"administrator": IN}, shows="nothing"),
     Row("audit", "", "", GET, ADMINISTRATORS, shows="nothing"),
+    Row("background", "", "", GET, ADMINISTRATORS, shows="nothing"),
+    Row("background-test-mail", "", "", POST, ADMINISTRATORS, shows="nothing", acts=False),
+    Row("background-try-again", "deferral_id", "deferral", POST, {"administrator": IN}, shows="nothing"),
     Row("mails", "", "", GET, ADMINISTRATORS, shows="nothing"),
     Row("mail-looked-at", "mail_id", "mail", POST, {"administrator": IN}, shows="nothing"),
     Row("account", "person_id", "person", GET, {"administrator": IN}, shows="nothing"),
@@ -161,6 +166,9 @@ ROWS: tuple[Row, ...] = (
         post={"over": 410, f"open {SIGNED_OUT}": 302, ELSE: 422}),
     Row("new-password", "token", "password link", BOTH, ANYBODY, {"password": "the ninth lamp is out again"},
         get={"over": 410, ELSE: 200}, post={"over": 410, ELSE: 302}, shows="nothing"),
+    # Without a token of its form: a mail program posts to it, and the link is what it shows.
+    Row("unsubscribe", "token", "unsubscribe", BOTH, ANYBODY, {"List-Unsubscribe": "One-Click"}, post=200,
+        shows="nothing"),
     Row("setup", "token", "setup", BOTH, ANYBODY, SET_UP, post=422, shows="nothing", acts=False),
     # --- lines
     Row("line", "line_id", "line", GET, READ),

@@ -75,7 +75,11 @@ def test_somebody_elses_passkey_is_as_good_as_missing(matrix: Matrix, act: str) 
         assert tables.changed(before, tables.sums()) == []
 
 
-@pytest.mark.parametrize("row", [row for row in ROWS if "POST" in row.methods], ids=lambda row: row.key)
+@pytest.mark.parametrize(
+    "row",
+    [row for row in ROWS if "POST" in row.methods and row.name != "unsubscribe"],
+    ids=lambda row: row.key,
+)
 def test_no_act_is_taken_without_the_token_of_the_form(matrix: Matrix, row: Row) -> None:
     """ASVS 5.0, 3.5.1: a request that another site makes with the reader's cookies does nothing."""
     thing = next((t for t in matrix.world.things.get(row.kind, [])), matrix.world.missing(row.kind))

@@ -31,7 +31,7 @@ from allauth.mfa.models import Authenticator
 
 from accounts.models import Person
 from accounts.services import password_links
-from oneonone.models import Line, Mail, Meeting, Organisation, Side
+from oneonone.models import Deferral, Line, Mail, Meeting, Organisation, Side
 from oneonone.services import (
     administration,
     claims,
@@ -39,6 +39,7 @@ from oneonone.services import (
     handover,
     intervals,
     lines,
+    mail_wishes,
     margin,
     meetings,
     notices,
@@ -120,7 +121,7 @@ ASKED_BY = {
     "second factor": ("second factor pending", "manager", "outsider"),
     "aside": ("lead", "other manager", "manager", "administrator"),
 }
-TOKENS = ("invitation", "password link", "setup")
+TOKENS = ("invitation", "password link", "setup", "unsubscribe")
 
 
 # What no text, key or name holds by chance, in any spelling that the canaries look for.
@@ -415,6 +416,8 @@ def _of_administrators(world: World) -> None:
         created_at=NOW,
     )
     world.add("mail", "", lost.pk, administrator="administrator")
+    aside = Deferral.objects.create(job="invite", subject=finn.pk, until=NOW, error="ZeroDivisionError")
+    world.add("deferral", "", aside.pk, administrator="administrator")
 
 
 def _of_people(world: World) -> None:
@@ -422,6 +425,7 @@ def _of_people(world: World) -> None:
     for actor in ("manager", "report", "other report", "former manager"):
         person = world.people[actor]
         notice = notices.owe(kind="joined", person=person, subject=person.pk, now=NOW)
+        world.add("unsubscribe", f"of the {actor}", mail_wishes.token_for(person))
         world.add("notice", f"of the {actor}", notice.pk, **{actor.replace(" ", "_"): "owner"})
         away = profile.add_days_away(
             actor=person, first=dt.date(2027, 2, 1), last=dt.date(2027, 2, 5), now=NOW

@@ -10,7 +10,17 @@ from django.db import IntegrityError, transaction
 from accounts.models import Person
 from oneonone.models import Carry, Commitment, Line, Meeting, Notice, Placement, Side
 from oneonone.selectors import commitments as own
-from oneonone.services import carry, claims, commitments, duedates, jobs_commitments, lines, meetings
+from oneonone.selectors import notices as notices_selector
+from oneonone.services import (
+    carry,
+    carry_targets,
+    claims,
+    commitments,
+    duedates,
+    jobs_commitments,
+    lines,
+    meetings,
+)
 from oneonone.services.agenda import issuing
 from tests.scene import (
     AFTER,
@@ -205,7 +215,7 @@ def test_when_the_line_ends_the_commitments_wait_with_their_owners(
     carry_all(now)
     row = Carry.objects.get()
     assert (row.cause, row.to_meeting) == (Carry.Cause.ENDED, None)
-    assert not carry.waiting(now).exists()
+    assert not carry_targets.waiting(now).exists()
 
 
 def test_a_carry_waits_for_a_meeting_and_gets_the_first_that_comes(weekly: Line, manager: Person) -> None:
@@ -223,8 +233,17 @@ def test_a_carry_waits_for_a_meeting_and_gets_the_first_that_comes(weekly: Line,
         now=dt.datetime(2026, 12, 14, 9, 0, tzinfo=dt.UTC),
         today=dt.date(2026, 12, 14),
     )
-    assert jobs_commitments.AIM.do_one(AFTER) is True
     assert Carry.objects.get().to_meeting == coming_of(weekly)
+    assert jobs_commitments.AIM.do_one(AFTER) is False
+
+
+def test_a_carry_that_missed_its_meeting_is_repaired(
+    closed_meeting: Meeting, next_meeting: Meeting, taken_on: TakenOn
+) -> None:
+    carry_all(AFTER)
+    Carry.objects.update(to_meeting=None)
+    assert jobs_commitments.AIM.do_one(AFTER) is True
+    assert set(Carry.objects.values_list("to_meeting", flat=True)) == {next_meeting.pk}
     assert jobs_commitments.AIM.do_one(AFTER) is False
 
 
@@ -232,7 +251,7 @@ def test_an_earlier_meeting_put_in_takes_over_what_waits_until_it_is_issued(
     closed_meeting: Meeting, next_meeting: Meeting, manager: Person
 ) -> None:
     carry_all(AFTER)
-    assert not carry.waiting(AFTER).exists()
+    assert not carry_targets.waiting(AFTER).exists()
     extra = meetings.extra(
         line=closed_meeting.line,
         day=dt.date(2027, 1, 14),
@@ -242,7 +261,6 @@ def test_an_earlier_meeting_put_in_takes_over_what_waits_until_it_is_issued(
         now=AFTER,
     )
     assert next_meeting.starts_at > extra.starts_at
-    assert jobs_commitments.AIM.do_one(AFTER) is True
     assert set(Carry.objects.values_list("to_meeting", flat=True)) == {extra.pk}
     assert jobs_commitments.AIM.do_one(AFTER) is False
     issuing.issue(meeting=extra, actor=manager, now=AFTER)
@@ -290,3 +308,42 @@ def test_the_database_refuses_a_carry_to_the_meeting_it_came_from(
             date_then=STARTS.date(),
             at=AFTER,
         )
+
+
+def choices(person: Person) -> list[str]:
+    return list(
+        Notice.objects.filter(kind="choice", person=person)
+        .order_by("owed_at")
+        .values_list("occurrence", flat=True)
+    )
+
+
+def test_from_the_second_time_past_its_date_its_owner_is_asked_what_to_do(
+    closed_meeting: Meeting, next_meeting: Meeting, taken_on: TakenOn, manager: Person, report: Person
+) -> None:
+    """Due on 17 December: at the meeting of 3 December it was not past yet, at the next two it is."""
+    carry_all(AFTER)
+    assert choices(manager) == []
+    line, at = closed_meeting.line, next_meeting.starts_at
+    for times in range(2):
+        meeting = coming_of(line)
+        meetings.start(meeting=meeting, actor=manager, now=meeting.starts_at)
+        at = meeting.starts_at + dt.timedelta(minutes=30)
+        meetings.close(meeting=meeting, actor=manager, now=at)
+        carry_all(at)
+        assert len(choices(manager)) == times
+    assert choices(manager) == ["carried 2 2026-12-17"]
+    (notice,) = Notice.objects.filter(kind="choice", person=manager)
+    held = notices_selector.still_owed([notice], reader=manager, now=at)
+    assert held == [notice]
+    duedates.keep(
+        commitment=Commitment.objects.get(pk=notice.subject), actor=manager, now=at + dt.timedelta(minutes=1)
+    )
+    notice = Notice.objects.select_related("commitment", "line").get(pk=notice.pk)
+    assert notices_selector.still_owed([notice], reader=manager, now=at + dt.timedelta(minutes=1)) == []
+    Commitment.objects.update(kept_at=None, current_date=at.date())
+    notice = Notice.objects.select_related("commitment", "line").get(pk=notice.pk)
+    assert notices_selector.still_owed([notice], reader=manager, now=at) == []
+    Commitment.objects.update(current_date=notice.occurrence.rpartition(" ")[2])
+    commitments.done(commitment=Commitment.objects.get(pk=notice.subject), actor=manager, now=at)
+    assert Notice.objects.get(pk=notice.pk).cancelled_at == at

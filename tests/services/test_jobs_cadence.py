@@ -10,7 +10,6 @@ import pytest
 from accounts.models import Person
 from oneonone.cadence.standing import Kind
 from oneonone.models import Line, Meeting, Notice
-from oneonone.models.owed import StandingLook
 from oneonone.selectors.standing import Standing, of_line
 from oneonone.services import claims, lines
 from oneonone.services.jobs_cadence import CADENCE, spell_of
@@ -116,7 +115,7 @@ def test_without_a_last_day_there_is_nothing_to_say() -> None:
 def test_each_line_is_looked_at_once_a_day_by_its_own_calendar(held: Line) -> None:
     now = dt.datetime(2026, 11, 25, 10, 0, tzinfo=dt.UTC)
     assert [CADENCE.do_one(now) for _time in range(2)] == [True, False]
-    assert StandingLook.objects.get().again_at == dt.datetime(2026, 11, 26, tzinfo=dt.UTC)
+    assert Line.objects.get().standing_at == dt.datetime(2026, 11, 26, tzinfo=dt.UTC)
     assert not CADENCE.do_one(dt.datetime(2026, 11, 25, 23, 59, tzinfo=dt.UTC))
     assert CADENCE.do_one(dt.datetime(2026, 11, 26, tzinfo=dt.UTC))
 

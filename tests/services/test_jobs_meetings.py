@@ -9,7 +9,8 @@ import pytest
 
 from accounts.models import DayAway, Person
 from oneonone.models import Line, Meeting, Notice, Order, Placement
-from oneonone.services import coming, jobs_meetings, lines, meetings, record
+from oneonone.models.base import LONG_DUE
+from oneonone.services import coming, jobs_meetings, lines, meetings, record, starting
 from oneonone.services.agenda import issuing
 from oneonone.services.jobs_queue import Job
 from tests.scene import AFTER, MADE, WEEKLY, Brought, coming_of, make_line, make_topic, placement_of
@@ -41,14 +42,71 @@ def runs(job: Job[Meeting] | Job[Line], now: dt.datetime) -> int:
 
 def test_a_line_without_a_meeting_ahead_gets_one_and_then_no_other(line: Line) -> None:
     Meeting.objects.all().delete()
+    Line.objects.update(plan_at=MADE)
     assert runs(jobs_meetings.COMING, MADE) == 1
     assert coming_of(line).starts_at == utc(12, 3, 10)
     assert runs(jobs_meetings.COMING, MADE) == 0
 
 
+def test_a_line_that_lost_its_meeting_is_repaired(line: Line) -> None:
+    assert runs(jobs_meetings.REPAIR_COMING, MADE) == 0
+    Meeting.objects.all().delete()
+    assert runs(jobs_meetings.REPAIR_COMING, MADE) == 1
+    assert coming_of(line).starts_at == utc(12, 3, 10)
+
+
+@pytest.mark.parametrize("state", ["closed", "called_off"])
+def test_one_that_was_held_early_or_called_off_is_followed_too(line: Line, state: str) -> None:
+    Meeting.objects.update(state=state, closed_at=MADE, held_on=MADE.date())
+    assert runs(jobs_meetings.FOLLOW_BEGUN, MADE) == 1
+    assert line.meetings.filter(state="planned").count() == 1
+    assert runs(jobs_meetings.FOLLOW_BEGUN, MADE) == 0
+
+
+def test_one_that_began_early_is_followed_at_its_time_since_its_start_may_be_taken_back(
+    meeting: Meeting, line: Line, manager: Person
+) -> None:
+    early = meeting.starts_at - dt.timedelta(minutes=5)
+    meetings.start(meeting=meeting, actor=manager, now=early)
+    assert runs(jobs_meetings.FOLLOW_BEGUN, early) == 0
+    assert runs(jobs_meetings.REPAIR_COMING, early) == 0
+    jobs_meetings.follow(meeting, early)
+    assert Meeting.objects.get().is_next
+    meeting.refresh_from_db()
+    starting.take_back(meeting=meeting, actor=manager, now=early)
+    assert Meeting.objects.coming().get().is_next
+    meeting.refresh_from_db()
+    meetings.start(meeting=meeting, actor=manager, now=early)
+    assert runs(jobs_meetings.FOLLOW_BEGUN, meeting.starts_at) == 1
+    assert line.meetings.filter(state="planned", is_next=True).count() == 1
+
+
+def test_a_line_that_had_a_meeting_before_the_mark_was_kept_is_followed_once_it_was_looked_at(
+    line: Line,
+) -> None:
+    """As a database of an earlier version has it."""
+    Meeting.objects.update(is_next=False)
+    Line.objects.update(plan_at=LONG_DUE)
+    assert runs(jobs_meetings.COMING, MADE) == 1
+    assert Meeting.objects.get().is_next
+    assert runs(jobs_meetings.COMING, MADE) == 0
+
+
+def test_a_line_of_which_none_can_be_made_is_looked_at_again(
+    line: Line, manager: Person, now: dt.datetime
+) -> None:
+    lines.pause(line=line, first=now.date(), last=None, actor=manager, now=now, today=now.date())
+    hour = now + dt.timedelta(hours=1)
+    assert [runs(jobs_meetings.COMING, at) for at in (hour - SECOND, hour)] == [0, 1]
+    assert runs(jobs_meetings.COMING, hour + dt.timedelta(hours=23)) == 0
+    lines.resume(line=line, actor=manager, now=hour, today=hour.date())
+    assert coming_of(line).starts_at == utc(12, 3, 10)
+
+
 def test_when_the_meeting_ahead_has_begun_the_one_after_it_is_made(line: Line) -> None:
-    assert runs(jobs_meetings.COMING, utc(12, 3, 9, 59)) == 0
-    assert runs(jobs_meetings.COMING, utc(12, 3, 10)) == 1
+    assert runs(jobs_meetings.FOLLOW, utc(12, 3, 9, 59)) == 0
+    assert runs(jobs_meetings.FOLLOW, utc(12, 3, 10)) == 1
+    assert runs(jobs_meetings.FOLLOW, utc(12, 3, 10)) == 0
     assert Meeting.objects.filter(line=line).count() == 2
 
 
@@ -66,6 +124,7 @@ def test_a_line_for_which_none_can_be_made_does_not_hold_up_the_others(
     Meeting.objects.all().delete()
     other = make_line(manager, peer, now=dt.datetime(2026, 9, 9, 9, 0, tzinfo=dt.UTC))
     Meeting.objects.all().delete()
+    Line.objects.update(plan_at=MADE)
     runs(jobs_meetings.COMING, MADE)
     assert list(Meeting.objects.values_list("line", flat=True)) == [other.pk]
 
@@ -116,7 +175,7 @@ def test_the_reminder_of_the_day_is_owed_ahead_for_each_ones_own_hour(
     assert runs(jobs_meetings.TODAY, utc(12, 1, 9, 59)) == 0
     assert runs(jobs_meetings.TODAY, utc(12, 1, 10)) == 1
     assert told("today") == {"Ines Okafor": utc(12, 3, 8), "Tomas Lindqvist": utc(12, 3, 3, 59)}
-    assert set(Notice.objects.values_list("at_once", flat=True)) == {True}
+    assert set(Notice.objects.values_list("at_once", flat=True)) == {False}
     assert runs(jobs_meetings.TODAY, utc(12, 1, 10)) == 0
 
 
@@ -167,7 +226,9 @@ def test_a_day_after_a_meeting_that_nobody_started_both_are_asked_once(meeting: 
 def test_a_meeting_left_under_way_is_asked_about_and_never_closed_by_itself(
     under_way_meeting: Meeting,
 ) -> None:
-    assert runs(jobs_meetings.ASK, utc(12, 4, 10)) == 1
+    assert runs(jobs_meetings.ASK, utc(12, 4, 10)) == 0
+    assert runs(jobs_meetings.ASK_LEFT, utc(12, 4, 10)) == 1
+    assert runs(jobs_meetings.ASK_LEFT, utc(12, 5)) == 0
     assert set(told("left_open")) == {"Ines Okafor", "Tomas Lindqvist"}
     assert not told("unanswered")
     under_way_meeting.refresh_from_db()
@@ -178,11 +239,14 @@ def test_not_answered_until_the_next_invitation_it_is_not_held_and_its_topics_go
     meeting: Meeting, brought: Brought
 ) -> None:
     """The next meeting is on 4 March 2027; its invitation is due ten working days before, on 18 February."""
-    runs(jobs_meetings.COMING, utc(12, 4))
+    runs(jobs_meetings.FOLLOW_BEGUN, utc(12, 4))
+    runs(jobs_meetings.FOLLOW, utc(12, 4))
     following = Meeting.objects.filter(line=meeting.line).order_by("starts_at").last()
     assert following is not None
     assert following.invite_at == dt.datetime(2027, 2, 18, 9, 0, tzinfo=dt.UTC)
-    assert runs(jobs_meetings.GIVE_UP, following.invite_at - SECOND) == 0
+    runs(jobs_meetings.GIVE_UP, following.invite_at - SECOND)
+    meeting.refresh_from_db()
+    assert meeting.state == Meeting.State.PLANNED
     assert runs(jobs_meetings.GIVE_UP, following.invite_at) == 1
     meeting.refresh_from_db()
     assert meeting.state == Meeting.State.NOT_HELD
@@ -193,7 +257,8 @@ def test_not_answered_until_the_next_invitation_it_is_not_held_and_its_topics_go
 def test_one_left_under_way_gives_up_its_topics_and_stays_open(
     under_way_meeting: Meeting, brought: Brought
 ) -> None:
-    runs(jobs_meetings.COMING, utc(12, 4))
+    runs(jobs_meetings.FOLLOW_BEGUN, utc(12, 4))
+    runs(jobs_meetings.FOLLOW, utc(12, 4))
     due = dt.datetime(2027, 2, 18, 9, 0, tzinfo=dt.UTC)
     assert runs(jobs_meetings.GIVE_UP, due) == 1
     under_way_meeting.refresh_from_db()
@@ -209,12 +274,15 @@ def test_a_weekly_meeting_that_has_just_begun_is_not_given_up_though_the_next_in
     line.invite_working_days = 5
     line.save(update_fields=["invite_working_days"])
     first = coming_of(line)
-    runs(jobs_meetings.COMING, first.starts_at)
+    runs(jobs_meetings.FOLLOW, first.starts_at)
     following = Meeting.objects.filter(line=line).order_by("starts_at").last()
     assert following is not None
     assert following.invite_at < first.starts_at
-    assert runs(jobs_meetings.GIVE_UP, first.starts_at + dt.timedelta(minutes=5)) == 0
-    assert runs(jobs_meetings.GIVE_UP, first.starts_at + dt.timedelta(days=1)) == 1
+    states = []
+    for later in (dt.timedelta(minutes=5), dt.timedelta(days=1)):
+        runs(jobs_meetings.GIVE_UP, first.starts_at + later)
+        states.append(Meeting.objects.get(pk=first.pk).state)
+    assert states == [Meeting.State.PLANNED, Meeting.State.NOT_HELD]
 
 
 # --- kept topics
@@ -243,3 +311,21 @@ def test_an_issued_order_is_not_issued_again_by_the_job(
 ) -> None:
     issuing.issue(meeting=meeting, actor=manager, now=now)
     assert runs(jobs_meetings.ISSUE, ISSUE) == 0
+
+
+# --- prepare
+
+
+def test_on_the_last_day_to_prepare_both_are_reminded_once(meeting: Meeting, brought: Brought) -> None:
+    """The meeting is on Thursday 3 December; its last day to prepare is Wednesday."""
+    runs(jobs_meetings.ISSUE, ISSUE)
+    assert runs(jobs_meetings.PREPARE, utc(12, 1, 23, 58)) == 0
+    assert runs(jobs_meetings.PREPARE, utc(12, 2, 0)) == 1
+    assert set(told("prepare")) == {"Ines Okafor", "Tomas Lindqvist"}
+    assert runs(jobs_meetings.PREPARE, utc(12, 2, 12)) == 0
+
+
+def test_a_weekly_line_has_no_day_to_prepare_of_its_own(manager: Person, report: Person) -> None:
+    line = make_line(manager, report, terms=WEEKLY)
+    issuing.issue(meeting=coming_of(line), actor=None, now=utc(12, 1, 12))
+    assert runs(jobs_meetings.PREPARE, utc(12, 2, 9)) == 0

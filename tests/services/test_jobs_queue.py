@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from typing import Any
 
 import pytest
 from django.db import OperationalError
@@ -64,7 +65,10 @@ def test_a_row_that_fails_changes_nothing_waits_and_lets_the_others_go_on(
 def test_each_failure_doubles_the_wait_up_to_six_hours(line: Line, now: dt.datetime) -> None:
     waits = []
     for _time in range(11):
-        pushed = jobs_queue.push_forward(job="confirm lines", subject=line.pk, now=now)
+        pushed = jobs_queue.push_forward(
+            job="confirm lines", subject=line.pk, now=now, error="ZeroDivisionError"
+        )
+        assert pushed.until is not None
         waits.append(int((pushed.until - now).total_seconds() // 60))
     assert waits == [1, 2, 4, 8, 16, 32, 64, 128, 256, 360, 360]
 
@@ -97,7 +101,55 @@ def test_a_database_that_cannot_be_reached_is_no_fault_of_the_row(line: Line, no
     assert not Deferral.objects.exists()
 
 
-def test_the_heartbeat_is_kept_to_some_seconds(now: dt.datetime) -> None:
-    for seconds, kept in [(0, 0), (10, 0), (15, 15)]:
-        jobs_queue.succeeded(job="confirm lines", now=now + dt.timedelta(seconds=seconds))
-        assert JobHealth.objects.get().last_success_at == now + dt.timedelta(seconds=kept)
+def test_a_row_that_fails_too_often_is_left_until_somebody_says_so(line: Line, now: dt.datetime) -> None:
+    def fail(line: Line, now: dt.datetime) -> None:
+        raise ZeroDivisionError
+
+    Line.objects.update(tree_confirmed_at=None)
+    logging.disable(logging.CRITICAL)
+    try:
+        at = now
+        while (deferral := Deferral.objects.filter(until__isnull=False).first()) or at == now:
+            at = deferral.until if deferral and deferral.until else at + dt.timedelta(seconds=1)
+            assert job(fail).do_one(at)
+    finally:
+        logging.disable(logging.NOTSET)
+    given_up = Deferral.objects.get()
+    assert (given_up.attempts, given_up.error) == (jobs_queue.MOST_ATTEMPTS, "ZeroDivisionError")
+    assert not job(confirm).do_one(at + dt.timedelta(days=30))
+    jobs_queue.try_again(deferral=given_up)
+    assert job(confirm).do_one(at)
+
+
+def in_batches(act: Callable[[Line, dt.datetime], object]) -> Job[Line]:
+    def all_at_once(lines: Sequence[Line], now: dt.datetime) -> None:
+        for line in lines:
+            act(line, now)
+
+    return Job("confirm lines", unconfirmed, act, all_at_once)
+
+
+def test_a_batch_is_one_transaction(
+    two_lines: tuple[Line, Line], now: dt.datetime, django_assert_num_queries: Any
+) -> None:
+    # The look, a savepoint, two updates, and the end of the savepoint.
+    with django_assert_num_queries(5):
+        assert len(list(in_batches(confirm).each(now, most=10))) == 2
+    assert not unconfirmed(now).exists()
+
+
+def test_a_batch_that_fails_is_done_row_by_row_and_leaves_the_poison_behind(
+    two_lines: tuple[Line, Line], now: dt.datetime, caplog: pytest.LogCaptureFixture
+) -> None:
+    poison, sound = two_lines
+
+    def act(line: Line, now: dt.datetime) -> None:
+        confirm(line, now)
+        if line.pk == poison.pk:
+            raise ZeroDivisionError
+
+    with caplog.at_level(logging.CRITICAL):
+        assert len(list(in_batches(act).each(now, most=10))) == 2
+    sound.refresh_from_db()
+    assert (list(unconfirmed(now)), sound.tree_confirmed_at) == ([poison], now)
+    assert Deferral.objects.get().subject == poison.pk

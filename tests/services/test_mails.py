@@ -1,4 +1,4 @@
-"""Mails made from notices: one digest a person and day, quiet hours kept, and only for whoever wants them."""
+"""Mails made from notices: one of reminders a person and day, at their hour, for whoever wants it."""
 
 from __future__ import annotations
 
@@ -6,13 +6,15 @@ import datetime as dt
 from uuid import uuid4
 
 import pytest
+from django.db import IntegrityError, connection, transaction
+from django.test.utils import CaptureQueriesContext
 from pytest_django import Settings
 
 from accounts.models import Person
 from accounts.services import invitations
 from oneonone.models import Mail, Notice
 from oneonone.selectors import mailtexts
-from oneonone.services import mails, notices
+from oneonone.services import mail_wishes, mails, notices
 from oneonone.services.refusals import OutOfRange
 
 pytestmark = pytest.mark.django_db
@@ -29,10 +31,7 @@ def owe(person: Person, now: dt.datetime, **more: object) -> Notice:
 
 
 def gather(now: dt.datetime) -> int:
-    count = 0
-    while mails.gather_one(now):
-        count += 1
-    return count
+    return len(list(mails.GATHER.each(now, most=100)))
 
 
 def at(text: str) -> dt.datetime:
@@ -44,14 +43,14 @@ def digests(person: Person) -> list[tuple[dt.date | None, dt.datetime, int]]:
     return [(mail.local_day, mail.not_before, mail.notices.count()) for mail in mails_of]
 
 
-def test_what_is_owed_goes_into_one_digest_a_person(
+def test_what_is_owed_goes_into_one_mail_a_person_at_the_next_eight_o_clock(
     manager: Person, report: Person, now: dt.datetime
 ) -> None:
     for person in (manager, manager, report):
         owe(person, now)
-    assert gather(now) == 2
-    assert digests(manager) == [(now.date(), now, 2)]
-    assert digests(report) == [(now.date(), now, 1)]
+    assert gather(now) == 3
+    assert digests(manager) == [(dt.date(2026, 11, 26), at("2026-11-26 08:00"), 2)]
+    assert digests(report) == [(dt.date(2026, 11, 26), at("2026-11-26 08:00"), 1)]
 
 
 def test_gathering_twice_changes_nothing(manager: Person, now: dt.datetime) -> None:
@@ -62,36 +61,118 @@ def test_gathering_twice_changes_nothing(manager: Person, now: dt.datetime) -> N
     assert list(Mail.objects.values()) == before
 
 
-def test_more_is_added_until_the_digest_has_gone_and_then_waits_for_the_next_day(
+def test_many_are_gathered_in_as_many_statements_as_a_few(
+    manager: Person, report: Person, peer: Person, lead: Person, now: dt.datetime
+) -> None:
+    asked = []
+    for people in ((manager, report), (manager, report, peer, lead)):
+        for person in people:
+            owe(person, now)
+            owe(person, now, at_once=True)
+        with CaptureQueriesContext(connection) as captured:
+            gather(now)
+        asked.append(len(captured))
+    assert asked[0] == asked[1]
+
+
+def test_more_is_added_until_the_mail_has_gone_and_then_waits_for_the_next_day(
     manager: Person, now: dt.datetime
 ) -> None:
     owe(manager, now)
     gather(now)
     owe(manager, now)
     gather(now)
-    assert digests(manager) == [(dt.date(2026, 11, 25), now, 2)]
+    morning = at("2026-11-26 08:00")
+    assert digests(manager) == [(dt.date(2026, 11, 26), morning, 2)]
     Mail.objects.update(state="sent")
-    for hours in (1, 2):
-        owe(manager, now + dt.timedelta(hours=hours))
-        gather(now + dt.timedelta(hours=hours))
-    assert digests(manager)[1:] == [(dt.date(2026, 11, 26), at("2026-11-26 07:00"), 2)]
+    for _time in range(2):
+        owe(manager, morning)
+        gather(morning)
+    assert digests(manager)[1:] == [(dt.date(2026, 11, 27), at("2026-11-27 08:00"), 2)]
 
 
-def test_in_quiet_hours_the_digest_waits_for_their_end_and_is_that_days(manager: Person) -> None:
-    late = at("2026-11-25 21:30")
-    owe(manager, late)
-    gather(late)
+def test_each_chooses_the_hour_by_their_own_clocks(manager: Person, now: dt.datetime) -> None:
+    """17:30 in Noumea, eleven hours ahead, is 06:30 UTC: at 10:00 UTC the next one is tomorrow's."""
+    manager.zone = "Pacific/Noumea"
+    manager.save(update_fields=["zone"])
+    mail_wishes.change(actor=manager, digest_at=dt.time(17, 30), off=[], now=now)
+    owe(manager, now)
+    gather(now)
+    assert digests(manager) == [(dt.date(2026, 11, 26), at("2026-11-26 06:30"), 1)]
+
+
+def test_an_hour_within_the_quiet_ones_waits_for_their_end(manager: Person, now: dt.datetime) -> None:
+    mail_wishes.change(actor=manager, digest_at=dt.time(5), off=[], now=now)
+    owe(manager, now)
+    gather(now)
     assert digests(manager) == [(dt.date(2026, 11, 26), at("2026-11-26 07:00"), 1)]
 
 
-def test_the_day_is_the_persons_own(manager: Person, now: dt.datetime) -> None:
-    """At 20:00 UTC on the 25th it is 07:00 of the 26th in Noumea, eleven hours ahead."""
-    manager.zone = "Pacific/Noumea"
-    manager.save(update_fields=["zone"])
-    evening = at("2026-11-25 20:00")
-    owe(manager, evening)
-    gather(evening)
-    assert digests(manager) == [(dt.date(2026, 11, 26), evening, 1)]
+def test_a_reminder_of_the_day_sends_the_days_mail_early_with_all_that_waits(
+    manager: Person, now: dt.datetime
+) -> None:
+    mail_wishes.change(actor=manager, digest_at=dt.time(17), off=[], now=now)
+    owe(manager, now)
+    gather(now)
+    assert digests(manager) == [(now.date(), at("2026-11-25 17:00"), 1)]
+    notices.owe(kind="today", person=manager, subject=uuid4(), now=now)
+    gather(now)
+    assert digests(manager) == [(now.date(), now, 2)]
+
+
+def test_what_somebody_wants_no_mail_about_stays_in_the_app(manager: Person, now: dt.datetime) -> None:
+    mail_wishes.change(actor=manager, digest_at=dt.time(8), off=["topics", "changes"], now=now)
+    for kind in ("invite", "moved", "cadence"):
+        notices.owe(kind=kind, person=manager, subject=uuid4(), now=now, at_once=kind == "moved")
+    gather(now)
+    mail = Mail.objects.get()
+    assert [notice.kind for notice in mail.notices.all()] == ["cadence"]
+    assert Notice.objects.filter(mailed=True).count() == 3
+
+
+def test_only_what_is_listed_can_be_switched_off(manager: Person, now: dt.datetime) -> None:
+    with pytest.raises(OutOfRange):
+        mail_wishes.change(actor=manager, digest_at=dt.time(8), off=["security"], now=now)
+
+
+def test_agendas_go_in_one_mail_at_one_o_clock(manager: Person, now: dt.datetime) -> None:
+    for _time in range(2):
+        notices.owe(kind="issued", person=manager, subject=uuid4(), now=now)
+        gather(now)
+    mail = Mail.objects.get()
+    assert (mail.kind, mail.not_before, mail.notices.count()) == ("issued", at("2026-11-25 13:00"), 2)
+    Mail.objects.update(state="sent")
+    afternoon = at("2026-11-25 15:00")
+    notices.owe(kind="issued", person=manager, subject=uuid4(), now=afternoon)
+    gather(afternoon)
+    assert Mail.objects.get(state="queued").not_before == at("2026-11-26 13:00")
+
+
+def test_an_agenda_issued_in_the_afternoon_goes_at_once_if_it_is_the_first(manager: Person) -> None:
+    afternoon = at("2026-11-25 15:00")
+    notices.owe(kind="issued", person=manager, subject=uuid4(), now=afternoon)
+    gather(afternoon)
+    assert Mail.objects.get().not_before == afternoon
+
+
+@pytest.mark.parametrize(("kind", "digest"), [("digest", 0), ("issued", 0)])
+def test_the_database_keeps_it_to_one_a_day(
+    manager: Person, now: dt.datetime, kind: str, digest: int
+) -> None:
+    def make(number: int) -> None:
+        Mail.objects.create(
+            kind=kind,
+            person=manager,
+            local_day=now.date(),
+            message_id=f"<{number}@x>",
+            to_address="a@example.org",
+            not_before=now,
+            created_at=now,
+        )
+
+    make(1)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        make(2)
 
 
 def test_what_goes_at_once_has_a_mail_of_its_own_outside_the_digest(
@@ -100,7 +181,7 @@ def test_what_goes_at_once_has_a_mail_of_its_own_outside_the_digest(
     owe(manager, now)
     urgent = owe(manager, now, at_once=True)
     gather(now)
-    assert digests(manager) == [(now.date(), now, 1)]
+    assert digests(manager) == [(dt.date(2026, 11, 26), at("2026-11-26 08:00"), 1)]
     mail = Mail.objects.get(kind="notice")
     assert (mail.notice, mail.person, mail.not_before) == (urgent, manager, now)
 

@@ -50,7 +50,6 @@ def test_quiet_hours_may_lie_within_a_day(instant: str, then: str) -> None:
 def test_equal_ends_are_no_quiet_hours() -> None:
     reader = person("00:00", "00:00")
     assert not quiet.is_quiet(reader, at("2026-11-25 03:00"))
-    assert quiet.morning_of(reader, dt.date(2026, 11, 26)) == at("2026-11-26 08:00")
 
 
 def test_they_are_kept_by_the_persons_own_clocks() -> None:

@@ -13,7 +13,7 @@ from pytest_django import Settings
 from accounts.models import Invitation, Person
 from accounts.services import invitations
 from oneonone.models import Mail, Meeting
-from oneonone.services import lines, mails, meetings, notices, sending
+from oneonone.services import lines, mail_wishes, mails, meetings, notices, sending
 from oneonone.services.sending import Claimed, Outcome
 
 pytestmark = pytest.mark.django_db
@@ -48,7 +48,7 @@ def owe(meeting: Meeting, kind: str, person: Person, now: dt.datetime, *, at_onc
         now=now,
         at_once=at_once,
     )
-    mails.gather_one(now)
+    list(mails.GATHER.each(now, most=100))
 
 
 def test_the_claim_stands_in_the_database_before_anything_is_sent(now: dt.datetime) -> None:
@@ -194,9 +194,9 @@ def test_what_was_overtaken_meanwhile_is_left_out_and_an_empty_mail_is_cancelled
 ) -> None:
     owe(meeting, "invite", report, now, at_once=False)
     meetings.call_off(meeting=meeting, actor=manager, now=now)
-    while mails.gather_one(now):
-        pass
-    found = claimed(now)
+    list(mails.GATHER.each(now, most=100))
+    assert sending.claim_one(now) is None
+    found = claimed(now + dt.timedelta(days=1))
     assert found.mail.kind == "digest"
     assert [notice.kind for notice in found.notices] == ["called_off"]
 
@@ -229,6 +229,37 @@ def test_a_run_that_began_before_a_notice_was_owed_gives_its_digest_back(
     mail = Mail.objects.get()
     assert (mail.state, mail.not_before, mail.attempts) == ("queued", later, 0)
     assert [notice.kind for notice in claimed(later).notices] == ["extra", "invite"][not with_an_older_one :]
+
+
+def test_the_days_mail_takes_the_reminders_of_the_day_that_are_owed_later(
+    meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    """At most one a day: at 07:00, when this person's mail goes, the reminder of 08:00 goes with it."""
+    mail_wishes.change(actor=manager, digest_at=dt.time(7), off=[], now=now)
+    owe(meeting, "extra", manager, dt.datetime(2026, 12, 2, 12, 0, tzinfo=dt.UTC), at_once=False)
+    today = notices.owe(
+        kind="today",
+        person=manager,
+        subject=meeting.pk,
+        schedule_version=meeting.schedule_version,
+        line=meeting.line,
+        meeting=meeting,
+        now=now,
+        owed_at=dt.datetime(2026, 12, 3, 8, 0, tzinfo=dt.UTC),
+    )
+    seven = dt.datetime(2026, 12, 3, 7, 0, tzinfo=dt.UTC)
+    assert [one.kind for one in claimed(seven).notices] == ["extra", "today"]
+    today.refresh_from_db()
+    assert (today.mailed, today.owed_at) == (True, seven)
+
+
+def test_what_was_switched_off_meanwhile_is_left_out(
+    meeting: Meeting, manager: Person, now: dt.datetime
+) -> None:
+    owe(meeting, "invite", manager, now, at_once=False)
+    mail_wishes.change(actor=manager, digest_at=dt.time(8), off=["topics"], now=now)
+    assert sending.claim_one(now + dt.timedelta(days=1)) is None
+    assert Mail.objects.get().state == Mail.State.CANCELLED
 
 
 def test_rights_and_wishes_are_looked_at_again(

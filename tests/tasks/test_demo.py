@@ -31,10 +31,13 @@ def test_the_next_event_is_the_issue_of_the_order(
     assert moved.fell.notices[Notice.Kind.ISSUED] == 2
 
 
-def test_then_comes_the_reminder_of_the_day(
+def test_then_come_the_reminders_to_prepare_and_of_the_day(
     meeting: Meeting, brought: Brought, held_clock: dt.datetime
 ) -> None:
     demo.move_on("event")
+    moved = demo.move_on("event")
+    assert moved.now == dt.datetime(2026, 12, 1, 23, 59, tzinfo=dt.UTC)
+    assert moved.fell.notices == {Notice.Kind.PREPARE: 2}
     moved = demo.move_on("event")
     assert moved.now == dt.datetime(2026, 12, 3, 8, 0, tzinfo=dt.UTC)
     assert moved.fell.notices == {Notice.Kind.TODAY: 2}

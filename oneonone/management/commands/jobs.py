@@ -1,19 +1,26 @@
-"""The background jobs by hand: `jobs run` does what is due now, `jobs health` tells when each ran well."""
+"""The background jobs by hand: `jobs run` does what is due now, `jobs health` tells whether they run.
+
+For a monitor: `jobs health` ends with 0 when they have run in the last three minutes, and with 1 otherwise.
+"""
 
 from __future__ import annotations
 
+import datetime as dt
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
 
 from oneonone import clock
 from oneonone.models import JobHealth
+from oneonone.selectors import background
 from tasks import schedule
+
+LATE = 1
 
 
 class Command(BaseCommand):
-    help = "Run the background jobs once, or tell when each last ran well."
+    help = "Run the background jobs once, or tell whether they run: the exit status is 1 if they do not."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument(
@@ -36,6 +43,14 @@ class Command(BaseCommand):
                 return
 
     def _health(self) -> None:
-        for health in JobHealth.objects.order_by("job"):
-            last = health.last_success_at.isoformat(timespec="seconds") if health.last_success_at else "never"
-            self.stdout.write(f"{health.job}: last ran well {last}, failures {health.failures}")
+        last, now = background.last_run(), clock.now()
+        for health in JobHealth.objects.exclude(job=JobHealth.RUN).order_by("job"):
+            done = _told(health.last_success_at) if health.last_success_at else "nothing yet"
+            self.stdout.write(f"{health.job}: last did something {done}, failures {health.failures}")
+        self.stdout.write(f"last run: {_told(last) if last else 'never'}")
+        if background.is_late(last, now):
+            raise CommandError("The background jobs do not run.", returncode=LATE)
+
+
+def _told(instant: dt.datetime) -> str:
+    return instant.isoformat(timespec="seconds")

@@ -15,7 +15,7 @@ from oneonone.models import Line, Meeting, MustDiscuss, Placement, Proposal, Top
 from oneonone.models.owed import Notice
 from oneonone.selectors import coming as coming_selector
 from oneonone.selectors.agenda import frame, orders
-from oneonone.services import notices
+from oneonone.services import carry_targets, notices
 from oneonone.services.refusals import MustStays, NotNow
 
 from . import importance, late_topics
@@ -85,11 +85,12 @@ def gather(*, line: Line, now: dt.datetime) -> int:
     """Put every open topic that no meeting holds on the earliest coming one; how many were put there.
 
     Topics of later meetings come along while the earliest one is not issued. A standing topic waits for its
-    turn. Doing it twice changes nothing.
+    turn. Commitments that wait for a meeting appear at it too. Doing it twice changes nothing.
     """
     meeting = coming_selector.earliest(line)
     if meeting is None:
         return 0
+    carry_targets.aim_at(meeting)
     count = _pull_forward(meeting, now=now)
     resting = (
         Topic.objects.filter(line=line, state=Topic.State.OPEN)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Collection
+from uuid import UUID
 
 from django.db import transaction
 from django.db.models import Count, Q
@@ -18,29 +20,33 @@ from . import topics
 TIMES = 3
 
 
-def ask(*, meeting: Meeting, now: dt.datetime) -> int:
-    """Ask about the topics that this held meeting left unheard for the third time; how many those are.
+def ask(*, meetings: Collection[UUID], now: dt.datetime) -> int:
+    """Ask about the topics that these held meetings left unheard for the third time; how many those are.
 
     Each topic is asked about once. A meeting called off or not held counts for nothing.
     """
     unheard = Q(
         placements__outcome=Placement.Outcome.UNHEARD, placements__meeting__state=Meeting.State.CLOSED
     )
-    here = Placement.objects.filter(meeting=meeting, outcome=Placement.Outcome.UNHEARD).values("topic")
+    unheard_here = Placement.objects.filter(meeting__in=meetings, outcome=Placement.Outcome.UNHEARD)
+    here = list(unheard_here.values_list("topic", flat=True))
+    if not here:
+        return 0
     topics = (
         Topic.objects.filter(pk__in=here, state=Topic.State.OPEN)
         .annotate(times=Count("placements", filter=unheard))
         .filter(times__gte=TIMES)
     )
-    count = 0
-    for topic in with_people(topics, "line__manager", "line__report"):
-        count += 1
-        for person in (topic.line.manager, topic.line.report):
-            if person is not None:
-                notices.owe(
-                    kind=Notice.Kind.THIRD_TIME, person=person, subject=topic.pk, line=topic.line, now=now
-                )
-    return count
+    asked = list(with_people(topics, "line__manager", "line__report"))
+    notices.owe_all(
+        [
+            Notice(kind=Notice.Kind.THIRD_TIME, person=person, subject=topic.pk, line=topic.line, owed_at=now)
+            for topic in asked
+            for person in (topic.line.manager, topic.line.report)
+            if person is not None
+        ]
+    )
+    return len(asked)
 
 
 @transaction.atomic

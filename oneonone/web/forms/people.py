@@ -15,6 +15,7 @@ from accounts.models import Person
 from accounts.models.person import NAME_LENGTH
 from accounts.services.people import Profile
 from oneonone.models.base import NAME
+from oneonone.selectors.mail_wishes import SUBJECTS, Wishes
 from oneonone.web.forms.base import Form
 
 NEW_PASSWORD = {"autocomplete": "new-password"}
@@ -220,6 +221,42 @@ class ProfileForm(Form):
             quiet_from=data["quiet_from"],
             quiet_to=data["quiet_to"],
         )
+
+
+class MailForm(Form):
+    """When the day's mail of reminders goes, and what it may hold."""
+
+    digest_at = forms.TimeField(
+        label=_("Send the day's mail at"),
+        widget=forms.TimeInput(attrs=CLOCK, format="%H:%M"),
+        help_text=_("At most one mail of reminders a day: at this time, or earlier if you meet before it."),
+    )
+    mail_of = forms.MultipleChoiceField(
+        label=_("Send mail about"),
+        required=False,
+        choices=[
+            ("topics", _("topics that are asked for")),
+            ("agendas", _("agendas")),
+            ("today", _("a one-on-one that day")),
+            ("changes", _("one-on-ones moved, added or called off")),
+            ("answers", _("proposals and questions")),
+            ("commitments", _("commitments")),
+            ("records", _("records, and meetings that nobody closed")),
+            ("interval", _("an interval that runs out")),
+        ],
+        widget=forms.CheckboxSelectMultiple,
+        help_text=_("Mails about your account come in any case."),
+    )
+
+    @classmethod
+    def of(cls, wishes: Wishes) -> MailForm:
+        """The form as it stands for these wishes."""
+        wanted = [subject for subject in SUBJECTS if subject not in wishes.off]
+        return cls(initial={"digest_at": wishes.digest_at, "mail_of": wanted})
+
+    def off(self) -> list[str]:
+        """What was not chosen."""
+        return [subject for subject in SUBJECTS if subject not in self.cleaned_data["mail_of"]]
 
 
 class DaysAwayForm(Form):

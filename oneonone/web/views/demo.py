@@ -77,6 +77,10 @@ def _asked(n: int) -> str:
     return ngettext("%(n)d invitation for topics", "%(n)d invitations for topics", n) % {"n": n}
 
 
+def _prepare(n: int) -> str:
+    return ngettext("%(n)d reminder to prepare", "%(n)d reminders to prepare", n) % {"n": n}
+
+
 def _today(n: int) -> str:
     return ngettext("%(n)d reminder of the day", "%(n)d reminders of the day", n) % {"n": n}
 
@@ -89,6 +93,13 @@ def _commitment(n: int) -> str:
     return ngettext("%(n)d reminder of a commitment", "%(n)d reminders of commitments", n) % {"n": n}
 
 
+def _choice(n: int) -> str:
+    said = ngettext(
+        "%(n)d question about what was carried twice", "%(n)d questions about what was carried twice", n
+    )
+    return said % {"n": n}
+
+
 def _cadence(n: int) -> str:
     return ngettext("%(n)d reminder of an interval", "%(n)d reminders of intervals", n) % {"n": n}
 
@@ -99,10 +110,12 @@ def _record(n: int) -> str:
 
 _WORDS: dict[str, Callable[[int], str]] = {
     Kind.INVITE: _asked,
+    Kind.PREPARE: _prepare,
     Kind.TODAY: _today,
     Kind.RECORD: _record,
     Kind.UNANSWERED: _unanswered,
     Kind.COMMITMENT: _commitment,
+    Kind.CHOICE: _choice,
     Kind.CADENCE: _cadence,
 }
 

@@ -55,11 +55,14 @@ def index(request: PersonRequest) -> HttpResponse:
 def _said(shown: home.Home, times: Sequence[WaitingTime]) -> list[Said]:
     """The notices in words, but those whose matter stands on the page already, with its answers."""
     asked = {time.id for time in times} | {one.id for one in shown.commitments if one.is_offered}
+    choices = {one.id for one in shown.commitments if one.asks_choice}
     left = {one.meeting.pk for one in shown.unanswered}
     return [
         Said(notice, noticewords.sentence(notice), noticewords.address(notice))
         for notice in shown.notices
-        if notice.subject not in asked and not (notice.asks and notice.meeting_id in left)
+        if notice.subject not in asked
+        and not (notice.kind == Notice.Kind.CHOICE and notice.subject in choices)
+        and not (notice.asks and notice.meeting_id in left)
     ]
 
 

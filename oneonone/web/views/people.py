@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from oneonone import access
 from oneonone.models import Line, Side
-from oneonone.selectors import calendar
+from oneonone.selectors import background, calendar
 from oneonone.selectors import people as selector
 from oneonone.services import lines
 from oneonone.web import refused, sent
@@ -37,7 +37,7 @@ def index(request: PersonRequest) -> HttpResponse:
         "people": people.get_page(request.GET.get("page")),
         "lines_page": lines_page,
         "lines": [selector.as_kept(line, now=request.now) for line in lines_page],
-        "health": selector.health(request.person, now=request.now),
+        "health": background.health(request.person, now=request.now),
     }
     return render(request, "pages/people.html", context)
 

@@ -10,9 +10,10 @@ from django.utils.translation import gettext as _
 from accounts.models import DayAway
 from oneonone import access
 from oneonone.selectors import absence, calendar, oneself
-from oneonone.services import profile
+from oneonone.selectors import mail_wishes as mail_wishes_selector
+from oneonone.services import mail_wishes, profile
 from oneonone.web import refused
-from oneonone.web.forms.people import DaysAwayForm, ProfileForm
+from oneonone.web.forms.people import DaysAwayForm, MailForm, ProfileForm
 from oneonone.web.policy import SIGNED_IN, PersonRequest, view
 
 
@@ -32,6 +33,23 @@ def change_profile(request: PersonRequest) -> HttpResponse:
             messages.success(request, _("Your settings are kept.") if changed else _("Nothing was changed."))
             return redirect("settings")
     return _answer(request, profile_form=form)
+
+
+@view(policy=SIGNED_IN, methods=("POST",))
+def change_mail(request: PersonRequest) -> HttpResponse:
+    """Keep when mail is to come, and of what."""
+    form = MailForm(request.POST)
+    if form.is_valid():
+        with refused.at(form):
+            changed = mail_wishes.change(
+                actor=request.person,
+                digest_at=form.cleaned_data["digest_at"],
+                off=form.off(),
+                now=request.now,
+            )
+            messages.success(request, _("Your settings are kept.") if changed else _("Nothing was changed."))
+            return redirect("settings")
+    return _answer(request, mail_form=form)
 
 
 @view(policy=SIGNED_IN, methods=("POST",))
@@ -58,14 +76,19 @@ def remove_days_away(request: PersonRequest, days_away: DayAway) -> HttpResponse
 
 
 def _answer(
-    request: PersonRequest, *, profile_form: ProfileForm | None = None, days_form: DaysAwayForm | None = None
+    request: PersonRequest,
+    *,
+    profile_form: ProfileForm | None = None,
+    days_form: DaysAwayForm | None = None,
+    mail_form: MailForm | None = None,
 ) -> HttpResponse:
-    refusals = [form for form in (profile_form, days_form) if form is not None]
+    refusals = [form for form in (profile_form, days_form, mail_form) if form is not None]
     today = calendar.local_day(request.now, request.person.zone)
     context = {
         "section": "settings",
         "profile_form": profile_form or ProfileForm.of(request.person),
         "days_form": days_form or DaysAwayForm(),
+        "mail_form": mail_form or MailForm.of(mail_wishes_selector.of(request.person)),
         "days_away": oneself.days_away(request.person, today=today),
         "ways_in": oneself.ways_in(request.person),
     }
