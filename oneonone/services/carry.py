@@ -1,7 +1,7 @@
-"""Undone commitments come back by themselves: each one that was open at a meeting appears at the next.
+"""Carry open commitments automatically from one meeting to the next.
 
-A carry is a row, unique for a commitment and the meeting it left. Its cause and the date then stand on it, so
-how often a commitment was carried is counted, never kept: ``Carry.objects.counted()``.
+A carry is a row, unique for a commitment and the meeting it left. It stores its cause and the commitment's
+date at that time. How often a commitment was carried is counted from the rows: ``Carry.objects.counted()``.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ _OVER = (Meeting.State.CLOSED, Meeting.State.CALLED_OFF, Meeting.State.NOT_HELD)
 
 
 def due(now: dt.datetime) -> QuerySet[Meeting]:
-    """Meetings that are over or given up, and whose commitments have not been carried on yet."""
+    """Meetings that are over or given up, and whose commitments have not been carried yet."""
     given_up = Q(state=Meeting.State.UNDER_WAY, given_up_at__isnull=False)
     return (
         Meeting.objects.filter(Q(state__in=_OVER) | given_up, carried_at__isnull=True)
@@ -32,8 +32,8 @@ def due(now: dt.datetime) -> QuerySet[Meeting]:
 def carry(*, meeting: Meeting, now: dt.datetime) -> bool:
     """Carry the open commitments of a meeting that is over to the line's earliest coming meeting.
 
-    The original date stays. False when another process was first. Where no meeting is coming the carry waits
-    for one; on a line that has ended it stays with the owner.
+    Returns False if another process has claimed the meeting. The original date of a commitment stays. Without
+    a coming meeting the carry has no target yet; on an ended line it never gets one.
     """
     claimed = Meeting.objects.filter(pk=meeting.pk, carried_at__isnull=True).update(carried_at=now)
     if not claimed:
@@ -74,7 +74,7 @@ def _cause(meeting: Meeting) -> Carry.Cause:
 
 
 def _until(meeting: Meeting, now: dt.datetime) -> dt.datetime:
-    """The moment up to which a commitment existed at this meeting; later ones belong to the next."""
+    """Commitments made after this instant belong to the next meeting."""
     return meeting.closed_at or meeting.called_off_at or meeting.given_up_at or now
 
 
@@ -84,7 +84,7 @@ def _following(meeting: Meeting) -> Meeting | None:
 
 
 def waiting(now: dt.datetime) -> QuerySet[Line]:
-    """Open lines on which ``aim`` has something to do: carries that wait, or were overtaken."""
+    """Open lines on which ``aim`` has work: carries without a target, or with an earlier meeting coming."""
     ahead = Meeting.objects.coming().filter(line=OuterRef("commitment__line"), given_up_at__isnull=True)
     earlier = ahead.filter(starts_at__lt=OuterRef("to_meeting__starts_at"))
     lines = (
@@ -100,10 +100,10 @@ def waiting(now: dt.datetime) -> QuerySet[Line]:
 
 @transaction.atomic
 def aim(*, line: Line, now: dt.datetime) -> int:
-    """Point the line's waiting carries at its earliest coming meeting; how many were turned.
+    """Point the line's open carries at its earliest coming meeting. Returns how many changed. Idempotent.
 
-    Those aimed at a meeting that is not issued yet follow when an earlier one is put in; one that is issued
-    keeps what was prepared for it. Doing it twice changes nothing.
+    Carries to a meeting that is not issued yet follow to an earlier meeting. Carries to an issued meeting
+    stay, because people prepare for it.
     """
     following = coming.earliest(line)
     if following is None:
@@ -121,9 +121,9 @@ def aim(*, line: Line, now: dt.datetime) -> int:
 
 @transaction.atomic
 def recount(*, meeting: Meeting, now: dt.datetime) -> int:
-    """A meeting that had been given up was held after all: its carries count like those of any closed one.
+    """Count the carries of a given-up meeting that turned out to be held like those of a closed one.
 
-    Returns how many changed. A meeting whose commitments have not been carried yet is left to the job.
+    Returns how many changed. Does nothing if the job has not carried the commitments yet.
     """
     if meeting.state != Meeting.State.CLOSED or meeting.carried_at is None:
         return 0

@@ -1,4 +1,4 @@
-"""Quiet hours: the part of a person's day, by their own clocks, in which no mail is sent to them."""
+"""Quiet hours: the part of a person's local day in which no mail is sent to them."""
 
 from __future__ import annotations
 
@@ -8,29 +8,29 @@ from zoneinfo import ZoneInfo
 from accounts.models import Person
 from oneonone import cadence
 
-# When the next day's digest goes to somebody who keeps no quiet hours.
+# When the next day's digest is sent to somebody without quiet hours.
 MORNING = dt.time(8)
 
 
 def is_quiet(person: Person, instant: dt.datetime) -> bool:
-    """Whether an instant falls in the person's quiet hours. Equal ends mean that there are none."""
+    """Whether an instant is in the person's quiet hours. Equal ends mean that there are none."""
     clock = instant.astimezone(ZoneInfo(person.zone)).time()
     return cadence.is_quiet(clock, (person.quiet_from, person.quiet_to))
 
 
 def after_quiet(person: Person, instant: dt.datetime) -> dt.datetime:
-    """The instant itself, or the end of the quiet hours that it falls in."""
+    """The instant, or the end of the quiet hours if it is in them."""
     if not is_quiet(person, instant):
         return instant
     local = instant.astimezone(ZoneInfo(person.zone))
     day = local.date()
     if local.time() >= person.quiet_to:
         day += dt.timedelta(days=1)
-    # A clock change can put the wanted time before the instant: quiet is never shorter than it was.
+    # At a clock change the computed time can be before the instant; never return an earlier one.
     return max(instant, cadence.start_instant(day, person.quiet_to, person.zone))
 
 
 def morning_of(person: Person, day: dt.date) -> dt.datetime:
-    """When a day's digest goes at the earliest: at the end of the quiet hours, or at 08:00 without any."""
+    """The earliest time of a day's digest: the end of the quiet hours, or 08:00 without quiet hours."""
     keeps_none = person.quiet_from == person.quiet_to
     return cadence.start_instant(day, MORNING if keeps_none else person.quiet_to, person.zone)

@@ -20,7 +20,7 @@ Kind = Proposal.Kind
 
 @dataclass(frozen=True)
 class WaitingRow:
-    """One proposal. ``yes`` and ``no`` label its buttons; ``takes_back`` says that its author may take it back."""
+    """One proposal. ``yes`` and ``no`` label its buttons; ``takes_back``: its author may take it back."""
 
     waiting: Waiting | WaitingTime
     words: str

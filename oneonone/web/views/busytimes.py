@@ -25,7 +25,7 @@ from oneonone.web.views import findtimes
 
 @view(policy=SIGNED_IN, methods=("POST",))
 def read(request: PersonRequest) -> HttpResponse:
-    """Store the start and end times in a calendar file, in place of those stored before. The file is not kept."""
+    """Store the start and end times of a calendar file, replacing earlier ones. The file is not kept."""
     form = CalendarForm(request.POST, request.FILES)
     if form.is_valid():
         person, now = request.person, request.now

@@ -59,7 +59,7 @@ def _about(request: PersonRequest, meeting: Meeting) -> dict[str, object]:
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
 def start(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """Start the meeting. An early start is asked about first. Starting issues an order that was not issued."""
+    """Start the meeting, after a question if it is early. Starting issues an order not issued yet."""
     asks = meeting.state in UNSTARTED and agenda_selector.is_early(meeting, now=request.now)
     if request.method == "POST" and not (asks and "early" not in request.POST):
         with refused.told(request):
@@ -88,7 +88,7 @@ def not_started(request: PersonRequest, meeting: Meeting) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.meeting_for)
 def live(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """The page of a meeting under way. Before the meeting it redirects to the agenda, after it to the record."""
+    """The page of a meeting under way. Before it, redirect to the agenda; after it, to the record."""
     if meeting.state != Meeting.State.UNDER_WAY:
         return redirect("record" if meeting.state == Meeting.State.CLOSED else "meeting", meeting.pk)
     shown = selector.of(request.person, meeting, now=request.now)
