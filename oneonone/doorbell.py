@@ -1,8 +1,8 @@
-"""After commit: wake the jobs. Bounded in time, never raises, carries ids only.
+"""Wake the background jobs after a commit. Time is bounded, nothing is raised, messages contain only ids.
 
-What is owed is already a committed row when the bell rings. A bell that is not heard costs the time until the
-next tick, nothing else; so a broker that is down or silent must not turn a saved page into an error, nor hold
-it for longer than one try.
+The due rows are committed before the message is sent, so a lost message only delays the work until the next
+tick. A broker that is down must therefore neither turn a saved page into an error nor delay it for longer
+than one attempt.
 """
 
 import logging
@@ -15,17 +15,17 @@ from oneonone.celery import app
 
 log = logging.getLogger(__name__)
 DRAIN = "tasks.schedule.drain"
-MOST_IDS = 100  # in one message; the jobs look at everything that is due anyway
-DEAF_SECONDS = 5  # after a failure no page waits for the broker again for this long
+MOST_IDS = 100  # in one message; the jobs check everything that is due anyway
+DEAF_SECONDS = 5  # after a failure the broker is not tried again for this long
 
 _deaf_until = 0.0
 
 
 def ring(*ids: uuid.UUID | int) -> None:
-    """Once the present transaction is committed, ask the jobs to look at what is owed now.
+    """Wake the jobs after the current transaction commits.
 
-    `ids` name the rows that changed. However often it is asked for, it rings once for a transaction. Outside
-    one it rings at once. A rollback silences it.
+    ``ids`` are the rows that changed. One message is sent for a transaction, however often this is called.
+    Outside a transaction it is sent at once. After a rollback none is sent.
     """
     if bell := _already_asked_for():
         bell.ids.update(ids)
@@ -34,7 +34,7 @@ def ring(*ids: uuid.UUID | int) -> None:
 
 
 class _Bell:
-    """What runs after the commit. It raises nothing."""
+    """The callback that runs after the commit. It raises nothing."""
 
     def __init__(self, ids: tuple[uuid.UUID | int, ...]) -> None:
         self.ids = set(ids)
@@ -46,7 +46,7 @@ class _Bell:
         try:
             app.send_task(DRAIN, args=self._named(), retry=False, ignore_result=True)
         except Exception as fault:
-            # Every client and transport has exceptions of its own; whichever it is, the tick does the work.
+            # Each client and transport has its own exceptions. After any of them the next tick does the work.
             _deaf_until = monotonic() + DEAF_SECONDS
             log.warning("doorbell not heard (%s); the next tick sees what is owed", type(fault).__name__)
 
@@ -55,7 +55,7 @@ class _Bell:
 
 
 def _already_asked_for() -> _Bell | None:
-    """A bell of this transaction that rings whenever the present savepoint is kept."""
+    """A callback of this transaction that runs whenever the current savepoint is kept."""
     connection = transaction.get_connection()
     savepoints = set(connection.savepoint_ids)
     for asked_in, callback, _robust in connection.run_on_commit:

@@ -98,7 +98,9 @@ def _ask(proposal: Proposal, *, earlier: Q, actor: Person, now: dt.datetime) -> 
     if not line.is_open:
         raise NotNow
     if other is None:
-        raise NotNow(field="day", accepted=_("The other side has not joined yet, so you can decide it yourself."))
+        raise NotNow(
+            field="day", accepted=_("The other side has not joined yet, so you can decide it yourself.")
+        )
     for waiting in line.proposals.filter(earlier, kind=proposal.kind, state=OPEN):
         mine = waiting.by_id == actor.pk
         state = Proposal.State.WITHDRAWN if mine else Proposal.State.DECLINED

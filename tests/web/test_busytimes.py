@@ -50,8 +50,8 @@ def test_the_busy_times_are_kept_and_the_times_found_keep_clear_of_them(
     line: Line, manager: Person, client_for: ClientFor
 ) -> None:
     page = drop(client_for(manager), a_file(MORNING))
-    assert_sees(page, "1 busy time is kept, up to 21 February 2027, without a word of what it is.")
-    assert_sees(page, "Read on 25 November, up to 21 February 2027: 1 busy time lies ahead.")
+    assert_sees(page, "1 busy time is saved, up to 21 February 2027. Only its start and end are kept.")
+    assert_sees(page, "Read on 25 November, up to 21 February 2027: 1 busy time ahead.")
     assert_sees(page, "The agreed day; at the agreed time you are busy in your calendar.")
 
 
@@ -87,7 +87,7 @@ def test_another_side_sees_neither_them_nor_that_there_are_any(
 ) -> None:
     drop(client_for(manager), a_file(MORNING))
     theirs = client_for(report)
-    assert_not_sees(theirs.get(reverse("find-times")), "busy time lies ahead")
+    assert_not_sees(theirs.get(reverse("find-times")), "busy time ahead")
     for name, pk in (("line", line.pk), ("meeting", coming_of(line).pk)):
         assert_not_sees(theirs.get(reverse(name, args=[pk])), "busy")
 

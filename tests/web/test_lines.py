@@ -96,7 +96,7 @@ class TestAll:
     def test_a_date_that_only_the_interval_made_is_said_to_be(
         self, line: Line, manager: Person, client_for: ClientFor
     ) -> None:
-        assert_sees(client_for(manager).get(reverse("lines")), "by interval")
+        assert_sees(client_for(manager).get(reverse("lines")), "expected, not confirmed yet")
 
     def test_who_has_no_line_is_shown_the_first_step(self, outsider: Person, client_for: ClientFor) -> None:
         assert_sees(client_for(outsider).get(reverse("lines")), reverse("line-new"))

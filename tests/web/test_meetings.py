@@ -38,7 +38,7 @@ def test_either_side_starts_and_that_issues_an_order_that_was_not(
     client = client_for(report)
     clock.hold_at(STARTS)
     answer = client.post(reverse("meeting-start", args=[meeting.pk]), follow=True)
-    assert_sees(answer, "Arrive, and how it went since last time")
+    assert_sees(answer, "How it went since last time")
     meeting.refresh_from_db()
     assert meeting.state == Meeting.State.UNDER_WAY
     assert meeting.orders.get().cause == "started"
@@ -51,7 +51,7 @@ def test_starting_twice_starts_once(
         client = client_for(person)
         clock.hold_at(STARTS)
         answer = client.post(reverse("meeting-start", args=[issued_meeting.pk]), follow=True)
-        assert_sees(answer, "Arrive, and how it went since last time")
+        assert_sees(answer, "How it went since last time")
         assert_not_sees(answer, "changed in the meantime")
     issued_meeting.refresh_from_db()
     assert issued_meeting.state == Meeting.State.UNDER_WAY
@@ -103,7 +103,7 @@ def test_a_start_is_taken_back_from_the_page_of_the_meeting_until_a_line_is_writ
     client, act = client_for(report), reverse("meeting-not-started", args=[meeting.pk])
     clock.hold_at(STARTS)
     assert act in body_of(client.post(start_page(meeting), follow=True))
-    assert_sees(client.post(act, follow=True), "Not started after all")
+    assert_sees(client.post(act, follow=True), "The start is undone.")
     meeting.refresh_from_db()
     assert meeting.state == Meeting.State.PLANNED
     client.post(start_page(meeting))
@@ -220,7 +220,7 @@ def test_a_step_pressed_on_an_older_page_is_told_and_moves_nothing(
         {"version": read, "to": placement_of(brought.deckhands).pk},
         follow=True,
     )
-    assert_sees(answer, "The meeting had just gone on. This is where it is now.")
+    assert_sees(answer, "The other side has just gone on. This page shows where you are now.")
     assert f"<h1>{brought.sheet.title}</h1>" in body_of(answer)
 
 
@@ -368,8 +368,8 @@ def test_either_side_moves_it_and_it_stays_the_same_meeting(
 @pytest.mark.parametrize(
     ("day", "time", "accepted"),
     [
-        ("2026-11-20", "10:00", "A time that lies ahead."),
-        ("2026-12-03", "10:00", "A time other than the present one."),
+        ("2026-11-20", "10:00", "A time in the future."),
+        ("2026-12-03", "10:00", "A different time."),
         ("2027-03-04", "10:00", "A day before 2027-03-04."),
         ("the 4th", "10:00", "not a date of the calendar"),
         ("2026-12-04", "half past", "not a time of day"),
@@ -463,7 +463,7 @@ def test_we_did_not_meet_makes_it_not_held_and_loses_nothing(
     [
         ({"held": "yes", "day": ""}, "The day you met on."),
         ({"held": "yes", "day": "2026-12-05"}, "Today or a day that has passed."),
-        ({"held": "yes", "day": "2025-12-03"}, "A day since the line began"),
+        ({"held": "yes", "day": "2025-12-03"}, "when the line began"),
         ({"held": "perhaps"}, "is not offered. Choose"),
         ({}, "Choose one of those offered."),
     ],
