@@ -3,8 +3,8 @@
 A meeting is due for each line whose interval ends within these weeks, unless a date is confirmed by then. It
 can be on days on which both work, in the working hours of both zones, where the manager has no other
 one-on-one and no busy time in their own calendar. The manager's days are cut into blocks as long as the
-longest of these meetings, one meeting a block. So no two meetings overlap, and ``cadence.place_meetings``
-can find the optimum. The cost of a time is its distance from the agreed day and time, and the crowding of its day.
+longest of these meetings, one meeting a block. So no two meetings overlap, and ``cadence.place_meetings`` can
+find the optimum. The cost of a time is its distance from the agreed day and time, and how full its day is.
 """
 
 from __future__ import annotations
