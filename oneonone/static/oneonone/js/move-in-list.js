@@ -23,7 +23,7 @@
     );
   });
 
-  /* Also what drag-in-list.js sends. The form is one of its own: whoever comes back finds the page as it was. */
+  /* Used by drag-in-list.js too. It is a new form, so that the page is unchanged after the back button. */
   document.addEventListener("send-item", ({ detail }) => {
     const form = document.createElement("form");
     Object.assign(form, { method: "post", action: detail.item.querySelector("[data-opens]").href + detail.act, hidden: true });
