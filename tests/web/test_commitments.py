@@ -245,13 +245,13 @@ def test_a_hand_over_is_taken_back_by_whoever_offered_it(
     giving.post(act("hand-over", taken_on.reports))
     offer = Proposal.objects.get()
     page = reverse("meeting", args=[coming_of(taken_on.reports.line).pk])
-    assert_sees(giving.get(page), "You have offered “")
+    assert_sees(giving.get(page), "to take over “")
     withdraw = reverse("proposal-withdraw", args=[offer.pk])
     assert withdraw in body_of(giving.get(page))
     assert withdraw not in body_of(taking.get(page))
     told = giving.post(withdraw, {"next": page}, follow=True)
     assert_sees(told, "Taken back. Nothing changes.")
-    assert_not_sees(told, "You have offered “")
+    assert_not_sees(told, "to take over “")
     answer = reverse("proposal-answer", args=[offer.pk])
     assert_sees(
         taking.post(answer, {"answer": "accept", "next": page}, follow=True),
@@ -279,7 +279,7 @@ def test_a_day_to_begin_is_named_as_it_is_taken_on_and_stands_on_ones_own_page_o
     [
         ({"cue_on": "2026-11-01"}, "Today or later."),
         ({"cue_on": "soon"}, "Remind me on"),
-        ({"cue_on": "2026-12-10", "owner": "other"}, "Only for what you take on yourself"),
+        ({"cue_on": "2026-12-10", "owner": "other"}, "Only for your own commitments"),
     ],
 )
 def test_a_day_to_begin_that_cannot_be_is_refused_with_everything_typed(

@@ -277,7 +277,7 @@ class TestWeMet:
         client = client_for(manager)
         where = reverse("line-we-met", args=[line.pk])
         asked = client.post(where, {"day": "2026-11-24"})
-        assert_sees(asked, "Was this the one of Thursday 3 December?")
+        assert_sees(asked, "Was this the one-on-one planned for Thursday 3 December?")
         heard = meeting.placements.get(topic=brought.crane)
         answer = client.post(where, {"day": "2026-11-24", "which": "yes", "discussed": [str(heard.pk)]})
         assert answer["Location"] == reverse("record", args=[meeting.pk])

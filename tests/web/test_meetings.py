@@ -245,7 +245,7 @@ def test_reading_back_says_what_each_takes_on_and_lets_its_owner_confirm(
     assert confirm in body_of(own)
     theirs = client_for(manager).get(live(under_way_meeting))
     assert confirm not in body_of(theirs)
-    assert_sees(theirs, "Waits for Tomas Lindqvist to confirm it, now or later.")
+    assert_sees(theirs, "Tomas Lindqvist has not accepted it yet.")
 
 
 def test_after_reading_back_a_topic_can_still_be_taken_up(
@@ -322,7 +322,7 @@ def test_a_day_on_which_the_reader_meets_somebody_else_then_is_not_offered(
         meeting=other, starts_at=dt.datetime(2026, 12, 2, 10, 30, tzinfo=dt.UTC), actor=manager, now=now
     )
     move = reverse("meeting-move", args=[meeting.pk])
-    second = '<input type="hidden" name="day" value="2026-12-02"><input type="hidden" name="time" value="{}">'
+    second = '<input type="hidden" name="day" value="2026-12-02">\n      <input type="hidden" name="time" value="{}">'
     assert second.format("09:30") in body_of(client_for(manager).get(move))
     assert second.format("10:00") in body_of(client_for(report).get(move))
 
@@ -338,7 +338,7 @@ def test_the_readers_own_calendar_is_kept_clear_and_nobody_elses(
     busytimes.replace(blocks=taken, actor=manager, now=now, today=now.date())
     move = reverse("meeting-move", args=[meeting.pk])
     mine, theirs = body_of(client_for(manager).get(move)), body_of(client_for(report).get(move))
-    fourth = 'value="2026-12-04"><input type="hidden" name="time" value="{}">'
+    fourth = 'value="2026-12-04">\n      <input type="hidden" name="time" value="{}">'
     assert 'value="2026-12-02"' not in mine
     assert 'value="2026-12-02"' in theirs
     assert fourth.format("12:00") in mine
@@ -409,7 +409,7 @@ def test_calling_off_shows_first_the_silence_it_leaves_and_where_topics_go(
     # From 7 September 2026, when the line began, to 4 March 2027: 178 days.
     assert (dt.date(2027, 3, 4) - dt.date(2026, 9, 7)).days == 178
     assert_sees(page, "178 days without a one-on-one")
-    assert_sees(page, "Its 5 topics go to the next one")
+    assert_sees(page, "Its 5 topics and all open commitments go to the next one")
     meeting.refresh_from_db()
     assert meeting.state == Meeting.State.PLANNED
 
@@ -461,8 +461,8 @@ def test_we_did_not_meet_makes_it_not_held_and_loses_nothing(
 @pytest.mark.parametrize(
     ("said", "accepted"),
     [
-        ({"held": "yes", "day": ""}, "The day you met on."),
-        ({"held": "yes", "day": "2026-12-05"}, "Today or a day that has passed."),
+        ({"held": "yes", "day": ""}, "Enter the day you met on."),
+        ({"held": "yes", "day": "2026-12-05"}, "Today or an earlier day."),
         ({"held": "yes", "day": "2025-12-03"}, "when the line began"),
         ({"held": "perhaps"}, "is not offered. Choose"),
         ({}, "Choose one of those offered."),

@@ -67,7 +67,7 @@ def test_whoever_asked_for_room_takes_it_back_and_can_ask_again(
     assert withdraw not in body_of(theirs.get(page))
     told = mine.post(withdraw, {"next": page}, follow=True)
     assert_sees(told, "Taken back. Nothing changes.")
-    assert_sees(told, "Making room for it takes a yes from both.")
+    assert_sees(told, "Both of you have to agree to make room for it.")
     assert_not_sees(theirs.get(page), "asks for a place for")
     take(mine, reverse("placement-bring-in", args=[late.placements.get().pk]), {"next": page})
     assert_sees(theirs.get(page), "Tomas Lindqvist asks for a place for “A bell for the ticket desk”")
@@ -135,7 +135,7 @@ def test_a_late_topic_says_whose_answer_it_waits_for_and_is_not_answered_twice(
     for client in (asked, asking):
         assert_not_sees(client.get(page), "Everything that asks for time has its place.")
     asked.post(reverse("proposal-answer", args=[Proposal.objects.get().pk]), {"answer": "decline"})
-    assert_sees(asked.get(page), "Making room for it takes a yes from both.")
+    assert_sees(asked.get(page), "Both of you have to agree to make room for it.")
     assert_sees(asked.get(page), bring)
 
 
@@ -162,7 +162,7 @@ def test_a_time_is_proposed_from_the_form_that_moves_and_answered_on_the_meeting
     page, move = reverse("meeting", args=[meeting.pk]), reverse("meeting-move", args=[meeting.pk])
     sent = {"day": "2026-12-01", "time": "09:00", "propose": "1"}
     told = client_for(report).post(move, sent, follow=True)
-    assert_sees(told, "Proposed. It stays where it is until the other side answers.")
+    assert_sees(told, "Proposed. The time stays as it is until the other side answers.")
     assert_sees(told, "Take it back")
     asked = client_for(manager)
     words = "Tomas Lindqvist proposes to meet earlier: Tuesday 1 December, 09:00 instead of"
