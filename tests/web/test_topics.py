@@ -140,7 +140,7 @@ def test_after_issue_it_takes_free_minutes_or_waits_for_a_yes(
     assert_sees(
         client.get(page),
         "You asked for a place for “A bell for the ticket desk” (12 minutes). "
-        "Ines Okafor has not answered yet.",
+        "Ines has not answered yet.",
     )
 
 
