@@ -294,7 +294,7 @@ def test_carried_a_second_time_it_asks_its_owner_to_choose(
     client, later = client_for(report), page_of(coming_of(next_meeting.line))
     clock.hold_at(dt.datetime(2027, 6, 4, 9, 0, tzinfo=dt.UTC))
     shown = client.get(later)
-    assert_sees(shown, "carried 2 times")
+    assert_sees(shown, "carried over 2 times")
     assert_sees(shown, "Keep it, change its date, hand it over or drop it?")
     acts = ("keep", "hand-over", "drop", "date", "done")
     for name in acts:

@@ -322,7 +322,7 @@ def test_a_day_on_which_the_reader_meets_somebody_else_then_is_not_offered(
         meeting=other, starts_at=dt.datetime(2026, 12, 2, 10, 30, tzinfo=dt.UTC), actor=manager, now=now
     )
     move = reverse("meeting-move", args=[meeting.pk])
-    second = '<input type="hidden" name="day" value="2026-12-02">\n      <input type="hidden" name="time" value="{}">'
+    second = 'name="day" value="2026-12-02">\n      <input type="hidden" name="time" value="{}">'
     assert second.format("09:30") in body_of(client_for(manager).get(move))
     assert second.format("10:00") in body_of(client_for(report).get(move))
 
