@@ -40,8 +40,7 @@ def test_a_yes_makes_room_for_a_late_topic(
     client = client_for(manager)
     assert_sees(
         client.get(page),
-        "Tomas asks for a place for “A bell for the ticket desk” (12 minutes), after the order was "
-        "issued.",
+        "Tomas asks for a place for “A bell for the ticket desk” (12 minutes), after the order was issued.",
     )
     placed = str(late.placements.get().pk)
     assert placed not in keys(issued_meeting)
