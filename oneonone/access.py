@@ -1,9 +1,8 @@
-"""The only door to one row.
+"""Access to single rows. Views get rows only through these functions.
 
-Every function takes the person who asks first, and ids after it. It gives the row, or raises ``Http404``
-for what is missing or hidden (the same to the outside) and ``PermissionDenied`` for what the person may
-read but not change. Each finds its row with one query, whatever the answer, so that hidden and missing cost
-the same.
+Each function takes the person who asks and then ids. It returns the row. It raises ``Http404`` for a row that
+is missing or hidden, which look the same from outside, and ``PermissionDenied`` for a row that the person may
+read but not change. Each makes one query, whatever the result, so that hidden and missing take the same time.
 """
 
 from __future__ import annotations
@@ -37,7 +36,7 @@ T = TypeVar("T", bound=models.Model)
 
 
 def _one(rows: models.QuerySet[T], pk: UUID) -> T:
-    """The row with this key; asked for without an order, which would cost a third of making the statement."""
+    """The row with this key, or Http404."""
     try:
         return rows.get(pk=pk)
     except ObjectDoesNotExist:
@@ -45,12 +44,12 @@ def _one(rows: models.QuerySet[T], pk: UUID) -> T:
 
 
 def line_for(person: Person, line_id: UUID) -> Line:
-    """A line of the person's whose pages they may read."""
+    """A line whose pages the person may read."""
     return _one(Line.objects.visible_to(person).select_related("manager", "report", "invitation"), line_id)
 
 
 def line_for_edit(person: Person, line_id: UUID) -> Line:
-    """An open line of the person's. An ended one can be read by its report, and changed by nobody."""
+    """An open line of the person. Nobody can change an ended line; its report can read it."""
     line = line_for(person, line_id)
     if not line.is_open:
         raise PermissionDenied
@@ -66,7 +65,7 @@ def line_for_manager(person: Person, line_id: UUID) -> Line:
 
 
 def line_for_administrator(person: Person, line_id: UUID) -> Line:
-    """Any open line but an *alone* one, for an administrator: who, from when, never what."""
+    """Any open line except *alone* ones, for an administrator."""
     if not person.is_administrator:
         raise Http404
     rows = Line.objects.open().exclude(start=Line.Start.ALONE)
@@ -74,7 +73,7 @@ def line_for_administrator(person: Person, line_id: UUID) -> Line:
 
 
 def line_for_keeper(person: Person, line_id: UUID) -> Line:
-    """An open line that the person manages or administers: those who may end it, pause it, invite again."""
+    """An open line that the person may end, pause or invite to again: its manager or an administrator."""
     rows = Line.objects.open().select_related("manager", "report", "invitation")
     mine = models.Q(manager=person) | models.Q(report=person)
     if person.is_administrator:
@@ -102,7 +101,7 @@ def person_for_administrator(person: Person, person_id: UUID) -> Person:
 
 
 def mail_for_administrator(person: Person, mail_id: UUID) -> Mail:
-    """A mail that failed or of which nobody knows whether it arrived, for an administrator."""
+    """A mail that failed or whose delivery is unknown, for an administrator."""
     if not person.is_administrator:
         raise Http404
     return _one(Mail.objects.filter(state__in=(Mail.State.FAILED, Mail.State.UNKNOWN)), mail_id)
@@ -127,7 +126,7 @@ def meeting_for(person: Person, meeting_id: UUID) -> Meeting:
 
 
 def meeting_for_edit(person: Person, meeting_id: UUID) -> Meeting:
-    """A meeting of an open line of the person's."""
+    """A meeting of an open line of the person."""
     meeting = meeting_for(person, meeting_id)
     if not meeting.line.is_open:
         raise PermissionDenied
@@ -135,7 +134,7 @@ def meeting_for_edit(person: Person, meeting_id: UUID) -> Meeting:
 
 
 def meeting_for_manager(person: Person, meeting_id: UUID) -> Meeting:
-    """A meeting that the person leads: the invitation is the manager's."""
+    """A meeting of an open line that the person manages."""
     meeting = meeting_for_edit(person, meeting_id)
     if meeting.line.side_of(person) is not Side.MANAGER:
         raise PermissionDenied
@@ -149,7 +148,7 @@ def topic_for(person: Person, topic_id: UUID) -> Topic:
 
 
 def topic_for_edit(person: Person, topic_id: UUID) -> Topic:
-    """A topic whose words are the person's: only the raiser edits them."""
+    """A topic that the person raised: only the raiser edits its text."""
     topic = topic_for(person, topic_id)
     if topic.raiser_id != person.pk:
         raise PermissionDenied
@@ -157,7 +156,7 @@ def topic_for_edit(person: Person, topic_id: UUID) -> Topic:
 
 
 def placement_for(person: Person, placement_id: UUID) -> Placement:
-    """A topic's place in one meeting that the person may read."""
+    """The placement of a topic in a meeting that the person may read."""
     rows = Placement.objects.filter(meeting__in=Meeting.objects.visible_to(person))
     return _one(
         rows.select_related("topic", "meeting__line__manager", "meeting__line__report", "meeting__interval"),
@@ -173,7 +172,7 @@ def placement_for_edit(person: Person, placement_id: UUID) -> Placement:
 
 
 def record_line_for_edit(person: Person, record_line_id: UUID) -> RecordLine:
-    """A line of a record that the person wrote. The other side's is visible, and not theirs to change."""
+    """A record line that the person wrote. Lines of the other side are 403."""
     rows = RecordLine.objects.filter(meeting__in=Meeting.objects.visible_to(person))
     line = _one(rows.select_related("meeting__line__manager", "meeting__line__report"), record_line_id)
     if line.author_id != person.pk or not line.meeting.line.is_open:
@@ -182,7 +181,7 @@ def record_line_for_edit(person: Person, record_line_id: UUID) -> RecordLine:
 
 
 def record_addition_for_edit(person: Person, record_addition_id: UUID) -> RecordAddition:
-    """An addition to a record that the person wrote and still reads: words of one's own go at any time."""
+    """An addition to a record that the person wrote and may read. Authors may remove it at any time."""
     rows = RecordAddition.objects.filter(meeting__in=Meeting.objects.visible_to(person))
     addition = _one(
         rows.select_related("meeting__line__manager", "meeting__line__report"), record_addition_id
@@ -202,7 +201,7 @@ def commitment_for(person: Person, commitment_id: UUID) -> Commitment:
 
 
 def commitment_for_owner(person: Person, commitment_id: UUID) -> Commitment:
-    """A commitment that the person owns: only the owner says how it went."""
+    """A commitment that the person owns."""
     commitment = commitment_for(person, commitment_id)
     if commitment.owner_id != person.pk:
         raise PermissionDenied
@@ -210,13 +209,13 @@ def commitment_for_owner(person: Person, commitment_id: UUID) -> Commitment:
 
 
 def proposal_for(person: Person, proposal_id: UUID) -> Proposal:
-    """A proposal on an open line of the person's, from either side."""
+    """A proposal of either side on an open line of the person."""
     rows = Proposal.objects.filter(line__in=Line.objects.visible_to(person).open())
     return _one(rows.select_related("line__manager", "line__report", "meeting", "interval"), proposal_id)
 
 
 def proposal_for_answer(person: Person, proposal_id: UUID) -> Proposal:
-    """A proposal that waits for this person's answer: nobody answers their own."""
+    """A proposal of the other side, for the person to answer."""
     proposal = proposal_for(person, proposal_id)
     if proposal.by_id == person.pk:
         raise PermissionDenied

@@ -1,7 +1,7 @@
-"""System checks with stable ids: what is wrong with the environment, and what would be accepted.
+"""System checks with stable ids: what is wrong with the environment, and what is accepted.
 
-`manage.py check` reports what was set wrongly; missing secrets are reported by `check --deploy` and by every
-entry point of a server, so that commands that need none (making migrations, say) run without them.
+`manage.py check` reports invalid values. Missing secrets are reported only by `check --deploy` and by the
+entry points of a server, so that commands that need none, such as `makemigrations`, run without them.
 """
 
 from collections.abc import Sequence
@@ -26,7 +26,7 @@ REDIS_MISSING = Fault(
 
 
 class EnvironmentRefused(Exception):
-    """The environment has a fault; the text, one line, names the first and what would be accepted."""
+    """The environment has a fault. The text, one line, has the first fault and what is accepted."""
 
 
 def _message(fault: Fault) -> Error:
@@ -67,7 +67,7 @@ def server_can_start(**kwargs: Any) -> list[CheckMessage]:
             Error(
                 "ONEONONE_BASE_URL is https, but ONEONONE_PROXY_COUNT is 0: every page answers with a"
                 " redirect to itself.",
-                hint="Set ONEONONE_PROXY_COUNT to how many proxies stand before this server, 1 for the one"
+                hint="Set ONEONONE_PROXY_COUNT to how many proxies are in front of this server, 1 for the one"
                 " that ends TLS, and let it send X-Forwarded-Proto.",
                 id="oneonone.E014",
             )
@@ -77,7 +77,7 @@ def server_can_start(**kwargs: Any) -> list[CheckMessage]:
 
 @register(Tags.database)
 def rows_are_secured(databases: Sequence[str] | None = None, **kwargs: Any) -> list[CheckMessage]:
-    """PostgreSQL gives private rows to their owner alone, unless the server's role passes by."""
+    """Warn if the server's PostgreSQL role bypasses row-level security of private rows."""
     if not databases or connection.vendor != "postgresql":
         return []
     with connection.cursor() as cursor:
@@ -87,7 +87,7 @@ def rows_are_secured(databases: Sequence[str] | None = None, **kwargs: Any) -> l
         return []
     return [
         Warning(
-            "The database role of this server passes by row-level security.",
+            "The database role of this server bypasses row-level security.",
             hint="Connect as a role with NOSUPERUSER and NOBYPASSRLS that owns the tables.",
             id="oneonone.W003",
         )
@@ -95,9 +95,9 @@ def rows_are_secured(databases: Sequence[str] | None = None, **kwargs: Any) -> l
 
 
 def refuse_faults(*, apart: bool) -> None:
-    """Called by every entry point: start on a sound environment or not at all.
+    """Refuse to start with a fault in the environment. Every entry point calls this.
 
-    ``apart`` says that pages and jobs are processes of their own, which need Redis to know of each other.
+    ``apart``: pages and jobs run in separate processes, which need Redis to communicate.
     """
     env: Environment = settings.ENVIRONMENT
     found: list[Fault | Error] = list(env.faults)

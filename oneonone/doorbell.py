@@ -1,8 +1,8 @@
 """After commit: wake the jobs. Bounded in time, never raises, carries nothing.
 
-What is owed is already a committed row when the bell rings. A bell that is not heard costs the time until the
-next tick, nothing else; so a broker that is down or silent must not turn a saved page into an error, nor hold
-it for longer than one try.
+The due rows are committed before the message is sent, so a lost message only delays the work until the next
+tick. A broker that is down must therefore neither turn a saved page into an error nor delay it for longer
+than one attempt.
 """
 
 import logging
@@ -41,7 +41,7 @@ class _Rung:
 
 
 class _Bell:
-    """What runs after the commit. It raises nothing."""
+    """The callback that runs after the commit. It raises nothing."""
 
     def __init__(self, rung: _Rung) -> None:
         self.rung = rung
@@ -54,6 +54,6 @@ class _Bell:
         try:
             app.send_task(DRAIN, retry=False, ignore_result=True)
         except Exception as fault:
-            # Every client and transport has exceptions of its own; whichever it is, the tick does the work.
+            # Each client and transport has its own exceptions. After any of them the next tick does the work.
             _deaf_until = monotonic() + DEAF_SECONDS
             log.warning("doorbell not heard (%s); the next tick sees what is owed", type(fault).__name__)

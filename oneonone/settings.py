@@ -1,6 +1,6 @@
-"""Settings of every process of the project: pages, jobs, tests and commands.
+"""Settings of all processes: pages, jobs, tests and commands.
 
-What varies comes from `environment`.
+Values that differ between installations come from `environment`.
 """
 
 import os
@@ -14,20 +14,22 @@ from oneonone import environment
 BASE_DIR = Path(__file__).resolve().parent.parent
 ENVIRONMENT = environment.read(os.environ, BASE_DIR)
 
-# --- where things are
+# --- places
 DATA = ENVIRONMENT.data
 DEMO = ENVIRONMENT.demo
-BASE_URL = ENVIRONMENT.base_url  # links in mails and invitations start with it; never taken from a request
+BASE_URL = ENVIRONMENT.base_url  # of links in mails and invitations; never taken from a request
 REDIS_URL = ENVIRONMENT.redis_url
 SECRET_KEY = ENVIRONMENT.secret_key
-KEK_TEXT = ENVIRONMENT.kek  # wraps the key of every person, newest first; lives outside the database
-ERASURE_LIST = ENVIRONMENT.erasure_list  # outside the database, so that restoring it brings nobody back
+KEK_TEXT = ENVIRONMENT.kek  # key-encryption keys, newest first; stored outside the database
+ERASURE_LIST = (
+    ENVIRONMENT.erasure_list
+)  # outside the database, so that a restored backup does not bring erased people back
 CLOCK_FILE = DATA / "clock.json" if DEMO else None
 DEBUG = False
 ALLOWED_HOSTS = ENVIRONMENT.allowed_hosts
 CSRF_TRUSTED_ORIGINS = [BASE_URL]
 
-# --- what the server is made of
+# --- apps and middleware
 INSTALLED_APPS = [
     "django.contrib.auth",
     "django.contrib.contenttypes",
@@ -46,7 +48,7 @@ MIDDLEWARE = [
     "oneonone.web.health.HealthMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
-    # These two before whatever may refuse a request, so that refusals carry them as well.
+    # These two come before all middleware that may refuse a request, so that refusals have the headers too.
     "csp.middleware.CSPMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "oneonone.web.middleware.CookieMiddleware",
@@ -64,7 +66,7 @@ MIDDLEWARE = [
     "oneonone.web.middleware.NoStoreMiddleware",
     "oneonone.web.middleware.ZoneMiddleware",
 ]
-# Calendars of people's own are read and forgotten: no part of one is written to a folder meanwhile.
+# Uploaded calendars are kept in memory only: no part of one is written to disk.
 FILE_UPLOAD_HANDLERS = ["oneonone.web.uploads.InMemory"]
 ROOT_URLCONF = "oneonone.urls"
 WSGI_APPLICATION = "oneonone.wsgi.application"
@@ -72,7 +74,7 @@ ASGI_APPLICATION = "oneonone.asgi.application"
 TEMPLATES: list[dict[str, Any]] = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
-        # Before the apps' own folders, so that our pages stand in place of allauth's.
+        # Before the folders of the apps, so that our pages replace allauth's.
         "DIRS": [BASE_DIR / "oneonone" / "templates"],
         "APP_DIRS": True,
         "OPTIONS": {
@@ -91,12 +93,12 @@ TEMPLATES: list[dict[str, Any]] = [
 DATABASES = {"default": ENVIRONMENT.database}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 SESSION_ENGINE = "oneonone.web.sessionstore"
-# ASVS 5.0, 7.1.1 and 7.3: signing in anew every two weeks, and after longer than a weekend away. Whoever sits
-# at a screen that was left open is kept from acts on accounts by being asked again who they are.
+# ASVS 5.0, 7.1.1 and 7.3: people sign in again after two weeks, and after three days without a request. Acts
+# on accounts ask for the password again, against somebody at an unattended screen.
 SESSION_COOKIE_AGE = 14 * 24 * 3600
 SESSION_IDLE_SECONDS = 3 * 24 * 3600
 CACHES: dict[str, dict[str, Any]] = {
-    # Sign-in attempts are counted here, so it is shared by all processes and outlives a restart.
+    # Counts sign-in attempts, so it is shared by all processes and survives a restart.
     "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
     if REDIS_URL
     else {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "shared_cache"},
@@ -110,7 +112,7 @@ USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"
 
-# --- static files, served by the same process: joined and named by their content when a server starts
+# --- static files, served by the same process: joined and named by content hash when a server starts
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA / "static"
 STATICFILES_DIRS: list[Path] = []
@@ -120,7 +122,7 @@ STORAGES = {
 }
 WHITENOISE_USE_FINDERS = False
 WHITENOISE_AUTOREFRESH = False
-WHITENOISE_MAX_AGE = 3600  # of the few files without a hash; those with one are kept for as long as can be
+WHITENOISE_MAX_AGE = 3600  # seconds, for the few files without a hash; files with one are cached forever
 
 # --- signing in
 AUTH_USER_MODEL = "accounts.Person"
@@ -129,9 +131,8 @@ PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.ScryptPasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
-# SP 800-63B-4 asks for 15 characters where the password is the only factor, as it is here for whoever has
-# added no second one; ASVS 5.0 (6.2.1) has 8 as its floor and recommends 15. No rules about kinds of
-# characters (6.2.5).
+# SP 800-63B-4 requires 15 characters if the password is the only factor, which it is without a second one.
+# ASVS 5.0 (6.2.1) requires 8 and recommends 15. No rules about kinds of characters (6.2.5).
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 15}},
@@ -147,8 +148,8 @@ ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
 ACCOUNT_EMAIL_VERIFICATION = "mandatory"
 ACCOUNT_CHANGE_EMAIL = True
-# Codes and not links: no address of this server in them to forge, and nothing for a mail scanner to open. Ten
-# minutes is the longest that ASVS 5.0 (6.5.5) allows.
+# Codes instead of links: they contain no server address to forge and nothing for a mail scanner to open. ASVS
+# 5.0 (6.5.5) allows at most ten minutes.
 ACCOUNT_EMAIL_VERIFICATION_BY_CODE_ENABLED = True
 ACCOUNT_EMAIL_VERIFICATION_BY_CODE_TIMEOUT = 600
 ACCOUNT_LOGIN_BY_CODE_ENABLED = True
@@ -175,8 +176,8 @@ ACCOUNT_EMAIL_NOTIFICATIONS = True
 ACCOUNT_SESSION_REMEMBER = None
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if ENVIRONMENT.https else "http"
-# What counts is a password that was refused (`web/sign_in_limits.py`): a whole office may look at the page
-# and sign in from one place, and a stranger's tries do not lock out the owner.
+# Only refused passwords count (`web/sign_in_limits.py`): a whole office can sign in from one address, and
+# attempts of a stranger do not lock out the owner.
 ACCOUNT_RATE_LIMITS = {
     "login": None,
     "login_failed": "30/m/ip,5/300s/key",  # codes of second factors
@@ -185,9 +186,9 @@ ACCOUNT_RATE_LIMITS = {
     "password_for_address": "100/h/key",
     "password_on_device": "100/h/key",
     "signup": "20/m/ip",
-    # Opening the most notes that one search opens takes most of a second of a processor.
+    # A search that opens the maximum of notes takes nearly a second of CPU time.
     "search_notes": "60/m/user",
-    # Reading the fullest calendar file takes some seconds of a processor.
+    # Reading the largest calendar file takes some seconds of CPU time.
     "read_calendar": "6/m/user,40/h/user",
 }
 ALLAUTH_TRUSTED_PROXY_COUNT = ENVIRONMENT.proxy_count
@@ -203,15 +204,15 @@ MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
 MFA_PASSKEY_LOGIN_ENABLED = True
 MFA_PASSKEY_SIGNUP_ENABLED = False
 MFA_RECOVERY_CODE_COUNT = 10
-# Browsers treat http://localhost as secure, and that is where the demo and a first look run.
+# Browsers treat http://localhost as secure, and the demo runs there.
 MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = ENVIRONMENT.host == "localhost"
 
-# --- signing in at a provider of the organisation's own, by OpenID Connect
+# --- signing in with the organisation's own OpenID Connect provider
 PROVIDER = ENVIRONMENT.provider
 SOCIALACCOUNT_OPENID_CONNECT_URL_PREFIX = "oidc"
 SOCIALACCOUNT_LOGIN_ON_GET = False
-# An account at the provider is its subject there. An address says nothing: whoever controls one at the
-# provider would get the account here.
+# An account at the provider is identified by its subject, never by its mail address: otherwise whoever
+# controls an address at the provider would get the account here.
 SOCIALACCOUNT_EMAIL_AUTHENTICATION = False
 SOCIALACCOUNT_STORE_TOKENS = False
 SOCIALACCOUNT_PROVIDERS: dict[str, Any] = {}
@@ -232,7 +233,7 @@ if PROVIDER:
         ],
     }
 
-# --- what browsers are told
+# --- security headers and cookies
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [NONE],
@@ -242,7 +243,7 @@ CONTENT_SECURITY_POLICY = {
         "font-src": [SELF],
         "connect-src": [SELF],
         "manifest-src": [SELF],
-        # The form that begins signing in at the provider is answered with a redirect there.
+        # The form that starts signing in with the provider is answered with a redirect to it.
         "form-action": [SELF, PROVIDER.origin] if PROVIDER else [SELF],
         "frame-ancestors": [NONE],
         "base-uri": [NONE],
@@ -250,7 +251,7 @@ CONTENT_SECURITY_POLICY = {
 }
 X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
-# The prefix makes browsers refuse the cookie unless it came over TLS from this very host.
+# With this prefix browsers accept the cookie only over TLS and from this host.
 SESSION_COOKIE_NAME = "__Host-session" if ENVIRONMENT.https else "session"
 CSRF_COOKIE_NAME = "__Host-csrf" if ENVIRONMENT.https else "csrf"
 DEVICE_COOKIE_NAME = "__Host-device" if ENVIRONMENT.https else "device"
@@ -261,8 +262,7 @@ SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = LANGUAGE_COOKIE_SAMESITE = "Lax
 SECURE_SSL_REDIRECT = ENVIRONMENT.https
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if ENVIRONMENT.proxy_count else None
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if ENVIRONMENT.https else 0
-# Whether the domain's other hosts speak TLS, and whether it goes onto the browsers' list, is for whoever owns
-# the domain to say, at their proxy.
+# HSTS for subdomains and preloading are decisions of the domain's owner, at their proxy.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 
 # --- mail: a server, a folder in the demo, or none

@@ -1,1 +1,1 @@
-"""iCalendar: what is read from people's own calendars."""
+"""Reads busy times from people's own iCalendar files."""

@@ -1,9 +1,9 @@
-"""Busy times out of somebody's own calendar: begins and ends, and nothing else of the file.
+"""Read busy times from a person's calendar file: start and end times, and nothing else.
 
-Entries count as RFC 5545 means them: cancelled and transparent ones take no time, days are whole days on the
-reader's clocks, times without a zone are on the reader's clocks too. Repetitions are followed inside a
-window of time only; a moved instance takes the place of the one it was. Definitions of zones in the file are
-not read: a zone is known by its name. EXRULE, which RFC 5545 no longer has, is not read.
+Entries count as in RFC 5545: cancelled and transparent ones take no time; whole days, and times without a
+zone, are in the reader's zone. Repetitions are expanded inside a window only, and a moved instance replaces
+the original one. Zone definitions in the file are not read; zones are known by name. EXRULE, which RFC 5545
+has removed, is not read.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ Block = tuple[dt.datetime, dt.datetime]
 
 DAY = dt.timedelta(days=1)
 NOTHING = dt.timedelta()
-# Longer than any window: what begins earlier than this before it has ended, or fills it whole either way.
+# Longer than any window. A longer event is cut to this, which does not change its busy time in the window.
 LONGEST = dt.timedelta(days=400)
 FURTHEST_SHIFT = dt.timedelta(days=60)
 MOST_INSTANCES = 200_000
@@ -38,7 +38,7 @@ MOST_BLOCKS = 4_000
 
 @dataclass(frozen=True)
 class _Moment:
-    """A time as the file has it: on the clocks of a zone, or a whole day."""
+    """A time as in the file: a local time in a zone, or a whole day."""
 
     wall: dt.datetime
     zone: ZoneInfo
@@ -46,7 +46,7 @@ class _Moment:
 
     @property
     def instant(self) -> dt.datetime:
-        """In UTC; a time that the clocks skip moves on, one they repeat is the first (RFC 5545 3.3.5)."""
+        """In UTC. A skipped local time moves forward, of a repeated one the first counts (RFC 5545 3.3.5)."""
         return self.wall.replace(tzinfo=self.zone, fold=0).astimezone(dt.UTC)
 
     def at(self, wall: dt.datetime) -> _Moment:
@@ -68,10 +68,10 @@ class _Event:
 
 
 def read(data: bytes, *, zone: str, first: dt.datetime, until: dt.datetime) -> tuple[Block, ...]:
-    """When a calendar file says that its owner is busy between two instants: in UTC, in order, apart.
+    """The busy times in a calendar file between two instants: in UTC, in order, not overlapping.
 
-    ``zone`` is the owner's. Entries that overlap or touch are one block, and what reaches over an edge is
-    cut there. Raises a ``CalendarRefusal``.
+    ``zone`` is the owner's time zone. Entries that overlap or touch are merged. Blocks are cut at the ends of
+    the window. Raises a ``CalendarRefusal``.
     """
     budget = Budget()
     try:
@@ -95,7 +95,7 @@ def read(data: bytes, *, zone: str, first: dt.datetime, until: dt.datetime) -> t
 def _within(
     series: Iterable[Sequence[_Event]], first: dt.datetime, until: dt.datetime, budget: Budget
 ) -> Iterator[Block]:
-    """The blocks between two instants, not merged yet."""
+    """The blocks between two instants, before merging."""
     instances = 0
     try:
         for events in series:
@@ -110,7 +110,7 @@ def _within(
 
 
 def merged(blocks: Iterable[Block]) -> tuple[Block, ...]:
-    """Blocks in order, those that overlap or touch made one."""
+    """Blocks in order; those that overlap or touch are merged."""
     found: list[Block] = []
     for begins, ends in sorted(blocks):
         if found and begins <= found[-1][1]:
@@ -122,9 +122,9 @@ def merged(blocks: Iterable[Block]) -> tuple[Block, ...]:
 
 @dataclass(frozen=True)
 class _Instead:
-    """What stands instead of instances of a series, by when these would have started.
+    """The replaced instances of a series, by their original start.
 
-    ``later`` are the changes of an instance and all after it, in the order of the instants in ``since``.
+    ``later`` are changes of an instance and all later ones, in the order of the instants in ``since``.
     """
 
     instants: frozenset[dt.datetime]
@@ -149,7 +149,7 @@ class _Instead:
         )
 
     def changed(self, instant: dt.datetime) -> tuple[_Moment, _Event] | None:
-        """The latest change that an instance at this instant falls under."""
+        """The latest change that applies to an instance at this instant."""
         place = bisect_right(self.since, instant)
         return self.later[place - 1] if place else None
 
@@ -157,7 +157,7 @@ class _Instead:
 def _blocks(
     events: Sequence[_Event], first: dt.datetime, until: dt.datetime, budget: Budget
 ) -> Iterator[Block]:
-    """The blocks of all events with one UID: the series, and the instances that stand instead of its own."""
+    """The blocks of all events with one UID: the series and its replaced instances."""
     instead = _Instead.of(events)
     for event in events:
         if not event.takes_time:
@@ -172,7 +172,7 @@ def _instances(
     event: _Event, instead: _Instead, first: dt.datetime, until: dt.datetime, budget: Budget
 ) -> Iterator[Block]:
     instants = {moment.instant for moment in event.left_out if not moment.is_day}
-    # An exception that is a day is about the instance of that day, also of an event with a time.
+    # An exception given as a day removes the instance of that day, also for an event with a time.
     days = {moment.wall.date() for moment in event.left_out if moment.is_day}
     reach = DAY + (FURTHEST_SHIFT if instead.later else NOTHING)
     for start, length in _starts(event, first - reach, until + reach, budget):
@@ -191,7 +191,7 @@ def _instances(
 def _starts(
     event: _Event, first: dt.datetime, until: dt.datetime, budget: Budget
 ) -> Iterator[tuple[_Moment, dt.timedelta]]:
-    """When an event starts, by itself, by its rule and by its further dates, each once."""
+    """The starts of an event: its own, those of its rule, and its further dates. Each occurs once."""
     yield event.start, event.length
     walls = {event.start.wall}
     if event.rule is not None:
@@ -213,7 +213,7 @@ def _starts(
 
 
 def _until(values: Any, start: _Moment) -> list[dt.datetime]:
-    """The last possible start on the clocks of the event."""
+    """The last possible start, as a local time in the event's zone."""
     found = []
     for value in values if isinstance(values, list) else [values] if values else []:
         if not isinstance(value, dt.datetime):
@@ -272,12 +272,12 @@ def _length(component: Any, start: _Moment, home: ZoneInfo) -> dt.timedelta:
         length = lasts.dt
     else:
         length = NOTHING
-    # A day that ends on itself, or says no end, is one day (RFC 5545 3.6.1).
+    # A whole day without an end, or that ends on itself, is one day (RFC 5545 3.6.1).
     return min(max(length, DAY if start.is_day else NOTHING), LONGEST)
 
 
 def _listed(component: Any, name: str, home: ZoneInfo) -> Iterator[tuple[_Moment, dt.timedelta | None]]:
-    """The values of a list of dates, times or periods, and how long the periods are."""
+    """The values of a list of dates, times or periods, with the lengths of periods."""
     values = component.get(name) or []
     for row in values if isinstance(values, list) else [values]:
         for value in row.dts:
@@ -310,15 +310,15 @@ def _as_moment(value: Any, params: Any, home: ZoneInfo) -> _Moment:
 
 @lru_cache(maxsize=1)
 def _known() -> dict[str, str]:
-    """The names of the time zone database as it spells them, by how a program may have spelt them."""
+    """The zone names of the time zone database, by their lower-case spelling."""
     return {name.casefold(): name for name in sorted(available_timezones() - {"Factory", "localtime"})}
 
 
 @lru_cache(maxsize=256)
 def zone_named(name: str) -> ZoneInfo:
-    """The zone of a name: the database's own, Windows', or one behind a prefix such as ``/example.org/``.
+    """The zone of a name of the database, of Windows, or with a prefix such as ``/example.org/``.
 
-    Raises UnknownZone. What a file says that such a zone's rules are is not asked.
+    Raises UnknownZone. Zone rules in a file are not used.
     """
     name = name.strip().strip('"')
     name = WINDOWS_TO_OLSON.get(name, name)

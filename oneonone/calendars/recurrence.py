@@ -1,9 +1,9 @@
-"""The starts of a repeating event inside a window, by dateutil, in a bounded number of steps.
+"""The starts of a repeating event inside a window, computed by dateutil in a bounded number of steps.
 
-dateutil rather than a library for whole calendars: it is here already for the meetings' own dates, and it
-takes the first date and the interval from us. So a rule that began years ago is begun again shortly before
-the window (a whole number of intervals later, which gives the same dates), and each step it takes is counted.
-Without that a rule that never gives a date, such as every 30 February, is followed to the year 9999.
+dateutil is a dependency already, and it takes the first date and the interval from its caller. So a rule that
+began years ago starts again shortly before the window, a whole number of intervals later, which gives the
+same dates. Each step is counted; without that, a rule without dates, such as every 30 February, would run to
+the year 9999.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from oneonone.calendars.refusals import TooManyTimes, UnreadableEntry
 
 FREQUENCIES = {name: getattr(rrule, name) for name in ("DAILY", "WEEKLY", "MONTHLY", "YEARLY")}
 SUB_DAILY = ("HOURLY", "MINUTELY", "SECONDLY")
-# What a step costs beside a daily one, as measured with dateutil 2.9: of a year all days are looked at.
+# Cost of a step relative to a daily one, as measured with dateutil 2.9. A yearly step checks all days.
 WEIGHT = {"DAILY": 1, "WEEKLY": 2, "MONTHLY": 3, "YEARLY": 20}
 MOST_WEIGHT = 1_000_000
 NUMBERS = {
@@ -32,20 +32,20 @@ NUMBERED_DAY = re.compile(r"([+-]?\d{1,2})?(MO|TU|WE|TH|FR|SA|SU)")
 
 
 class Budget:
-    """What following the rules of one file may cost in all."""
+    """The maximum total cost of expanding the rules of one file."""
 
     def __init__(self, most: int = MOST_WEIGHT) -> None:
         self.left = most
 
     def spend(self, weight: int) -> None:
-        """Raise TooManyTimes once more than that is spent."""
+        """Reduce the budget. Raise TooManyTimes if it is used up."""
         self.left -= weight
         if self.left < 0:
             raise TooManyTimes
 
 
 class Counted(int):
-    """An interval that counts the steps taken by it: dateutil adds it, or a week of it, at each."""
+    """An interval that counts steps. dateutil adds it, or a multiple of it, at each step."""
 
     budget: Budget
     weight: int
@@ -64,8 +64,8 @@ def starts(
 ) -> Iterator[dt.datetime]:
     """The starts by ``rule`` (names in capitals, lists of values, as RFC 5545 3.3.10) from ``first`` on.
 
-    All are local times without a zone, as is ``UNTIL`` if there is one. Refused: what repeats within a day,
-    what cannot be read, and what spends more than the budget.
+    All times, ``UNTIL`` included, are local times without a zone. Refused: a rule that repeats within a day,
+    an invalid rule, and one that exceeds the budget.
     """
     frequency = str(_one(rule, "FREQ")).upper()
     if frequency in SUB_DAILY or any(name in rule for name in ("BYHOUR", "BYMINUTE", "BYSECOND")):
@@ -103,7 +103,7 @@ def starts(
 def _later(
     first: dt.datetime, frequency: str, every: int, by: dict[str, Any], after: dt.datetime
 ) -> tuple[dt.datetime, dict[str, Any]]:
-    """The rule begun again before the window; what it took from its first date is said by itself then."""
+    """The rule, started again shortly before the window, with the parts it took from its first date."""
     if frequency in ("DAILY", "WEEKLY"):
         step = dt.timedelta(days=every * (7 if frequency == "WEEKLY" else 1))
         if frequency == "WEEKLY" and "byweekday" not in by:

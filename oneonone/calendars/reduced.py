@@ -1,9 +1,8 @@
-"""The lines of a calendar file that say when, and no others.
+"""Reduce a calendar file to the lines that contain times.
 
-A calendar holds what nobody else should read: titles, places, people, notes. They are left out here, line by
-line and before any parser sees the file, so that no error, log or row can carry them. Left out with them is
-whatever could make a parser work long: other components, definitions of zones, and all but a few properties.
-The form of the lines is that of RFC 5545, 3.1: unfolded by a space or tab at their beginning.
+Titles, places, people and notes are removed line by line before any parser reads the file, so that no error,
+log or row can contain them. Other components, zone definitions and most properties are removed as well,
+because they could make a parser slow. Lines are unfolded as in RFC 5545, 3.1.
 """
 
 from __future__ import annotations
@@ -17,9 +16,9 @@ from oneonone.calendars.refusals import CutShort, NotACalendar, TooDeep, TooLarg
 MOST_BYTES = 2 * 1024 * 1024
 MOST_EVENTS = 5_000
 MOST_LINE_BYTES = 64 * 1024
-MOST_LINES = 60_000  # of those kept: every property once in each of the most events
+MOST_LINES = 60_000  # of the lines kept: each property once in the maximum of events
 DEEPEST = 4
-# What a value of a list costs beside a step of a daily rule, as measured with icalendar 7.3: somewhat more.
+# Cost of a list value relative to a step of a daily rule, rounded up, as measured with icalendar 7.3.
 VALUE_WEIGHT = {b"EXDATE": 40, b"RDATE": 40, b"RRULE": 8}
 
 WHEN = frozenset(
@@ -29,17 +28,17 @@ WHEN = frozenset(
     }
 )  # fmt: skip
 CALENDAR, EVENT = b"VCALENDAR", b"VEVENT"
-# Under another name the parser looks no zone up, and leaves a time as it is written.
+# With this name instead of TZID the parser looks up no zone and leaves the time as written.
 ZONE = "X-TZID"
 ZONE_OF_FILE = re.compile(rb";TZID=", re.IGNORECASE)
 
 
 def reduced(data: bytes, budget: Budget) -> bytes:
-    """The events of a file with the properties that say when, as one calendar.
+    """The events of a file as one calendar, with only the properties about time.
 
-    Refused: more than 2 MB, 5,000 events, or 60,000 lines or a line of 64 KB among those kept; what does not
-    begin as a calendar or holds NUL; components deeper than four, or that do not close in their order; more
-    further dates, exceptions and parts of rules than ``budget`` pays for.
+    Refused: more than 2 MB; more than 5,000 events; more than 60,000 kept lines, or a kept line over 64 KB; a
+    file that does not begin as a calendar or contains NUL; components nested deeper than four, or closed in
+    the wrong order; more dates, exceptions and rule parts than ``budget`` allows.
     """
     if len(data) > MOST_BYTES:
         raise TooLarge
@@ -79,7 +78,7 @@ def _component(line: bytes) -> bytes:
 
 
 def _lines(data: bytes) -> Iterator[tuple[bytes, bytes]]:
-    """The unfolded lines with the names of their properties; of those not kept, no more than the name."""
+    """The unfolded lines with their property names. Lines that are not kept have the name only."""
     name, size = b"", 0
     parts: list[bytes] = []
     for piece in data.replace(b"\r\n", b"\n").replace(b"\r", b"\n").split(b"\n"):

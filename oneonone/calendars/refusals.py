@@ -1,4 +1,4 @@
-"""What is refused of a calendar file, in constant texts that carry nothing of the file."""
+"""Refusals of a calendar file, with constant texts that contain nothing of the file."""
 
 from __future__ import annotations
 
@@ -8,52 +8,52 @@ from accounts.refusals import Refusal
 
 
 class CalendarRefusal(Refusal):
-    """A file from which no busy times are taken; what was kept before stays."""
+    """The file is not used. Busy times stored before stay."""
 
     field = "calendar"
 
 
 class NotACalendar(CalendarRefusal):
-    text = _("That file is no calendar.")
-    accepted = _("An iCalendar file, as calendar programs export it; its name usually ends in .ics.")
+    text = _("That file is not a calendar.")
+    accepted = _("An iCalendar file exported from a calendar program. Its name usually ends in .ics.")
 
 
 class CutShort(CalendarRefusal):
-    """Components that do not close, or close in another order than they were opened."""
+    """Components that are not closed, or closed in the wrong order."""
 
     text = _("That calendar file is damaged or cut short.")
-    accepted = _("A whole file: export the calendar again.")
+    accepted = _("A complete file. Export the calendar again.")
 
 
 class TooLarge(CalendarRefusal):
     text = _("That calendar file is too large.")
-    accepted = _("At most 2 MB and 5,000 entries: export the coming three months only, or a single calendar.")
+    accepted = _("At most 2 MB and 5,000 entries. Export only the next three months, or a single calendar.")
 
 
 class TooDeep(CalendarRefusal):
-    text = _("That calendar file has entries inside entries inside entries.")
-    accepted = _("A file as calendar programs export it.")
+    text = _("The entries of that calendar file are nested too deeply.")
+    accepted = _("A file exported from a calendar program.")
 
 
 class UnreadableEntry(CalendarRefusal):
     text = _("An entry of that calendar file has a time or a repetition that cannot be read.")
-    accepted = _("Times and repetitions as RFC 5545 writes them.")
+    accepted = _("Times and repetitions in the form of RFC 5545.")
 
 
 class UnknownZone(CalendarRefusal):
-    text = _("That calendar file names a time zone that is not known here.")
-    accepted = _("Zones of the IANA database, such as Europe/London, or of Windows.")
+    text = _("That calendar file has an unknown time zone.")
+    accepted = _("Time zones of the IANA database, such as Europe/London, or of Windows.")
 
 
 class TooManyTimes(CalendarRefusal):
-    """Repetitions that would take too long to follow, or fill the days with too many pieces."""
+    """Repetitions that would take too long to expand, or give too many busy times."""
 
     text = _("The entries of that calendar file repeat too often.")
-    accepted = _("Entries that repeat daily or less often, and few dates listed one by one.")
+    accepted = _("Entries that repeat daily or less often, with few single dates.")
 
 
 class TooManyFiles(CalendarRefusal):
-    """Reading a file may take some seconds of a processor, so one person cannot have many read in a row."""
+    """Reading a file can take some seconds of CPU time, so the rate for each person is limited."""
 
     text = _("You have sent many calendar files in a short time.")
-    accepted = _("Six in a minute, and forty in an hour: wait a little, then send the file again.")
+    accepted = _("Six in a minute and forty in an hour. Wait a little and send the file again.")

@@ -1,4 +1,4 @@
-"""Topics, their place in meetings, and the orders issued for them."""
+"""Topics, their placements in meetings, the orders of meetings, and proposals."""
 
 from __future__ import annotations
 
@@ -26,9 +26,10 @@ class TopicQuerySet(models.QuerySet["Topic"]):
 
 
 class Topic(Row):
-    """Something either side wants to discuss, over as many meetings as it takes.
+    """Something either side wants to discuss, in one meeting or several.
 
-    Minutes are whole minutes. On an *alone* line the words are sealed and ``title`` and ``detail`` empty.
+    Minutes are whole minutes. On an *alone* line the text is sealed in ``blob``, and ``title`` and ``detail``
+    are empty.
     """
 
     class Kind(models.TextChoices):
@@ -101,7 +102,7 @@ class Topic(Row):
 
 
 class TopicAfter(Row):
-    """``topic`` is only useful once ``earlier`` has been discussed."""
+    """``topic`` has to come after ``earlier`` in an order."""
 
     topic = models.ForeignKey(Topic, on_delete=models.CASCADE, related_name="+")
     earlier = models.ForeignKey(Topic, on_delete=models.CASCADE, related_name="+")
@@ -116,8 +117,8 @@ class TopicAfter(Row):
 class Importance(Row):
     """How much a topic matters to one side, in words that both sides see. Without a row a side said nothing.
 
-    ``was_first`` says that *first* became *in turn*, because the topic came onto an agenda where two other
-    topics were *first* to that side.
+    ``was_first``: *first* was changed to *in turn*, because the topic came onto an agenda on which two other
+    topics were *first* for that side.
     """
 
     class Level(models.TextChoices):
@@ -140,19 +141,19 @@ class Importance(Row):
 
 
 class Placement(Row):
-    """A topic in one meeting, and what became of it there.
+    """A topic in one meeting, with its outcome there.
 
-    ``minutes_planned`` are set as it is taken up: its box then, in minutes as they are asked, before what the
-    line's history made of them. None of a topic that had no box. ``pinned_minute`` is the minute of the
-    meeting at which somebody has set it to begin; ``is_in_by_hand`` that somebody has given it a place, which
-    it keeps as long as what must be discussed, agreed starts and what is called *first* leave room for it.
+    ``minutes_planned`` is set when the topic begins: the length of its box, in minutes as asked, before the
+    line's history factor; None if it had no box. ``pinned_minute`` is the minute of the meeting at which
+    somebody has set it to begin. ``is_in_by_hand``: somebody has given it a place, which it keeps while
+    must-discuss topics, agreed starts and *first* topics leave room for it.
     """
 
     class Outcome(models.TextChoices):
         UNDECIDED = "undecided", _("undecided")
         DISCUSSED = "discussed", _("discussed")
-        CONTINUES = "continues", _("discussed, and kept")
-        UNHEARD = "unheard", _("unheard")
+        CONTINUES = "continues", _("discussed, kept for next time")
+        UNHEARD = "unheard", _("not reached")
         WITHDRAWN = "withdrawn", _("withdrawn")
 
     topic = models.ForeignKey(Topic, on_delete=models.PROTECT, related_name="placements")
@@ -184,15 +185,15 @@ class Placement(Row):
 
 class MustDiscussQuerySet(models.QuerySet["MustDiscuss"]):
     def waiting(self, meeting: Meeting) -> Self:
-        """Those of a meeting whose topics are still to be discussed there."""
+        """The marks of a meeting whose topics have not been discussed there yet."""
         return self.filter(meeting=meeting, placement__outcome=Placement.Outcome.UNDECIDED)
 
 
 class MustDiscuss(Row):
-    """The one topic a side says must be discussed at this meeting.
+    """The one topic of a side that must be discussed at this meeting.
 
-    The row of a topic that was not reached stays, so that it is the side's must next time. It goes, at the
-    end of the meeting, for a topic that was discussed.
+    At the end of the meeting the row is deleted if the topic was discussed. If not, it stays, and the topic
+    is must-discuss next time.
     """
 
     meeting = models.ForeignKey(Meeting, on_delete=models.CASCADE, related_name="musts")
@@ -209,7 +210,7 @@ class MustDiscuss(Row):
 
 class StandingOrders(models.Manager["Order"]):
     def get_queryset(self) -> models.QuerySet[Order]:
-        """Every version but those that were withdrawn."""
+        """All versions except withdrawn ones."""
         return super().get_queryset().filter(withdrawn_at__isnull=True)
 
 
@@ -230,7 +231,7 @@ class Order(Row):
         UNDONE = "undone", _("a move undone")
         LATE = "late", _("a late topic")
         CHANGED = "changed", _("a topic changed")
-        REPLANNED = "replanned", _("put in order anew")
+        REPLANNED = "replanned", _("ordered again")
 
     meeting = models.ForeignKey(Meeting, on_delete=models.PROTECT, related_name="orders")
     number = models.PositiveIntegerField()
@@ -259,11 +260,11 @@ class Order(Row):
 
 
 class Proposal(Row):
-    """Something one side asks of the other, waiting for an answer.
+    """Something that one side proposes and the other side accepts or declines.
 
-    ``lapses_at`` is when an answer would come too late, for those about a time. ``START`` is the key in
-    ``payload`` of the minute at which a late topic is to begin, ``WANTED`` and ``LEAST`` those of the minutes
-    that are asked for a topic that has a place.
+    ``lapses_at`` is the end of the time for an answer, for proposals of a time. Keys of ``payload``:
+    ``START``, the minute at which a late topic should begin; ``WANTED`` and ``LEAST``, the minutes asked for
+    a topic that has a place.
     """
 
     START, WANTED, LEAST = "start", "wanted", "least"
@@ -273,8 +274,8 @@ class Proposal(Row):
         TIME = "time", _("another time")
         EXTRA = "extra", _("an extra meeting")
         LATE_TOPIC = "late_topic", _("a late topic that displaces something")
-        # Of a meeting under way alone: a topic raised before its slot, which is taken up early if both want
-        # it. Before that a move by hand needs no yes, because either side can undo it.
+        # Only in a meeting under way: begin a topic before its slot, if both want it. Before the meeting a
+        # move by hand needs no answer, because either side can undo it.
         BRING_FORWARD = "bring_forward", _("bring a topic forward")
         HAND_OVER = "hand_over", _("hand a commitment over")
 
@@ -335,7 +336,7 @@ class Proposal(Row):
 
     @property
     def start_minute(self) -> int | None:
-        """The minute of the meeting at which a late topic is asked to begin; None where that is left open."""
+        """The minute of the meeting at which a late topic should begin; None for any minute."""
         minute: int | None = self.payload.get(self.START)
         return minute
 

@@ -1,4 +1,4 @@
-"""What every row of the domain has in common."""
+"""Base classes and constraints shared by the models."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ SYSTEM = "system"
 
 
 class Row(models.Model):
-    """A row with an id made by the application, so that it can be named before it is stored.
+    """A row with a UUID made by the application, so that the id is known before the row is stored.
 
-    Text never shows in ``str`` or ``repr``: both end up in logs, error reports and task arguments.
+    ``str`` and ``repr`` contain no text of the row: they end up in logs, error reports and task arguments.
     """
 
     privacy: ClassVar[str] = SHARED
@@ -45,25 +45,25 @@ class Row(models.Model):
 
 
 class Unreadable(RuntimeError):
-    """Private rows were asked for without saying who reads them."""
+    """A query for private rows did not name a reader."""
 
 
 class OwnedManager(models.Manager[Any]):
-    """The only way to private rows: name the owner, or get nothing but an error."""
+    """A manager that gives private rows for a named owner only. Every other query raises Unreadable."""
 
     def get_queryset(self) -> models.QuerySet[Any]:
         raise Unreadable(f"{self.model.__name__}: private rows are read with .of(person)")
 
     def of(self, owner: Any) -> models.QuerySet[Any]:
-        """The rows that ``owner`` wrote, and no others."""
+        """The rows of ``owner`` only."""
         return RowsOf(self.model, using=self._db).read_by(owner.pk).filter(owner=owner)
 
 
 class Sealed(SavedAsOwner, Row):
-    """A private row: one padded blob under its owner's key, and only what jobs need outside it.
+    """A private row: one padded blob under its owner's key. Only what jobs need is stored outside the blob.
 
-    ``revision`` is bound into the sealed text, so an older blob put back does not open. Days, not
-    instants, are kept outside: they are enough for retention and say less about habits.
+    ``revision`` is bound into the sealed text, so that an older blob does not open in a newer row. The
+    columns outside are days, not instants: days are enough for retention and reveal less.
     """
 
     privacy: ClassVar[str] = PRIVATE
@@ -82,19 +82,19 @@ class Sealed(SavedAsOwner, Row):
 
     @property
     def reader_id(self) -> UUID:
-        """Its owner."""
+        """The owner of the row."""
         return self.owner_id
 
 
 def limit(field: str, most: int, *, table: str) -> models.CheckConstraint:
-    """A text limit that both engines hold: SQLite ignores the length of a column."""
+    """A length limit that both engines enforce: SQLite ignores the length of a column."""
     return models.CheckConstraint(
         condition=LessThanOrEqual(Length(field), Value(most)), name=f"{table}_{field}_at_most_{most}"
     )
 
 
 def words_or_blob(field: str, *, table: str) -> models.CheckConstraint:
-    """Plain words XOR a blob: a row is either shared or sealed, never both and never neither."""
+    """A row has either plain text or a blob, never both and never neither."""
     return models.CheckConstraint(
         condition=(Q(blob__isnull=True) & ~Q(**{field: ""})) | (Q(blob__isnull=False) & Q(**{field: ""})),
         name=f"{table}_words_or_blob",

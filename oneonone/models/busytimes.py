@@ -1,4 +1,4 @@
-"""When somebody is busy, from their own calendar: begins and ends, sealed, a row for each week."""
+"""Busy times from a person's own calendar: start and end times, sealed, one row a week."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from .base import SYSTEM, Row, Sealed
 
 
 class BusyWeek(Sealed):
-    """The busy times of one week, Monday to Sunday in UTC. A week without any has a row too.
+    """The busy times of one week, Monday to Sunday in UTC. A week without busy times has a row too.
 
-    So what stands outside the blob says that a calendar was read, and little of how full a week is.
+    So the columns outside the blob reveal that a calendar was read, and little about how full a week is.
     """
 
     week = models.DateField()
@@ -27,10 +27,10 @@ class BusyWeek(Sealed):
 
 
 class BusyTimes(Row):
-    """That a person's calendar was read, and which weeks are kept, apart from what they hold.
+    """When a person's calendar was read and which weeks are stored, without their contents.
 
-    The job that deletes weeks that have passed may not read private rows. It is the owner's alone: no page of
-    anybody else joins it.
+    The job that deletes past weeks reads this table, because it may not read private rows. No page of anybody
+    but the owner joins it.
     """
 
     privacy: ClassVar[str] = SYSTEM

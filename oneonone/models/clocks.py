@@ -1,4 +1,4 @@
-"""What the clocks of a zone were taken to do when instants were computed."""
+"""The time zone rules with which instants were computed."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from .base import SYSTEM, Row
 class ZoneRules(Row):
     """A zone's offset on ``first`` and its changes before ``until``, as ``cadence.clock_changes`` has them.
 
-    A local time that was agreed is told from its instant by the rules that the instant was computed with.
-    ``changes`` are pairs of an instant (minutes since 1970) and the offset from then on (minutes).
+    The local time that was agreed is computed back from its instant with these rules. ``changes`` are pairs
+    of an instant (minutes since 1970) and the offset from then on (minutes).
     """
 
     privacy: ClassVar[str] = SYSTEM

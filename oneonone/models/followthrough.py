@@ -1,4 +1,4 @@
-"""Commitments, and how they come back by themselves."""
+"""Commitments, their carries, date changes, private plans and reminders."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ HOW_KNOWN = 500
 
 class CommitmentQuerySet(models.QuerySet["Commitment"]):
     def visible_to(self, person: Person) -> Self:
-        """Those of the person's open lines, and their own ones wherever they were made."""
+        """Commitments of the person's open lines, and those that the person owns."""
         return self.filter(
             Q(owner=person) | Q(line__ended_at__isnull=True, line__manager=person) | Q(line__report=person)
         )
@@ -32,12 +32,12 @@ class CommitmentQuerySet(models.QuerySet["Commitment"]):
 
 
 class Commitment(Row):
-    """One owner, one action, a date, how we will know. One row for life.
+    """One owner, one action, a date, and how both will know. The row stays the same over all meetings.
 
-    ``original_date`` never changes; ``current_date`` does, each time with a Revision. While
-    ``confirmed_at`` is empty the commitment is *offered*: typed by one side for the other.
-    ``remind_at`` is when its owner is next reminded of the date; empty when that is done or not needed.
-    ``kept_at`` is when its owner last answered a carry by keeping it as it is.
+    ``original_date`` never changes. Each change of ``current_date`` is stored as a Revision. While
+    ``confirmed_at`` is empty the commitment is *offered*: one side typed it for the other. ``remind_at`` is
+    when the owner is next reminded of the date; empty if no reminder is due. ``kept_at`` is when the owner
+    last kept the commitment as it is after a carry.
     """
 
     class State(models.TextChoices):
@@ -45,7 +45,7 @@ class Commitment(Row):
         DONE = "done", _("done")
         DROPPED = "dropped", _("dropped")
         HANDED_OVER = "handed_over", _("handed over")
-        BROUGHT_ON = "brought_on", _("brought on")
+        BROUGHT_ON = "brought_on", _("moved to another line")
 
     class Forecast(models.TextChoices):
         WILL_MAKE = "will_make", _("will make the date")
@@ -116,15 +116,15 @@ class Commitment(Row):
 
 class CarryQuerySet(models.QuerySet["Carry"]):
     def counted(self) -> Self:
-        """Those that count towards a choice: out of a meeting that was held after the date then had passed.
+        """Carries that count: the meeting was held, after the commitment's date at that time.
 
-        A commitment whose date is the very day of the meeting still has that day, and is not counted.
+        A commitment that is due on the day of the meeting is not late yet, so its carry does not count.
         """
         return self.filter(cause=Carry.Cause.CLOSED, date_then__lt=F("from_meeting__held_on"))
 
 
 class Carry(Row):
-    """An undone commitment left one meeting and appears at the next. The unique key is the promise."""
+    """An open commitment that is carried from one meeting to the next. Unique for the two."""
 
     class Cause(models.TextChoices):
         CLOSED = "closed", _("closed")
@@ -158,7 +158,7 @@ class Carry(Row):
 
 
 class Revision(Row):
-    """A date changed. The original one stays where it was."""
+    """A change of a commitment's current date."""
 
     commitment = models.ForeignKey(Commitment, on_delete=models.PROTECT, related_name="revisions")
     from_date = models.DateField()
@@ -177,7 +177,7 @@ class Revision(Row):
 
 
 class CommitmentPlan(Sealed):
-    """The owner's own reasons and plan for a commitment."""
+    """The owner's private reasons and plan for a commitment."""
 
     commitment = models.ForeignKey(Commitment, on_delete=models.PROTECT, related_name="+")
 
@@ -188,9 +188,9 @@ class CommitmentPlan(Sealed):
 
 
 class CommitmentCue(Row):
-    """The day an owner's plan names, apart from the plan: jobs that remind may not read private rows.
+    """The day on which the owner wants a reminder. It is not in the plan, because jobs read no private rows.
 
-    It is the owner's alone. No page of the other side and no snapshot joins it.
+    Only the owner sees it. No page of the other side and no snapshot joins it.
     """
 
     privacy: ClassVar[str] = SYSTEM

@@ -1,4 +1,4 @@
-"""How topics run on the whole server, so that a line with little history has something to go by."""
+"""How long topics take on the whole server, used for lines with little history of their own."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from .base import SYSTEM, Row
 
 
 class KindFactor(Row):
-    """How many times over the minutes asked topics of a kind run: the mean over ``lines`` lines.
+    """The mean ratio of minutes taken to minutes asked for a kind of topic, over ``lines`` lines.
 
-    No row is kept that fewer than ten lines stand behind, and none says which they are. ``hundredths`` are
-    whole twentieths, so that one line more or less seldom shows.
+    A row needs at least ten lines and does not say which. ``hundredths`` is rounded to twentieths, so that a
+    single line seldom changes it.
     """
 
     privacy: ClassVar[str] = SYSTEM

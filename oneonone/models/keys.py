@@ -1,4 +1,4 @@
-"""The data keys of people, each wrapped by a key-encryption key that is not in the database."""
+"""Data keys of people. Each is wrapped with a key-encryption key that is not in the database."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from oneonone.models.rows_of import RowsOf, SavedAsOwner
 
 
 class KeyManager(models.Manager["PersonKey"]):
-    """The only way to keys: name the person whose keys they are, or get nothing but an error."""
+    """A manager that gives the keys of a named person only. Every other query raises Unreadable."""
 
     def get_queryset(self) -> models.QuerySet[PersonKey]:
-        """Refused: a query over the keys of everybody is how one person's words get opened for another."""
+        """Refused, so that no query can open one person's text for another."""
         raise Unreadable("PersonKey: keys are read with .of(person)")
 
     def of(self, person: Any) -> models.QuerySet[PersonKey]:
@@ -25,10 +25,10 @@ class KeyManager(models.Manager["PersonKey"]):
 
 
 class PersonKey(SavedAsOwner, Row):
-    """One data key of one person. Its number is in the head of every blob that it sealed.
+    """One data key of one person. Its number is in the header of every blob that it sealed.
 
-    A retired key seals nothing new and still opens what it sealed. Deleting all keys of a person is erasing:
-    what they sealed can then be opened by nobody.
+    A retired key only opens older blobs. Deleting all keys of a person erases their private text: nobody can
+    open it afterwards.
     """
 
     privacy: ClassVar[str] = PRIVATE

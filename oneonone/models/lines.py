@@ -1,4 +1,4 @@
-"""Reporting lines, the intervals agreed on them, and their pauses."""
+"""Reporting lines, their intervals and their pauses."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ from .sides import Side
 
 class LineQuerySet(models.QuerySet["Line"]):
     def with_side(self, person: Person) -> Self:
-        """Lines on which ``person`` is or was one side, ended ones too."""
+        """Lines of which ``person`` is or was a side, ended ones included."""
         return self.filter(Q(manager=person) | Q(report=person))
 
     def visible_to(self, person: Person) -> Self:
-        """Lines whose pages ``person`` may read: open ones of either side, ended ones of the report."""
+        """Lines whose pages ``person`` may read: open ones for both sides, ended ones for the report."""
         return self.filter(Q(manager=person, ended_at__isnull=True) | Q(report=person))
 
     def open(self) -> Self:
@@ -33,7 +33,7 @@ def _first_word(name: str) -> str:
 
 
 class Line(Row):
-    """One manager and one report, from a day to a day."""
+    """One manager and one report, from a first to a last day."""
 
     class Start(models.TextChoices):
         JOINED = "joined", _("joined")
@@ -122,7 +122,7 @@ class Line(Row):
         return self.ended_at is None
 
     def side_of(self, person: Person) -> Side | None:
-        """Which side ``person`` is on, or None for everybody else."""
+        """The side of ``person``; None if they are on neither."""
         if self.manager_id == person.pk:
             return Side.MANAGER
         if self.report_id == person.pk:
@@ -130,7 +130,7 @@ class Line(Row):
         return None
 
     def side_for(self, person: Person) -> Side:
-        """The side of somebody the door let in as one; LookupError for everybody else."""
+        """The side of ``person``. Raises LookupError if they are on neither."""
         side = self.side_of(person)
         if side is None:
             raise LookupError("not a side of this line")
@@ -138,7 +138,7 @@ class Line(Row):
 
     @property
     def someone(self) -> Person:
-        """A side with an account: every line has one, by constraint; the manager when both have."""
+        """A side with an account: the manager if both have one. A constraint guarantees at least one."""
         person = self.manager or self.report
         if person is None:
             raise LookupError("a line without an account")
@@ -148,16 +148,16 @@ class Line(Row):
         return self.manager if side is Side.MANAGER else self.report
 
     def name_on(self, side: Side) -> str:
-        """The name to show for a side: the account's, or the bare name of somebody not joined."""
+        """The name to show for a side: the account's, or the name typed for somebody not joined yet."""
         person = self.person_on(side)
         if person is not None:
             return person.called
         return self.manager_name if side is Side.MANAGER else self.report_name
 
     def first_name_on(self, side: Side) -> str:
-        """The first word of a side's name, where both people are meant; all of it where that names both.
+        """The first word of a side's name; the full name if the first words of both names are equal.
 
-        Somebody who was erased is said to be that.
+        For an erased person it is the text that stands in place of the name.
         """
         name, others = self.name_on(side), self.name_on(side.other)
         person = self.person_on(side)
@@ -169,17 +169,18 @@ class Line(Row):
 
 class IntervalQuerySet(models.QuerySet["Interval"]):
     def in_use(self) -> Self:
-        """Intervals that make dates: agreed, or proposed by the manager and not declined. Oldest first."""
+        """Intervals that give dates: agreed, or proposed by the manager and not declined. Oldest first."""
         return self.filter(withdrawn_at__isnull=True).order_by("effective_from", "proposed_at", "id")
 
 
 class Interval(Row):
-    """The cadence of a line from a day on. Rows are added, never changed, once they have taken effect.
+    """How often a line meets, from ``effective_from`` on. A row that has taken effect is never changed.
 
-    ``withdrawn_at`` is set when a manager's proposal was declined or replaced: the row makes no dates since.
+    ``withdrawn_at`` is set when a manager's proposal is declined or replaced. The row gives no dates after
+    that.
 
-    Exactly one way to choose the day: a weekday (weeks), or for months an ordinal weekday, a day of the
-    month (31 is the last of a short month), or the last working day.
+    A constraint requires exactly one way to choose the day: a weekday (for weeks), or for months an ordinal
+    weekday, a day of the month (31 is the last day of a short month), or the last working day.
     """
 
     class Unit(models.TextChoices):
@@ -242,7 +243,7 @@ class Interval(Row):
 
 
 class Pause(Row):
-    """A stretch in which a line owes no meeting. No reason is stored, anywhere."""
+    """A period in which a line needs no meeting. No reason is stored."""
 
     line = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="pauses")
     first = models.DateField()

@@ -1,7 +1,7 @@
-"""Locks that hold on both engines.
+"""Locks for both database engines.
 
-SQLite's transactions are opened IMMEDIATE, so whoever is inside one is alone; PostgreSQL needs an advisory
-lock, which ends with the transaction.
+SQLite transactions are opened IMMEDIATE, so only one runs at a time. On PostgreSQL an advisory lock is taken,
+which ends with the transaction.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ LINES = 0x11AE5
 
 
 def lock_lines() -> None:
-    """Be alone in changing who reports to whom, until the transaction ends."""
+    """Lock changes of who reports to whom, until the transaction ends."""
     if not connection.in_atomic_block:
-        raise RuntimeError("lock_lines() is held by a transaction, and there is none")
+        raise RuntimeError("lock_lines() needs a transaction")
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(%s)", [LINES])

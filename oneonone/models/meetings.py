@@ -1,4 +1,4 @@
-"""Meetings of a line: their times, moves, and whether they were held."""
+"""Meetings of a line: their times, moves, whether they were held, and their records."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ TO_CARRY = (
 
 class MeetingQuerySet(models.QuerySet["Meeting"]):
     def visible_to(self, person: Person) -> Self:
-        """Meetings of the person's open lines, and the closed ones a report keeps after a line ended."""
+        """Meetings of the person's open lines, and closed meetings of ended lines for their report."""
         return self.filter(
             Q(line__manager=person, line__ended_at__isnull=True)
             | Q(line__report=person, line__ended_at__isnull=True)
@@ -31,12 +31,12 @@ class MeetingQuerySet(models.QuerySet["Meeting"]):
         )
 
     def coming(self) -> Self:
-        """Meetings that have neither happened nor been given up."""
+        """Meetings that are planned, issued or under way."""
         return self.filter(state__in=(Meeting.State.PLANNED, Meeting.State.ISSUED, Meeting.State.UNDER_WAY))
 
 
 class Meeting(Row):
-    """One one-on-one. It stays the same row however often it moves.
+    """One one-on-one. A move changes the row's times, not its identity.
 
     Instants are UTC; ``zone`` is where the time was agreed. The five instants are recomputed while what
     they depend on changes and stand still once they have fired. ``is_next`` marks the one that was made last
@@ -197,10 +197,10 @@ class Meeting(Row):
 
     @property
     def minute_zero(self) -> dt.datetime:
-        """The instant from which the minutes of its order count.
+        """The instant from which the minutes of its order are counted.
 
-        The agreed start; the real one for a meeting that began early, or later than it was to end. One that
-        began late but before its agreed end keeps that end, and has fewer minutes left.
+        This is the agreed start. For a meeting that began early, or after its agreed end, it is the real
+        start. A meeting that began late but before its agreed end keeps that end and has fewer minutes left.
         """
         began = self.began_at
         if began is None or self.starts_at <= began <= self.starts_at + dt.timedelta(minutes=self.minutes):
@@ -209,12 +209,12 @@ class Meeting(Row):
 
     @property
     def meant_until(self) -> dt.datetime:
-        """When its minutes are over, counted from ``minute_zero``."""
+        """The planned end, counted from ``minute_zero``."""
         return self.minute_zero + dt.timedelta(minutes=self.minutes)
 
 
 class Move(Row):
-    """A dated event in a meeting's life: the meeting stays the same."""
+    """One move of a meeting."""
 
     meeting = models.ForeignKey(Meeting, on_delete=models.PROTECT, related_name="moves")
     from_start = models.DateTimeField()
@@ -230,7 +230,7 @@ class Move(Row):
 
 
 class HeldClaim(Row):
-    """What one side says about a meeting held without the page: that it was, on a day, or that it was not."""
+    """One side's answer to whether a meeting was held, and on which day."""
 
     meeting = models.ForeignKey(Meeting, on_delete=models.PROTECT, related_name="claims")
     side = models.CharField(max_length=8, choices=Side)
@@ -250,7 +250,7 @@ class HeldClaim(Row):
 
 
 class Snapshot(Row):
-    """The record as it stood at closing, by reference to its rows."""
+    """The record at closing, as references to its rows."""
 
     meeting = models.OneToOneField(Meeting, on_delete=models.PROTECT, related_name="snapshot")
     by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
@@ -259,7 +259,7 @@ class Snapshot(Row):
 
 
 class Seen(Row):
-    """A side has seen the record. Seeing is not agreeing."""
+    """One side has seen the record. This does not mean that they agree."""
 
     meeting = models.ForeignKey(Meeting, on_delete=models.PROTECT, related_name="seen")
     side = models.CharField(max_length=8, choices=Side)
@@ -273,7 +273,7 @@ class Seen(Row):
 
 
 class RecordLine(Row):
-    """One line of the record. Only its author edits it, until the record instant."""
+    """One line of the record. Only its author can edit it, until ``Meeting.record_at``."""
 
     class Kind(models.TextChoices):
         SAID = "said", _("said")
@@ -317,7 +317,7 @@ class RecordLine(Row):
 
 
 class RecordAddition(Row):
-    """A dated addition to a record that is already frozen."""
+    """A dated addition to a record that can no longer be edited."""
 
     meeting = models.ForeignKey(Meeting, on_delete=models.PROTECT, related_name="additions")
     author = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")

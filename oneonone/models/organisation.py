@@ -1,4 +1,4 @@
-"""The organisation that runs the server: its name, its closing days, and who to turn to."""
+"""The organisation that runs the server: its name, closing days and contacts."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from .base import NAME, SYSTEM, WORDS, Row, limit
 
 
 class Organisation(Row):
-    """One row: the organisation's own name is the mark on every page."""
+    """The settings of the server, in a single row. The organisation's name is shown on every page."""
 
     class SecondFactorFor(models.TextChoices):
         NOBODY = "nobody", _("nobody has to have one")
@@ -40,7 +40,7 @@ class Organisation(Row):
 
 
 class ClosingDay(Row):
-    """A day on which the whole organisation is closed, over and above public holidays."""
+    """A day on which the whole organisation is closed, in addition to public holidays."""
 
     privacy: ClassVar[str] = SYSTEM
 
@@ -48,7 +48,7 @@ class ClosingDay(Row):
 
 
 class Contact(Row):
-    """Somebody outside the reporting line to turn to."""
+    """A contact outside the reporting line."""
 
     privacy: ClassVar[str] = SYSTEM
 

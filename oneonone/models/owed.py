@@ -1,4 +1,4 @@
-"""What is owed to somebody: notices, mails, ticks of the clock, and keys of acts already done."""
+"""Notices, mails, state of the background jobs, client keys and audit events."""
 
 from __future__ import annotations
 
@@ -23,12 +23,11 @@ class NoticeQuerySet(models.QuerySet["Notice"]):
 
 
 class Notice(Row):
-    """One thing owed to one person. The unique key is the promise that it is said once.
+    """One notice to one person. The unique key ensures that each notice exists once.
 
-    ``subject`` is the id of what it is about, ``about`` somebody whom it is about where it is about no line;
-    no words of anybody are kept here. A notice may be owed ahead
-    of its time: it shows from ``owed_at`` on. ``mailed`` says that the question of a mail is settled, not
-    that there was one.
+    ``subject`` is the id of the row it is about; ``about`` is the person it is about, if it belongs to no
+    line. No text of people is stored here. A notice can be made in advance: it shows from ``owed_at`` on.
+    ``mailed`` means that it was decided whether to mail it, not that a mail was sent.
     """
 
     class Kind(models.TextChoices):
@@ -50,7 +49,7 @@ class Notice(Row):
         PROPOSAL = "proposal", _("waits for your answer")
         AGREED = "agreed", _("what one proposed is agreed to")
         DECLINED = "declined", _("what one proposed is declined")
-        THIRD_TIME = "third_time", _("unheard three times")
+        THIRD_TIME = "third_time", _("not reached three times")
         JOINED = "joined", _("the other side has joined")
         PAUSED = "paused", _("a reporting line is paused")
         RESUMED = "resumed", _("a reporting line is no longer paused")
@@ -113,9 +112,9 @@ class Mail(Row):
     A claim whose process is gone is given back, since nothing was sent. A mail that was *sending* then is
     *unknown*: it may have arrived, and is never resent.
 
-    ``subject`` and ``body`` are only used for account mail and invitations, whose text cannot be made again
-    later. Codes and links stand in it, so the body is sealed under the key-encryption key
-    (``selectors.mailtexts``); it is blanked once the mail is settled.
+    ``subject`` and ``body`` are used only for account mail and invitations, whose text cannot be composed
+    again later. The body can contain codes and links, so it is sealed with the key-encryption key
+    (``selectors.mailtexts``) and emptied once the mail is settled.
     """
 
     class State(models.TextChoices):
@@ -190,7 +189,7 @@ class Mail(Row):
 
 
 class Tick(Row):
-    """One slot of one schedule has been taken: any number of schedulers make one row."""
+    """One run of a schedule has been claimed. The unique key lets only one of several schedulers do it."""
 
     privacy: ClassVar[str] = SYSTEM
 
@@ -255,7 +254,7 @@ class Deferral(Row):
 
 
 class ClientKey(Row):
-    """An act that came with a key has been done: the same key again gets the same row back."""
+    """A client key of an act that has been done. The same key again returns the same row."""
 
     privacy: ClassVar[str] = SYSTEM
 
@@ -272,7 +271,7 @@ class ClientKey(Row):
 
 
 class AuditEvent(Row):
-    """Who did what to people, lines and settings. Never any words of a topic, note or record."""
+    """Who did what to people, lines and settings. It never contains text of a topic, note or record."""
 
     privacy: ClassVar[str] = SYSTEM
 

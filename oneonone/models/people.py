@@ -1,7 +1,7 @@
-"""People at the ends of other rows, without the hashes of their passwords: only signing in reads those.
+"""Read people together with other rows, without their password hashes.
 
-The background jobs may have a database role that cannot read the hashes (``rights``). Whatever a job reads of
-people is read through here.
+The database role of the background jobs may lack the right to read the hashes (``rights``), so jobs read
+people through this module.
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ ModelT = TypeVar("ModelT", bound=models.Model)
 
 
 def with_people(rows: QuerySet[ModelT], *paths: str) -> QuerySet[ModelT]:
-    """The rows together with the people at the ends of these paths."""
+    """The rows, with the people at these paths fetched by a join."""
     return rows.select_related(*paths).defer(*(f"{path}__password" for path in paths))
 
 
 def by_id(ids: Iterable[UUID | None]) -> dict[UUID, Person]:
-    """These people by their id, those that there are."""
+    """The existing people among these ids, by id."""
     found: dict[UUID, Person] = Person.objects.defer("password").in_bulk([pk for pk in ids if pk is not None])
     return found

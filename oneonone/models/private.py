@@ -1,4 +1,4 @@
-"""What nobody but its owner reads: margins, logbooks, ticks of preparation."""
+"""Rows that only their owner can read: private notes, logbook entries, preparation."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from .meetings import Meeting
 
 
 class MarginNote(Sealed):
-    """A note in one person's margin, at a topic or at a meeting. The unclear mark is inside the blob."""
+    """A person's private note at a topic or a meeting. The unclear mark is inside the blob."""
 
     topic = models.ForeignKey(Topic, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     meeting = models.ForeignKey(Meeting, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
@@ -37,11 +37,11 @@ class MarginNote(Sealed):
 
 
 class LogbookEntry(Sealed):
-    """One entry of a person's running log. Kind, day of the event and the bring list are inside the blob."""
+    """One entry of a person's logbook. Kind, day of the event and the bring list are inside the blob."""
 
 
 class Preparation(Sealed):
-    """What a person has read and ticked for one meeting. Nobody sees whether the other has prepared."""
+    """What a person has read and ticked for one meeting. The other side cannot see it."""
 
     meeting = models.ForeignKey(Meeting, on_delete=models.PROTECT, related_name="+")
 

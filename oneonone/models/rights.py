@@ -1,8 +1,8 @@
-"""What a database role for the background jobs may do on PostgreSQL, by table and column.
+"""The rights of a separate PostgreSQL role for the background jobs, by table and column.
 
-The jobs deal with dates, notices and mails. They read the rows that those hang on whole, shared words among
-them, but never a private row, a session, a second factor or the hash of a password or token. They change the
-columns that they have to, and nobody's account.
+The jobs handle dates, notices and mails. They may read the shared rows that these depend on, but no private
+row, session, second factor, or hash of a password or token. They may change only the columns they need, and
+no account.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from .history import KindFactor
 
 @dataclass(frozen=True)
 class Rights:
-    """What the jobs may do with a table beside reading it; ``hidden`` fields are not read either."""
+    """The rights on a table besides reading it. ``hidden`` fields may not be read."""
 
     hidden: tuple[str, ...] = ()
     insert: bool = False
@@ -35,14 +35,14 @@ class Rights:
 
 @dataclass(frozen=True)
 class Retention:
-    """What of a private table a job may delete: the columns that find it, and when its time is over."""
+    """The rows of a private table that a job may delete: the columns it may read, and the condition."""
 
     columns: tuple[str, ...]
     over: str
 
 
 READ = Rights()
-# A table that is not named here is closed to the jobs.
+# The jobs have no right on a table that is not listed.
 RIGHTS: Mapping[type[models.Model], Rights] = {
     Person: Rights(hidden=("password",)),
     Invitation: Rights(hidden=("token_hash",)),
@@ -97,7 +97,7 @@ RIGHTS: Mapping[type[models.Model], Rights] = {
     owed.Deferral: Rights(insert=True, update=("attempts", "error", "until"), delete=True),
     owed.ClientKey: Rights(delete=True),
 }
-# Weeks are kept by their Monday in UTC.
+# A week is stored as its Monday in UTC.
 RETENTION: Mapping[type[models.Model], Retention] = {
     BusyWeek: Retention(
         columns=("id", "owner_id", "week"), over="week < date_trunc('week', now() AT TIME ZONE 'UTC')::date"
@@ -106,15 +106,14 @@ RETENTION: Mapping[type[models.Model], Retention] = {
 
 
 def private_models() -> list[type[models.Model]]:
-    """The models whose rows are somebody's own."""
+    """The models with private rows."""
     return [model for model in apps.get_models() if getattr(model, "privacy", "") == PRIVATE]
 
 
 def statements(role: str, connection: Any) -> Iterator[str]:
-    """The statements that give ``role`` just what the jobs need, to be run by the owner of the tables.
+    """The statements that grant ``role`` the rights of the jobs. The owner of the tables runs them.
 
-    They may be run again, and have to be after every migration: what they gave before is taken back first,
-    with the rights on single columns.
+    Idempotent: they revoke all earlier rights first. They have to be run again after every migration.
     """
     quote = connection.ops.quote_name
     name, schema = quote(role), quote("public")
@@ -141,7 +140,7 @@ def _of_model(model: type[models.Model], rights: Rights, name: str, quote: Any) 
 
 
 def column_of(model: type[models.Model], name: str) -> str:
-    """The column in which a field is kept."""
+    """The database column of a field."""
     return next(str(field.column) for field in model._meta.concrete_fields if field.name == name)
 
 
@@ -152,5 +151,5 @@ def _of_private(table: str, retention: Retention | None, name: str, quote: Any) 
         return
     columns = ", ".join(quote(column) for column in retention.columns)
     yield f"GRANT SELECT ({columns}), DELETE ON {table} TO {name}"
-    # Restrictive: beside the policy that wants the owner named, not in place of it.
+    # Restrictive: it applies in addition to the policy that requires the owner as the reader.
     yield f"CREATE POLICY {policy} ON {table} AS RESTRICTIVE FOR DELETE TO {name} USING ({retention.over})"

@@ -1,10 +1,9 @@
-"""The second line around private rows: on PostgreSQL the database itself gives them to their owner alone.
+"""Row-level security for private rows: PostgreSQL itself gives them only to their owner.
 
-Row-level security lets a statement see the rows of the person named by the setting ``oneonone.person``, and
-nobody's while it is empty. ``as_reader`` sets it for a block, and for no longer than the transaction: a
-pooled connection carries nothing on to the next request. Whoever goes through ``.of(person)`` has it set by
-the query itself, so that nobody has to think of it; whoever goes past it sees nothing. On SQLite there is the
-first line alone.
+A statement sees the rows of the person in the setting ``oneonone.person``, and no rows while it is empty.
+``as_reader`` sets it for a block, at most until the end of the transaction, so that a pooled connection does
+not pass it to the next request. Queries through ``.of(person)`` set it themselves; other queries see nothing.
+SQLite has no row-level security; there only ``.of(person)`` protects the rows.
 """
 
 from __future__ import annotations
@@ -22,17 +21,17 @@ SETTING = "oneonone.person"
 
 @contextmanager
 def as_reader(person_id: UUID, *, using: str = DEFAULT_DB_ALIAS) -> Iterator[None]:
-    """Until the block ends, private rows of this person are there, and nobody else's.
+    """In this block statements see the private rows of this person, and of nobody else.
 
-    Blocks may stand inside each other: the reader of the outer one is set again after the inner one.
+    Blocks can be nested: after the inner block the reader of the outer one is set again.
     """
     connection = connections[using]
     if connection.vendor != "postgresql":
         yield
         return
     outermost = not connection.in_atomic_block
-    # An error in a statement ends the transaction or goes back to a savepoint around this block, and the
-    # setting goes back with it.
+    # An error in a statement rolls back the transaction or a savepoint around this block, and the setting
+    # with it.
     with transaction.atomic(using=using, savepoint=False):
         before = _set(connection, str(person_id))
         yield
@@ -41,7 +40,7 @@ def as_reader(person_id: UUID, *, using: str = DEFAULT_DB_ALIAS) -> Iterator[Non
 
 
 def _set(connection: Any, value: str) -> str:
-    """Set the reader for the rest of the transaction; the one there was, empty for none."""
+    """Set the reader for the rest of the transaction. Returns the previous one; empty for none."""
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT coalesce(current_setting(%s, true), ''), set_config(%s, %s, true)",
@@ -52,15 +51,15 @@ def _set(connection: Any, value: str) -> str:
 
 
 class ReaderLeftBehind(Exception):
-    """A connection names a reader though nobody has asked for one yet."""
+    """A connection has a reader set although no block has set one."""
 
 
 def assert_no_reader(*, using: str = DEFAULT_DB_ALIAS) -> None:
-    """Called before a request or a run of the jobs: the connection names no reader, or is given up.
+    """Check before a request or a run of the jobs that the connection has no reader.
 
-    ``as_reader`` ends with its transaction, so this never happens; were it to, the next person would be given
-    the private rows of the one before. Raises ReaderLeftBehind, and closes the connection, so that the one
-    after it begins anew. A connection that is not open yet names nobody.
+    ``as_reader`` ends with its transaction, so this should never fail. If it did, the next person would get
+    the private rows of the previous one. In that case this raises ReaderLeftBehind and closes the connection.
+    A connection that is not open yet has no reader.
     """
     connection = connections[using]
     if connection.vendor != "postgresql" or connection.connection is None:
@@ -74,7 +73,7 @@ def assert_no_reader(*, using: str = DEFAULT_DB_ALIAS) -> None:
 
 
 class RowsOf(models.QuerySet[Any]):
-    """Private rows of one person; every statement of it runs as that reader."""
+    """Private rows of one person. Every statement runs with that person as the reader."""
 
     _reader: UUID
 
@@ -101,7 +100,7 @@ class RowsOf(models.QuerySet[Any]):
             super()._fetch_all()
 
     def iterator(self, chunk_size: int | None = None) -> Iterator[Any]:
-        """As in Django, but all at once: a reader is set for no longer than a statement takes."""
+        """As in Django, but fetches all rows at once: the reader is set for a single statement."""
         with self._as_reader():
             rows = list(super().iterator(chunk_size))
         yield from rows
@@ -133,14 +132,14 @@ class RowsOf(models.QuerySet[Any]):
 
 
 class SavedAsOwner(models.Model):
-    """A private row: read again, saved and deleted as its owner."""
+    """A private row. It is saved, refreshed and deleted with its owner as the reader."""
 
     class Meta:
         abstract = True
 
     @property
     def reader_id(self) -> UUID:
-        """The person whose row it is."""
+        """The owner of the row."""
         raise NotImplementedError
 
     def save(self, *args: Any, **kwargs: Any) -> None:

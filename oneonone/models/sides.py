@@ -1,4 +1,4 @@
-"""The two sides of a line. They are relative to one line, never a role of a person."""
+"""The two sides of a line. A side belongs to one line; it is not a role of a person."""
 
 from __future__ import annotations
 

@@ -20,9 +20,9 @@ EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
 @dataclass(frozen=True)
 class Kept:
-    """What is kept of a calendar: when it was read, up to which day it reaches, how many blocks lie ahead.
+    """The stored busy times of a calendar: when it was read, its last day, and the future blocks.
 
-    ``cannot_open`` says that some of it is unreadable on this server, and the calendar has to be read again.
+    ``cannot_open``: some of them cannot be opened on this server, and the file has to be added again.
     """
 
     read_on: dt.date
@@ -38,24 +38,24 @@ def week_of(instant: dt.datetime) -> dt.date:
 
 
 def window(now: dt.datetime) -> Block:
-    """What is read of a calendar: from now to the end of the thirteenth week, in UTC."""
+    """The period that is read from a calendar: from now to the end of the thirteenth week, in UTC."""
     ends = dt.datetime.combine(week_of(now) + WEEKS * WEEK, dt.time(), tzinfo=dt.UTC)
     return now.replace(second=0, microsecond=0), ends
 
 
 def of(reader: Person, *, now: dt.datetime) -> tuple[Block, ...]:
-    """The reader's busy times that have not passed, in order. Two queries."""
+    """The reader's busy times from now on, in order. Two queries."""
     found, _cannot_open = _read(reader, now)
     return found
 
 
 def is_kept(reader: Person, *, now: dt.datetime) -> bool:
-    """Whether anything of the reader's calendar is kept for now or later."""
+    """Whether the reader has stored busy times for now or later."""
     return BusyTimes.objects.filter(owner=reader, latest_week__gte=week_of(now)).exists()
 
 
 def kept(reader: Person, *, now: dt.datetime) -> Kept | None:
-    """What is kept of the reader's calendar; None when nothing is."""
+    """The reader's stored busy times, or None."""
     row = BusyTimes.objects.filter(owner=reader, latest_week__gte=week_of(now)).first()
     if row is None:
         return None
@@ -83,7 +83,7 @@ def _instant(minutes: int) -> dt.datetime:
 
 
 def _joined(blocks: list[Block]) -> list[Block]:
-    """Blocks in order, those made one again that the end of a week had cut."""
+    """Blocks in order. Blocks that were cut at the end of a week are joined again."""
     found: list[Block] = []
     for begins, ends in blocks:
         if found and begins <= found[-1][1]:

@@ -1,4 +1,4 @@
-"""A reader's own commitments on all their lines, with what is counted rather than kept."""
+"""The commitments that a reader sees, with counts of their carries and date changes."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from oneonone.models import Carry, Commitment, Line, Meeting, Proposal, Revision
 from oneonone.models.followthrough import CommitmentCue
 from oneonone.selectors import calendar
 
-# From the second carry on the owner is asked to choose: keep, change, hand over, drop.
+# From the second carry on the owner is asked to keep, change, hand over or drop it.
 CHOICE_FROM = 2
 
 
@@ -23,11 +23,11 @@ CHOICE_FROM = 2
 class CommitmentView:
     """One commitment.
 
-    ``times_carried`` counts the meetings that were held after its date had passed and left it undone;
-    ``asks_choice`` says that the owner should now keep, change, hand over or drop it, and has not answered
-    since it was last carried; ``is_kept`` that they have, by keeping it. ``is_past`` is told by the reader's
-    calendar. ``hand_over`` is the id of the offer that waits for the other side, ``cue_on`` the
-    owner's own day, empty for anybody else. ``removed_at`` is set when its words were taken out.
+    ``times_carried`` counts the meetings held after its date that left it open. ``asks_choice``: the owner
+    should keep, change, hand over or drop it, and has not answered since the last carry. ``is_kept``: the
+    owner has kept it since the last carry. ``is_past`` is computed in the reader's zone. ``hand_over`` is the
+    id of the open offer to the other side. ``cue_on`` is the owner's reminder day; None for anybody else.
+    ``removed_at`` is set when its text was removed.
     """
 
     id: UUID
@@ -65,12 +65,12 @@ def mine(reader: Person, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
 
 
 def these(reader: Person, ids: Collection[UUID], *, now: dt.datetime) -> tuple[CommitmentView, ...]:
-    """These commitments, as far as the reader may see them, by date."""
+    """The commitments with these ids that the reader may see, by date."""
     return _views(_rows(reader).filter(pk__in=list(ids)), reader, now)
 
 
 def made_in(reader: Person, meeting: Meeting, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
-    """What was taken on in a meeting, in the order it was written down."""
+    """The commitments made in a meeting, in the order in which they were added."""
     rows = _rows(reader).filter(made_in=meeting, continues__isnull=True).order_by("created_at", "id")
     return _views(rows, reader, now)
 
@@ -78,14 +78,14 @@ def made_in(reader: Person, meeting: Meeting, *, now: dt.datetime) -> tuple[Comm
 def of_line(
     reader: Person, line: Line, ids: Collection[UUID], *, now: dt.datetime, private: bool = True
 ) -> tuple[CommitmentView, ...]:
-    """Those of these commitments that are on an open line of the reader's, by date."""
+    """The commitments with these ids on an open line of the reader, by date."""
     return _views(_rows_of(reader, line, private).filter(pk__in=list(ids)), reader, now, line=line)
 
 
 def offered(
     reader: Person, line: Line, *, now: dt.datetime, private: bool = True
 ) -> tuple[CommitmentView, ...]:
-    """What one side of an open line has typed for the other, who has not answered, by date."""
+    """The offered commitments of an open line, by date."""
     line.side_for(reader)
     waiting = Commitment.objects.filter(line=line, state=Commitment.State.OPEN, confirmed_at__isnull=True)
     ids = list(waiting.values_list("pk", flat=True))
@@ -93,7 +93,7 @@ def offered(
 
 
 def _rows_of(reader: Person, line: Line, private: bool) -> QuerySet[Commitment]:
-    """Those of one open line, for a side of it; LookupError for everybody else."""
+    """The commitments of one open line, for a side of it. LookupError for everybody else."""
     line.side_for(reader)
     rows = Commitment.objects.filter(line=line, line__ended_at__isnull=True)
     return _counted(
@@ -102,14 +102,14 @@ def _rows_of(reader: Person, line: Line, private: bool) -> QuerySet[Commitment]:
 
 
 def cue_of(reader: Person, commitment: Commitment) -> dt.date | None:
-    """The day on which the reader means to begin with it, if they have named one. Nobody else's is told."""
+    """The reader's own reminder day of a commitment, or None. Never another person's."""
     return (
         CommitmentCue.objects.filter(owner=reader, commitment=commitment).values_list("on", flat=True).first()
     )
 
 
 def _rows(reader: Person) -> QuerySet[Commitment]:
-    """What the reader may see, with the counts of ``CommitmentView``, by date."""
+    """The commitments that the reader may see, with the counts of ``CommitmentView``, by date."""
     return _counted(Commitment.objects.visible_to(reader), CommitmentCue.objects.filter(owner=reader))
 
 
@@ -144,7 +144,7 @@ def _count(rows: QuerySet[Carry] | QuerySet[Revision]) -> Coalesce:
 
 
 def _latest(rows: QuerySet[Carry] | QuerySet[Revision]) -> Subquery:
-    """When the newest of a commitment's rows was made; none where there is no row."""
+    """When the newest of a commitment's rows was made; NULL if there is none."""
     return Subquery(rows.filter(commitment=OuterRef("pk")).order_by("-at").values("at")[:1])
 
 
@@ -158,7 +158,7 @@ def _views(
 def _view(row: Commitment, line: Line, reader: Person, today: dt.date) -> CommitmentView:
     times_carried: int = row.times_carried  # type: ignore[attr-defined]  # annotated in _rows
     side = line.side_of(reader)
-    # Without an owner it waits for the side that has not joined.
+    # Without an owner it belongs to the side that has not joined.
     is_mine = row.owner_id == reader.pk or (row.owner_id is None and row.owner_side == side)
     is_open = row.state == Commitment.State.OPEN
     carried: dt.datetime | None = row.last_carried  # type: ignore[attr-defined]

@@ -1,4 +1,4 @@
-"""When something falls due next, and what fell due in a stretch of time."""
+"""When the jobs have work next, and what they did in a period."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from oneonone.models import Carry, Commitment, Line, Mail, Meeting, Notice, Orde
 from oneonone.models.followthrough import CommitmentCue
 
 UNSTARTED = (Meeting.State.PLANNED, Meeting.State.ISSUED)
-# Whoever has not said what became of a meeting is asked a day later.
+# Both are asked about an unanswered meeting a day after its start.
 ASKED_AFTER = dt.timedelta(days=1)
 # Of the last day to prepare people are reminded as it begins.
 PREPARED_IN = dt.timedelta(days=1)
@@ -21,7 +21,7 @@ PREPARED_IN = dt.timedelta(days=1)
 
 @dataclass(frozen=True)
 class Fell:
-    """What happened of itself in a stretch of time: numbers of notices by kind, orders, carries and mails."""
+    """What the jobs did in a period: numbers of notices by kind, orders, carries and mails."""
 
     notices: dict[str, int]
     orders: int
@@ -34,7 +34,7 @@ class Fell:
 
 
 def next_instant(now: dt.datetime) -> dt.datetime | None:
-    """The first instant later than ``now`` at which a job may have something to do, if any is in sight."""
+    """The first instant after ``now`` at which a job may have work, or None."""
     return min(_instants(now), default=None)
 
 
@@ -61,7 +61,7 @@ def _instants(now: dt.datetime) -> Iterator[dt.datetime]:
 
 
 def next_start(now: dt.datetime, reader: Person | None) -> dt.datetime | None:
-    """When the next unstarted meeting is to begin: the reader's, or anybody's where they have none."""
+    """The start of the reader's next unstarted meeting, or of anybody's if the reader has none."""
     ahead = Meeting.objects.filter(line__ended_at__isnull=True, state__in=UNSTARTED, starts_at__gt=now)
     own = ahead.filter(Q(line__manager=reader) | Q(line__report=reader)) if reader else ahead.none()
     for rows in (own, ahead):
@@ -78,7 +78,7 @@ def _first(rows: QuerySet, field: str, now: dt.datetime) -> Iterator[dt.datetime
 
 
 def fell(after: dt.datetime, until: dt.datetime) -> Fell:
-    """What fell due later than ``after`` and not later than ``until``, as far as it has been dealt with."""
+    """What fell due after ``after`` and up to ``until``, as far as it has been done."""
     notices = (
         Notice.objects.filter(owed_at__gt=after, owed_at__lte=until, cancelled_at__isnull=True)
         .values("kind")

@@ -1,11 +1,10 @@
-"""Times for the one-on-ones a manager owes in the coming weeks, found for all of their lines at once.
+"""Times for the one-on-ones of a manager that are due in the coming weeks, found for all lines at once.
 
-What is owed: a meeting for each line whose interval ends within the weeks asked for, unless somebody has
-confirmed a date by then. Where each could be: on days on which both work, in the working hours of both zones,
-where the manager has no other one-on-one and is not busy by their own calendar, where it was read. The
-manager's days are cut into blocks as long as the longest of these meetings, one meeting a block: so no two
-overlap, and the best answer can be found exactly, by ``cadence.place_meetings``. Best is what lies near the
-agreed day and time, on days that are not crowded.
+A meeting is due for each line whose interval ends within these weeks, unless a date is confirmed by then. It
+can be on days on which both work, in the working hours of both zones, where the manager has no other
+one-on-one and no busy time in their own calendar. The manager's days are cut into blocks as long as the
+longest of these meetings, one meeting a block. So no two meetings overlap, and ``cadence.place_meetings`` can
+find the optimum. The cost of a time is its distance from the agreed day and time, and how full its day is.
 """
 
 from __future__ import annotations
@@ -29,19 +28,19 @@ Obstacle = Literal["", "away", "busy", "meeting", "spread"]
 WEEKS = 4
 HALF_HOUR, QUARTER = dt.timedelta(minutes=30), dt.timedelta(minutes=15)
 DAY = dt.timedelta(days=1)
-# One day off the agreed one weighs as much as four hours off the agreed time, or as a day's second meeting
-# twice over. Leaving somebody out weighs more than anything else can.
+# One day off the agreed day costs as much as four hours off the agreed time, or twice as much as a second
+# meeting on a day. Leaving a line out costs more than everything else together.
 PER_DAY, PER_HALF_HOUR, CROWDING, UNPLACED = 8, 1, 4, 100_000
 
 
 @dataclass(frozen=True)
 class Proposal:
-    """A time for one line, to be accepted by itself.
+    """A proposed time for one line. Each is accepted separately.
 
-    ``due`` is the last day within the interval, ``wanted`` the agreed day and time; ``is_present`` says that
-    the meeting stands there already. ``day`` is the day on the line's clocks. ``obstacle`` is what stands
-    against the agreed time: somebody is away, the manager is busy by their own calendar, or has another
-    meeting here; else another line got it, or the day would be fuller than need be.
+    ``due`` is the last day within the interval, ``wanted`` the agreed day and time. ``is_present``: the
+    meeting is planned for this time already. ``day`` is in the line's zone. ``obstacle`` is why the agreed
+    time was not chosen: somebody is away, the manager is busy in their calendar or has another meeting here.
+    If there is no such reason, another line got the time or the day would be too full.
     """
 
     line_id: UUID
@@ -58,7 +57,7 @@ class Proposal:
 
     @property
     def time(self) -> dt.time:
-        """The time on the line's clocks."""
+        """The local time in the line's zone."""
         return cadence.local(self.starts_at, self.zone).time()
 
 
@@ -73,7 +72,7 @@ class Left:
 
 @dataclass(frozen=True)
 class Found:
-    """All proposals, earliest first. ``gap`` is by how much a better answer could be cheaper: nought."""
+    """All proposals, earliest first. ``gap`` is the distance to the optimum; 0 means it is proved optimal."""
 
     proposals: tuple[Proposal, ...]
     left: tuple[Left, ...]
@@ -83,7 +82,7 @@ class Found:
 
 @dataclass(frozen=True)
 class _Owed:
-    """One meeting that is to be placed: between which days, and where it would best be."""
+    """One meeting to place: its first and last possible day, and its wanted time."""
 
     line: Line
     row: Row
@@ -102,7 +101,7 @@ class _Owed:
 
 @dataclass(frozen=True)
 class _Block:
-    """A piece of the manager's time that takes one meeting."""
+    """A block of the manager's time, which holds one meeting."""
 
     begins: dt.datetime
     ends: dt.datetime
@@ -111,14 +110,14 @@ class _Block:
 
 @dataclass(frozen=True)
 class _Options:
-    """Where one meeting could be, by the number of the block: when exactly, and what it costs."""
+    """The possible starts of one meeting and their costs, by the number of the block."""
 
     starts: dict[int, dt.datetime]
     costs: dict[int, int]
 
 
 def find(manager: Person, *, now: dt.datetime) -> Found:
-    """Proposals for the coming four weeks, clear of the manager's other meetings and own busy times."""
+    """Proposed times in the coming four weeks, free of the manager's other meetings and busy times."""
     rows = {row.line_id: row for row in cadence_lines.below(manager, now=now, everyone=False)}
     lines = list(Line.objects.filter(pk__in=rows).select_related("manager", "report"))
     today = calendar.local_day(now, manager.zone)
@@ -181,7 +180,7 @@ def _owed(
 
 
 def _is_owed(row: Row, horizon: dt.date) -> bool:
-    """Whether the interval ends in these weeks, or has ended, and no date is confirmed by then."""
+    """Whether the interval ends before ``horizon`` or has ended, and no date is confirmed by then."""
     if row.due is None or row.due > horizon:
         return False
     keeps = max(row.due, row.today)
@@ -198,10 +197,10 @@ def _one(
 ) -> _Owed:
     due = row.due or horizon
     first = row.today + DAY
-    # Somebody past their interval is met as soon as there is room, at the latest by the horizon.
+    # An overdue meeting is placed as early as possible, at the latest on the horizon.
     last = due if due >= first else horizon
     if meeting is not None and meeting.interval is not None and meeting.nominal_date is not None:
-        # A meeting stays before the next date of its own grid.
+        # A meeting stays before the next date of its interval.
         following = calendar.rule_of(meeting.interval).next_after(meeting.nominal_date)
         last = max(first, min(last, following - DAY))
     day = last
@@ -216,7 +215,7 @@ def _one(
 
 
 def _blocks(owed: Sequence[_Owed], zone: str, today: dt.date, horizon: dt.date) -> list[_Block]:
-    """The blocks of the coming days on the manager's clocks, so that most agreed times lie inside one."""
+    """The blocks of the coming days in the manager's zone, aligned so that most agreed times fit into one."""
     longest = max((one.length for one in owed), default=HALF_HOUR)
     size = HALF_HOUR * -(-longest // HALF_HOUR)
     midnight = cadence.start_instant(today + DAY, dt.time(), zone)
@@ -235,7 +234,7 @@ def _blocks(owed: Sequence[_Owed], zone: str, today: dt.date, horizon: dt.date) 
 
 
 def _options(one: _Owed, blocks: Sequence[_Block], has: Taken) -> _Options:
-    """The blocks that suit one meeting: at its agreed time where that lies inside, else at its start."""
+    """The blocks that fit one meeting. It starts at its agreed time if possible."""
     found = _Options({}, {})
     zone = one.interval.zone
     wanted_day = calendar.local_day(one.wanted, zone)
@@ -285,7 +284,7 @@ def _proposal(one: _Owed, start: dt.datetime, has: Taken) -> Proposal:
 
 
 def _obstacle(one: _Owed, has: Taken) -> Obstacle:
-    """What stands against the agreed time of a line."""
+    """Why the agreed time of a line is not possible."""
     if not one.days.works(calendar.local_day(one.wanted, one.interval.zone)):
         return "away"
     return has.by(one.wanted, one.wanted + one.length) or "spread"

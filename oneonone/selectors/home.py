@@ -1,4 +1,4 @@
-"""The first page of a person: what comes, what they took on, what waits for them."""
+"""The page Next: coming meetings, the reader's commitments, notices and open proposals."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from oneonone.selectors import calendar, commitments, lines, notices
 from oneonone.selectors.commitments import CommitmentView
 from oneonone.selectors.notices import NoticeView
 
-# How far ahead the page looks, and how many meetings it shows though they are further off.
+# The page shows meetings of this period, and at least this many even if they are later.
 AHEAD = dt.timedelta(weeks=8)
 AT_LEAST = 3
 
 
 @dataclass(frozen=True)
 class Coming:
-    """A coming one-on-one as the reader sees it. ``phase`` is what can be done for it now.
+    """A coming one-on-one for the reader. ``phase`` says what can be done now.
 
     Phases: "under way", "today", "issued" (an order to prepare against), "collecting" (asked for topics),
     "ahead".
@@ -44,7 +44,7 @@ class Home:
 
 
 def page(reader: Person, *, now: dt.datetime) -> Home:
-    """Everything the reader's first page shows, in a constant number of queries."""
+    """The contents of the page Next, in a constant number of queries."""
     own = list(Line.objects.with_side(reader).open().values_list("pk", flat=True))
     ahead = (
         Meeting.objects.coming()
@@ -69,7 +69,7 @@ def page(reader: Person, *, now: dt.datetime) -> Home:
 
 
 def _near(each: list[Coming], *, now: dt.datetime) -> list[Coming]:
-    """Those of the next weeks, and the first few of all where there are fewer."""
+    """The meetings of the next weeks; if there are only a few, the first few of all."""
     near = [coming for coming in each if coming.starts_at <= now + AHEAD]
     return near if len(near) >= AT_LEAST else each[:AT_LEAST]
 

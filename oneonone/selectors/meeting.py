@@ -1,4 +1,4 @@
-"""A meeting under way, as one of the two sees it: where they are, what is said, what comes next."""
+"""The page of a meeting under way, for one side: the current topic, the record so far, what is next."""
 
 from __future__ import annotations
 
@@ -24,10 +24,10 @@ ARRIVING, AT_TOPIC, READING_BACK = "arriving", "topic", "reading back"
 class Live:
     """The page of a meeting under way.
 
-    ``stage`` is "arriving" until the first topic, "topic", or "reading back". ``until`` is the clock time the
-    order gives this stage. ``ahead`` are the topics not taken up yet, those in the order first. ``kept`` were
-    discussed and are kept for next time all the same. ``here`` are the lines written at this topic,
-    ``elsewhere`` those written at none.
+    ``stage`` is "arriving" (before the first topic), "topic", or "reading back". ``until`` is the planned end
+    of the stage. ``ahead`` are the topics not begun yet, those in the order first. ``kept`` are topics that
+    were discussed and are kept for next time. ``here`` are the record lines of the current topic,
+    ``elsewhere`` those of no topic.
     """
 
     head: Head
@@ -51,7 +51,7 @@ class Live:
 
     @property
     def not_reached(self) -> tuple[TopicCard, ...]:
-        """What nobody has taken up, must-discuss topics first."""
+        """The topics that were not begun, must-discuss topics first."""
         return tuple(sorted(self.ahead, key=lambda card: not card.is_must))
 
     @property
@@ -60,7 +60,7 @@ class Live:
 
 
 def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> Live:
-    """The meeting under way for ``reader``. The queries do not grow with topics or lines."""
+    """The meeting under way for ``reader``, in a constant number of queries."""
     above = page.head(reader, meeting)
     view, notes = order_view.of(reader, meeting)
     stage = _stage(meeting, view)
@@ -94,13 +94,13 @@ def of(reader: Person, meeting: Meeting, *, now: dt.datetime) -> Live:
 
 
 def _kept(reader: Person, meeting: Meeting, notes: margin.Margin) -> tuple[TopicCard, ...]:
-    """What was discussed here and is kept for next time, whether it had a box or not."""
+    """Topics that were discussed here and are kept for next time, with or without a box."""
     rows = [row for row in topic_cards.placements_of(meeting) if row.outcome == Placement.Outcome.CONTINUES]
     return topic_cards.of(reader, meeting.line, rows, notes=notes) if rows else ()
 
 
 def may_be_taken_back(meeting: Meeting) -> bool:
-    """Whether a start may still turn out to be none: no line is written, and no second topic taken up."""
+    """Whether the start may be undone: no record line is written, and no second topic has begun."""
     began = meeting.began_at
     if meeting.state != Meeting.State.UNDER_WAY or meeting.given_up_at is not None or began is None:
         return False
@@ -110,7 +110,7 @@ def may_be_taken_back(meeting: Meeting) -> bool:
 
 
 def _stage(meeting: Meeting, view: OrderView) -> str:
-    """Arriving lasts until something has been taken up or passed over."""
+    """Arriving lasts until the first topic has begun or the reading back was chosen."""
     if meeting.current_id is not None:
         return AT_TOPIC
     untouched = not any(box.topic.began for box in view.boxes)
@@ -118,7 +118,7 @@ def _stage(meeting: Meeting, view: OrderView) -> str:
 
 
 def _until(above: Head, view: OrderView, stage: str, box: Box | None) -> dt.datetime:
-    """When the order says that this stage ends; a topic without a box may last until the reading back."""
+    """The planned end of a stage. A topic without a box may last until the reading back."""
     if stage == READING_BACK:
         return above.ends_at
     if stage == ARRIVING:

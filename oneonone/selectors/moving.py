@@ -1,4 +1,4 @@
-"""What moving a meeting or calling it off would mean, before anybody does it."""
+"""Free times to which a meeting can move, and the consequences of calling it off."""
 
 from __future__ import annotations
 
@@ -25,9 +25,9 @@ REACH = dt.timedelta(days=60)
 
 @dataclass(frozen=True)
 class Offer:
-    """A time near the present one at which the reader is free, on a day on which both work.
+    """A free time of the reader near the planned one, on a day on which both work.
 
-    ``day`` and ``time`` are on the meeting's clocks.
+    ``day`` and ``time`` are in the meeting's zone.
     """
 
     starts_at: dt.datetime
@@ -37,7 +37,7 @@ class Offer:
 
 @dataclass(frozen=True)
 class Consequence:
-    """What calling a meeting off leaves behind.
+    """The consequences of calling a meeting off.
 
     ``following`` is the day of the next one, ``silence`` the days not paused from the last meeting held (or
     from the day the line began) to it, ``over`` how many of these are past the interval that both agreed;
@@ -53,7 +53,7 @@ class Consequence:
 
 @dataclass(frozen=True)
 class _Room:
-    """Between which days a meeting can move, itself not counted, and on which of them both work."""
+    """The days between which a meeting can move (exclusive), and on which of them both work."""
 
     after: dt.date
     before: dt.date
@@ -68,12 +68,12 @@ def offers(reader: Person, meeting: Meeting, *, now: dt.datetime) -> tuple[Offer
 def offers_for(
     reader: Person, meetings: Sequence[Meeting], *, now: dt.datetime
 ) -> dict[UUID, tuple[Offer, ...]]:
-    """The nearest free times, one a day, before the next date of the interval; queries do not grow.
+    """The nearest free times, one a day, before the next date of the interval. Constant number of queries.
 
-    The days are those nearest to the present one on which both work, that one among them. On each it is the
-    same time of day, or where the reader has something else then the nearest half hour that is free and in
-    the working hours of both zones. What the reader has is told by their own other meetings and calendar
-    alone: what the other side has is theirs.
+    The days are the nearest ones on which both work, the planned day included. The time is the planned time
+    of day. If the reader is not free then, it is the nearest free half hour in the working hours of both
+    zones. Only the reader's own meetings and calendar are considered, because the result would otherwise
+    reveal when the other side is busy.
     """
     if not meetings:
         return {}
@@ -142,7 +142,7 @@ def _next_grid_day(meeting: Meeting, days: cadence.Workdays) -> dt.date | None:
 
 
 def _free_on(day: dt.date, meeting: Meeting, has: Taken, now: dt.datetime) -> dt.datetime | None:
-    """The start on a day that is nearest to the present time of day; none where the day is full."""
+    """The free start on a day that is nearest to the planned time of day; None if the day is full."""
     length = dt.timedelta(minutes=meeting.minutes)
     usual = cadence.start_instant(day, cadence.local(meeting.starts_at, meeting.zone).time(), meeting.zone)
     zones = {meeting.zone, *(person.zone for person in (meeting.line.manager, meeting.line.report) if person)}
@@ -162,7 +162,7 @@ def _free_on(day: dt.date, meeting: Meeting, has: Taken, now: dt.datetime) -> dt
 def _may_start(
     start: dt.datetime, length: dt.timedelta, meeting: Meeting, has: Taken, now: dt.datetime
 ) -> bool:
-    """Whether it could begin then, and would not lie in its own present time."""
+    """Whether the meeting can begin then. Its planned time itself does not count as free."""
     own_end = meeting.starts_at + length
     return (
         start > now
@@ -172,12 +172,12 @@ def _may_start(
 
 
 def start_of(day: dt.date, time: dt.time, zone: str) -> dt.datetime:
-    """The instant of a day and a clock time in a zone; a time that the clocks skip moves forward."""
+    """The instant of a local day and time in a zone. A time skipped by a clock change moves forward."""
     return cadence.start_instant(day, time, zone)
 
 
 def if_called_off(meeting: Meeting, *, now: dt.datetime) -> Consequence:
-    """What there would be instead of this meeting."""
+    """The consequences of calling this meeting off now."""
     line = meeting.line
     last = coming.last_held(line, before=meeting)
     held = last.held_on if last is not None else None
@@ -193,14 +193,14 @@ def if_called_off(meeting: Meeting, *, now: dt.datetime) -> Consequence:
 
 
 def _past(then: cadence.Standing, day: dt.date | None) -> int:
-    """The days past the interval; of a line that never met those since its first one ended."""
+    """The days past the interval; for a line that never met, the days since its first interval ended."""
     if then.kind == "never met" and then.due is not None and day is not None:
         return max(0, (day - then.due).days)
     return then.days if then.kind == "over" else 0
 
 
 def _standing_on(line: Line, held: dt.date | None, day: dt.date) -> cadence.Standing:
-    """How the line would stand on a day with no other meeting held before it."""
+    """The line's standing on ``day`` if no other meeting is held before it."""
     agreed = [
         cadence.Agreement(interval.effective_from, calendar.rule_of(interval))
         for interval in calendar.intervals_of(line)

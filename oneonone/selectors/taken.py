@@ -1,4 +1,4 @@
-"""What a person's time is taken by already, for their own eyes: other one-on-ones, and their own calendar."""
+"""When a person is not free: other one-on-ones and their own calendar. Only for that person."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ HOURS = (dt.time(8), dt.time(18))
 
 
 class Taken:
-    """Times that are taken: busy ones of the person's own calendar, and those of other one-on-ones."""
+    """Busy times of the person's own calendar, and times of other one-on-ones."""
 
     def __init__(self, busy: Iterable[Span], met: Iterable[Span]) -> None:
         self._busy, self._met = apart(busy), apart(met)
@@ -29,14 +29,14 @@ class Taken:
         self._met_until = [ends for _begins, ends in self._met]
 
     def by(self, begins: dt.datetime, ends: dt.datetime) -> By:
-        """What takes some of the time between two instants; nothing when all of it is free."""
+        """Why the time between two instants is not free; empty if it is free."""
         if _overlaps(self._busy, self._busy_until, begins, ends):
             return "busy"
         return "meeting" if _overlaps(self._met, self._met_until, begins, ends) else ""
 
 
 def of(person: Person, *, now: dt.datetime, without: Collection[UUID] = ()) -> Taken:
-    """What is ahead of a person, times that are only proposed among it. Four queries.
+    """The future times of a person, proposed ones included. Four queries.
 
     The meetings ``without`` are not counted.
     """
@@ -59,7 +59,7 @@ def of(person: Person, *, now: dt.datetime, without: Collection[UUID] = ()) -> T
 
 
 def apart(spans: Iterable[Span]) -> list[Span]:
-    """Spans in order, those that overlap made one: so their ends are in order too."""
+    """Spans in order, overlapping ones merged, so that their ends are in order too."""
     found: list[Span] = []
     for begins, ends in sorted(spans):
         if found and begins < found[-1][1]:

@@ -1,4 +1,4 @@
-"""Proposed times that wait for an answer: another time for a meeting, or an extra one."""
+"""Open proposals of another time for a meeting, or of an extra meeting."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ MOVED_ON = Q(kind=Proposal.Kind.TIME) & (
 
 @dataclass(frozen=True)
 class WaitingTime:
-    """One proposed time, open and still possible. ``was`` is the meeting's present one, none for an extra."""
+    """An open proposal that is still possible. ``was`` is the meeting's time; None for an extra meeting."""
 
     id: UUID
     kind: str
@@ -36,12 +36,12 @@ class WaitingTime:
 
 
 def open_ones() -> QuerySet[Proposal]:
-    """All that nobody has answered, whether or not an answer would still be in time."""
+    """All open proposals of a time, outdated ones included."""
     return Proposal.objects.filter(kind__in=KINDS, state=Proposal.State.OPEN)
 
 
 def waiting(reader: Person, *, now: dt.datetime, line: Line | None = None) -> tuple[WaitingTime, ...]:
-    """Those on the reader's open lines, or on one of them, the ones that wait for the reader first."""
+    """Proposals on the reader's open lines, or on one line. Those that wait for the reader come first."""
     lines = Line.objects.with_side(reader).open()
     rows = _in_time(now).filter(line__in=lines if line is None else lines.filter(pk=line.pk))
     return tuple(sorted((as_seen(row, reader) for row in rows), key=lambda seen: seen.by_you))
@@ -50,7 +50,7 @@ def waiting(reader: Person, *, now: dt.datetime, line: Line | None = None) -> tu
 def at_meetings(
     reader: Person, meetings: Sequence[Meeting], *, now: dt.datetime
 ) -> dict[UUID, tuple[WaitingTime, ...]]:
-    """The other time that is proposed for each of these meetings of the reader's, where one is."""
+    """The proposed other time of each of these meetings of the reader that has one."""
     rows = _in_time(now).filter(meeting__in=[meeting.pk for meeting in meetings])
     return {row.meeting_id: (as_seen(row, reader),) for row in rows if row.meeting_id is not None}
 
@@ -78,7 +78,7 @@ def as_seen(proposal: Proposal, reader: Person) -> WaitingTime:
 
 
 def start_of(proposal: Proposal) -> dt.datetime:
-    """The instant of the proposed local time, by the clocks as they are known now."""
+    """The instant of the proposed local time, with the time zone rules of today."""
     said = proposal.payload
     day, time = dt.date.fromisoformat(said["day"]), dt.time.fromisoformat(said["time"])
     return cadence.start_instant(day, time, said["zone"])

@@ -1,4 +1,4 @@
-"""Busy times from somebody's own calendar: kept sealed, replaced by the next file, gone once they passed."""
+"""Busy times from a person's own calendar: stored sealed, replaced by the next file, deleted when past."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ from oneonone.services import keys
 
 @transaction.atomic
 def replace(*, blocks: Sequence[Block], actor: Person, now: dt.datetime, today: dt.date) -> BusyTimes:
-    """Keep these busy times of ``actor`` in place of all that were kept: begins and ends, to the minute.
+    """Replace the stored busy times of ``actor`` with these: start and end, to the minute.
 
-    Blocks are in UTC and in order. What has passed, and what lies beyond the thirteenth week, is left out.
+    ``blocks`` are in UTC and in order. Past blocks, and those after the thirteenth week, are left out.
     """
     _alone(actor)
     _forget(actor)
@@ -33,7 +33,7 @@ def replace(*, blocks: Sequence[Block], actor: Person, now: dt.datetime, today: 
 
 
 def _by_week(blocks: Sequence[Block]) -> defaultdict[dt.date, list[list[int]]]:
-    """Begins and ends as minutes since 1970, each block cut where a week ends."""
+    """Starts and ends in minutes since 1970; a block is cut at the end of a week."""
     found: defaultdict[dt.date, list[list[int]]] = defaultdict(list)
     for begins, ends in blocks:
         while begins < ends:
@@ -46,13 +46,13 @@ def _by_week(blocks: Sequence[Block]) -> defaultdict[dt.date, list[list[int]]]:
 
 @transaction.atomic
 def remove(*, actor: Person, now: dt.datetime) -> None:
-    """Keep nothing of ``actor``'s calendar. Without any, nothing happens."""
+    """Delete everything stored of ``actor``'s calendar. Idempotent."""
     _alone(actor)
     _forget(actor)
 
 
 def _alone(person: Person) -> None:
-    """Two files sent at once are taken one after the other; a transaction of SQLite is alone by itself."""
+    """Lock the person, so that two files sent at once are stored in turn. SQLite transactions lock anyway."""
     Person.objects.select_for_update(no_key=True).get(pk=person.pk)
 
 
@@ -62,7 +62,7 @@ def _forget(owner: Person) -> None:
 
 
 def forget_past(now: dt.datetime) -> int:
-    """Delete the weeks that have passed, of everybody, without looking into them; how many rows went."""
+    """Delete everybody's past weeks without reading their contents. Returns the number of rows."""
     present, gone = week_of(now), 0
     for row in with_people(BusyTimes.objects.filter(oldest_week__lt=present), "owner"):
         with transaction.atomic():

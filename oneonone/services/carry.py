@@ -1,7 +1,7 @@
-"""Undone commitments come back by themselves: each one that was open at a meeting appears at the next.
+"""Carry open commitments automatically from one meeting to the next.
 
-A carry is a row, unique for a commitment and the meeting it left. Its cause and the date then stand on it, so
-how often a commitment was carried is counted, never kept: ``Carry.objects.counted()``.
+A carry is a row, unique for a commitment and the meeting it left. It stores its cause and the commitment's
+date at that time. How often a commitment was carried is counted from the rows: ``Carry.objects.counted()``.
 """
 
 from __future__ import annotations
@@ -81,8 +81,8 @@ def due(now: dt.datetime) -> QuerySet[Meeting]:
 def carry(*, meeting: Meeting, now: dt.datetime) -> bool:
     """Carry the open commitments of a meeting that is over to the line's earliest coming meeting.
 
-    The original date stays. False when another process was first. Where no meeting is coming the carry waits
-    for one; on a line that has ended it stays with the owner.
+    Returns False if another process has claimed the meeting. The original date of a commitment stays. Without
+    a coming meeting the carry has no target yet; on an ended line it never gets one.
     """
     carried = carry_all(meetings=[meeting], now=now)
     meeting.refresh_from_db()
@@ -164,9 +164,9 @@ def _parameters(ids: list[UUID], now: dt.datetime) -> list[Any]:
 
 @transaction.atomic
 def recount(*, meeting: Meeting, now: dt.datetime) -> int:
-    """A meeting that had been given up was held after all: its carries count like those of any closed one.
+    """Count the carries of a given-up meeting that turned out to be held like those of a closed one.
 
-    Returns how many changed. A meeting whose commitments have not been carried yet is left to the job.
+    Returns how many changed. Does nothing if the job has not carried the commitments yet.
     """
     if meeting.state != Meeting.State.CLOSED or meeting.carried_at is None:
         return 0

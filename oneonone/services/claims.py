@@ -1,4 +1,4 @@
-"""Whether a meeting was held: closed, said afterwards by either side, denied, or given up unanswered."""
+"""Whether a meeting was held: it is closed, or a side says afterwards that it was or was not held."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def hold(
 
 
 def _date_given_back(meeting: Meeting, day: dt.date, now: dt.datetime) -> dict[str, object]:
-    """Columns that free the date of a meeting held so early that its date still lies ahead and stands."""
+    """Columns that make an early meeting an extra one, if its regular date is still in the future."""
     left = calendar.date_left(meeting, held_on=day)
     if left is None or left <= calendar.local_day(now, meeting.zone):
         return {}
@@ -61,9 +61,9 @@ def _date_given_back(meeting: Meeting, day: dt.date, now: dt.datetime) -> dict[s
 
 
 def _record_at(meeting: Meeting, day: dt.date, now: dt.datetime) -> dt.datetime:
-    """When the record is due: counted from the day it was really held, or from when that was said.
+    """When the record is due, counted from the day it was held or from the day that was said, if later.
 
-    Whoever met on paper says so afterwards, and has the same time to write it up.
+    So a meeting that is entered afterwards leaves the same time to write its record.
     """
     local = meeting.starts_at.astimezone(ZoneInfo(meeting.zone))
     counted = max(day, calendar.local_day(now, meeting.zone))
@@ -84,19 +84,20 @@ def we_met(
 ) -> Meeting:
     """Say that the two met on ``day`` without the page.
 
-    With a meeting it is that one, moved to that day; without, an extra one. ``discussed`` are the ids of the
-    placements that were heard, also those that a meeting not held gave up or the coming one has; the others
-    are kept. Refused: a day ahead, or before the line began.
+    ``meeting`` is the planned meeting that it was, which is moved to that day; None makes an extra one.
+    ``discussed`` are the ids of the placements that were discussed; they may belong to a meeting that was not
+    held or to the coming one. All others are kept for next time. Refused: a day in the future, or before the
+    line began.
     """
     earlier = once.result(actor=actor, client_key=client_key, act="claims.we_met", model=Meeting)
     if earlier is not None:
         return earlier
     if day > today:
-        raise PastDate(field="day", accepted=_("Today or a day that has passed."))
+        raise PastDate(field="day", accepted=_("Today or an earlier day."))
     if day < line.starts_on:
         raise OutOfRange(
             field="day",
-            accepted=_("A day since the line began, %(day)s.") % {"day": line.starts_on.isoformat()},
+            accepted=_("%(day)s, when the line began, or a later day.") % {"day": line.starts_on.isoformat()},
         )
     side = line.side_for(actor)
     lock_line(line)
@@ -126,7 +127,7 @@ def we_met(
 def say(
     *, meeting: Meeting, side: Side, held: bool, day: dt.date | None, actor: Person, now: dt.datetime
 ) -> HeldClaim:
-    """One side's word on whether it was held. A no from the other side makes it not held for a lead."""
+    """Store one side's answer to whether a meeting was held. After one *no* a lead sees it as not held."""
     if meeting.state != Meeting.State.CLOSED:
         raise NotNow
     said, _made = HeldClaim.objects.update_or_create(
@@ -140,10 +141,10 @@ def say(
 
 @transaction.atomic
 def give_up(*, meeting: Meeting, now: dt.datetime) -> Meeting:
-    """Nobody answered, and the next invitation falls due.
+    """Give up a meeting of which nobody has said whether it was held.
 
-    A meeting that was never started becomes *not held*, which "we met" can still reverse. One left under
-    way stays so, and gives up its undecided topics and open commitments.
+    A meeting that was never started becomes *not held*; ``we_met`` can still reverse that. A meeting left
+    under way keeps its state and releases its undecided topics and open commitments.
     """
     lock_line(meeting.line)
     placing.let_go(meeting=meeting, now=now)
@@ -157,9 +158,9 @@ def give_up(*, meeting: Meeting, now: dt.datetime) -> Meeting:
 
 
 def nearest_for(*, line: Line, day: dt.date) -> tuple[Meeting | None, bool]:
-    """The meeting that "we met on ``day``" most likely was, and whether yes is the likelier answer.
+    """The planned meeting nearest to ``day``, and whether it is likely the one that was held.
 
-    Yes is offered when the day is nearer to it than half an interval.
+    It is likely if the two days are less than half an interval apart.
     """
     candidates = line.meetings.filter(state__in=(*UNSTARTED, Meeting.State.UNDER_WAY, Meeting.State.NOT_HELD))
     planned = {calendar.local_day(one.starts_at, one.zone): one for one in candidates.order_by("-starts_at")}

@@ -1,4 +1,4 @@
-"""The next meeting of a line, which exists without anyone making it."""
+"""The next meeting of a line, which is made automatically from the interval."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ LOOK_AGAIN = dt.timedelta(hours=1)
 
 @transaction.atomic
 def ensure(*, line: Line, now: dt.datetime) -> Meeting | None:
-    """The line's next meeting that lies ahead, made from the interval if there is none.
+    """Return the line's next future meeting. Make it from the interval if there is none.
 
     None when the line has ended, is paused without an end, or both people are away for all the dates there
     are. Of several processes that find none, one makes it and the others get it.
@@ -107,7 +107,7 @@ def starts_and_instants(instants: cadence.Instants) -> dict[str, dt.datetime]:
 
 
 def instants_at(meeting: Meeting, *, day: dt.date, time: dt.time) -> cadence.Instants:
-    """The instants of a meeting at another local time, in the notice its interval asks for."""
+    """The instants of a meeting at another local time, with the notice periods of its interval."""
     interval = meeting.interval or calendar.in_force(calendar.intervals_of(meeting.line), day)
     if interval is None:
         raise LookupError("a line with meetings and no interval")
@@ -122,7 +122,7 @@ def instants_at(meeting: Meeting, *, day: dt.date, time: dt.time) -> cadence.Ins
 
 
 def instants_from(meeting: Meeting, starts_at: dt.datetime) -> cadence.Instants:
-    """The same at another instant, by the clock of the zone it was agreed in."""
+    """The instants of a meeting at another start, computed in the meeting's time zone."""
     local = starts_at.astimezone(ZoneInfo(meeting.zone))
     return instants_at(meeting, day=local.date(), time=local.time())
 
@@ -130,7 +130,7 @@ def instants_from(meeting: Meeting, starts_at: dt.datetime) -> cadence.Instants:
 def outside_the_interval(
     line: Line, *, day: dt.date, time: dt.time | None, minutes: int | None, now: dt.datetime
 ) -> Meeting:
-    """A meeting of its own, not stored yet; what is not given is as the interval of that day has it."""
+    """An extra meeting, not stored yet. Values not given come from the interval of that day."""
     interval = calendar.in_force(calendar.intervals_of(line), day)
     if interval is None:
         raise NotNow
@@ -154,10 +154,11 @@ def outside_the_interval(
 
 @transaction.atomic
 def refresh(*, line: Line, now: dt.datetime) -> None:
-    """Compute the coming meetings' instants again after something they depend on has changed.
+    """Compute the instants of the coming meetings again after something they depend on has changed.
 
-    A meeting that nobody has been invited to, moved or confirmed yet also takes the date that the grid gives
-    now, the next one where its own is skipped; any other keeps its day. What has passed stands still.
+    A meeting that nobody has confirmed, and that both have not been invited to yet, also takes the date that
+    the interval gives now, or the next one if its own is skipped. Any other meeting keeps its day. Instants
+    in the past do not change.
     """
     for meeting in line.meetings.coming().filter(starts_at__gt=now).select_related("interval"):
         meeting.line = line
@@ -171,9 +172,9 @@ def refresh(*, line: Line, now: dt.datetime) -> None:
 
 
 def _given_now(meeting: Meeting, *, now: dt.datetime) -> cadence.Occurrence | None:
-    """The date of the grid that a meeting has now if nobody has agreed to its day yet, else None.
+    """The date that the interval gives a meeting now; None if somebody has confirmed its day.
 
-    Only the line's last one can take another than its own: the next date is the next meeting's.
+    Only the line's last meeting can take another date: for others, the next date belongs to the next meeting.
     """
     line, interval, nominal = meeting.line, meeting.interval, meeting.nominal_date
     if interval is None or nominal is None or meeting.invited_at or meeting.confirmed_at:
@@ -187,7 +188,7 @@ def _given_now(meeting: Meeting, *, now: dt.datetime) -> cadence.Occurrence | No
 
 
 def _date_of(interval: Interval, nominal: dt.date) -> dict[str, object]:
-    """The columns that say which date of a grid a meeting is."""
+    """The columns that say which date of an interval a meeting is."""
     return {"nominal_date": nominal, "occurrence_key": f"{interval.pk}:{nominal.isoformat()}"}
 
 
@@ -198,10 +199,10 @@ def write_instants(
     now: dt.datetime,
     date: dict[str, object] | None = None,
 ) -> None:
-    """Store a meeting's instants; those that have already fired stay as they were.
+    """Store a meeting's instants, except those that have fired already.
 
-    ``date`` are columns that say which date of the grid it is, if that changes too. A start that changes is a
-    new version of the schedule, for notices and for calendars.
+    ``date`` holds the columns of the interval's date if that changes too. A changed start raises the version
+    of the schedule, for notices and calendars.
     """
     values: dict[str, object] = {**starts_and_instants(instants), **(date or {})}
     if meeting.invited_at is not None:
@@ -214,7 +215,7 @@ def write_instants(
     raised = {"seq": F("seq") + 1}
     if "starts_at" in changed:
         raised |= {name: F(name) + 1 for name in ("schedule_version", "calendar_sequence")}
-    # A start that somebody has moved since it was read is theirs, with the instants that came with it.
+    # If somebody has moved the meeting since it was read, their start and its instants stay.
     still_there = Meeting.objects.filter(pk=meeting.pk, schedule_version=meeting.schedule_version)
     still_there.update(**changed, **raised)
     meeting.refresh_from_db()
@@ -222,10 +223,10 @@ def write_instants(
 
 @transaction.atomic
 def follow_interval(*, line: Line, actor: Person, now: dt.datetime) -> Meeting | None:
-    """Give the coming meeting the date, length and place of the interval in force; the meeting, if it moved.
+    """Give the coming meeting the date, length and place of the interval in force.
 
-    It stays the same meeting, with its topics. One that somebody has confirmed keeps its day, and the
-    interval's dates begin after it.
+    Returns the meeting if it moved. The row and its topics stay. A meeting that somebody has confirmed keeps
+    its day, and the interval's dates begin after it.
     """
     meeting, interval = calendar.not_agreed_to(line, now=now), calendar.grid_of(line, now=now)
     if meeting is None or interval is None:
@@ -250,7 +251,7 @@ def follow_interval(*, line: Line, actor: Person, now: dt.datetime) -> Meeting |
     if instants.start != before:
         changes |= {name: F(name) + 1 for name in ("schedule_version", "calendar_sequence")}
     touch(meeting, states=(Meeting.State.PLANNED,), **changes)
-    # A start set for a topic may lie past the end now.
+    # The start set for a topic may be past the end now.
     meeting.placements.filter(pinned_minute__gte=meeting.minutes).update(pinned_minute=None)
     if instants.start == before:
         return None
@@ -261,9 +262,9 @@ def follow_interval(*, line: Line, actor: Person, now: dt.datetime) -> Meeting |
 
 
 def asked_anew(meeting: Meeting, instants: cadence.Instants, *, now: dt.datetime) -> dict[str, object]:
-    """What becomes of the invitation of a meeting that gets another start.
+    """The invitation columns of a meeting that gets another start.
 
-    Where its moment lies ahead again, both are asked again then; else it stays as it went out.
+    If the new invitation time is in the future, both are asked again then. Otherwise the invitation stays.
     """
     if instants.invite > now:
         return {"invite_at": instants.invite, "invited_at": None}
@@ -271,7 +272,7 @@ def asked_anew(meeting: Meeting, instants: cadence.Instants, *, now: dt.datetime
 
 
 def leave_interval(*, line: Line, interval: Interval, now: dt.datetime) -> None:
-    """Let meetings that somebody confirmed under an interval go by the one in force; they keep their days."""
+    """Attach confirmed meetings of an old interval to the interval in force. They keep their days."""
     following = calendar.grid_of(line, now=now)
     if following is None:
         return
@@ -282,7 +283,7 @@ def leave_interval(*, line: Line, interval: Interval, now: dt.datetime) -> None:
 
 
 def refresh_lines_of(*, person: Person, now: dt.datetime) -> None:
-    """After a person's week, holidays, days away or zone have changed: compute their lines' dates again."""
+    """Compute a person's lines' dates again after a change of week, holidays, days away or zone."""
     lines = Line.objects.open().filter(Q(manager=person) | Q(report=person))
     for line in lines.select_related("manager", "report"):
         refresh(line=line, now=now)
@@ -290,7 +291,7 @@ def refresh_lines_of(*, person: Person, now: dt.datetime) -> None:
 
 @transaction.atomic
 def leave_out_paused(*, line: Line, pause: Pause, actor: Person, now: dt.datetime) -> None:
-    """Call off the coming meetings that a new pause covers, and make the one after it."""
+    """Call off the coming meetings that a new pause covers, and make the first one after it."""
     for meeting in line.meetings.coming().exclude(state=Meeting.State.UNDER_WAY):
         if pause.covers(calendar.local_day(meeting.starts_at, meeting.zone)):
             rest(meeting=meeting, actor=actor, now=now)
@@ -303,10 +304,10 @@ def leave_out_paused(*, line: Line, pause: Pause, actor: Person, now: dt.datetim
 def take_back_in(
     *, line: Line, left_out_at: Collection[dt.datetime], actor: Person, now: dt.datetime
 ) -> None:
-    """Plan again the meetings that pauses made at these instants had called off, as far as they lie ahead.
+    """Plan again the future meetings that were called off by pauses made at these instants.
 
-    They are the same meetings as before; their topics come back to the earliest, and their commitments have
-    not been carried.
+    The rows are the same as before. Undecided topics go to the earliest meeting, and the carries that the
+    calling off made are deleted.
     """
     again = line.meetings.filter(
         state=Meeting.State.CALLED_OFF, called_off_at__in=left_out_at, starts_at__gt=now
@@ -331,7 +332,7 @@ def take_back_in(
 
 
 def rest(*, meeting: Meeting, actor: Person | None, now: dt.datetime) -> None:
-    """Take a meeting that has not begun off the calendar; its topics and commitments live on."""
+    """Call off a meeting that has not begun, without a notice. Its topics and commitments are kept."""
     placing.let_go(meeting=meeting, now=now)
     touch(
         meeting,

@@ -1,4 +1,4 @@
-"""Commitments: taken on, confirmed or declined, done or dropped."""
+"""Commitments: take on, confirm, decline, mark as done, drop, reopen."""
 
 from __future__ import annotations
 
@@ -33,12 +33,12 @@ def take_on(
     cue_on: dt.date | None = None,
     client_key: UUID | None = None,
 ) -> Commitment:
-    """Write down who does what by when, and how both will know.
+    """Store who does what by when, and how both will know.
 
-    Typed for oneself it counts at once; typed for the other side it is *offered* until they confirm it.
-    ``cue_on`` is one's own day to begin, as ``duedates.set_cue`` takes it.
-    Made in a meeting it also becomes a line of that record. Refused: no action, a date in the past or more
-    than five years ahead, a line that has ended, a meeting whose record can no longer be written.
+    A commitment typed for the actor's own side counts at once. One typed for the other side is *offered*
+    until they confirm it. ``cue_on`` is the actor's own reminder day, as in ``duedates.set_cue``. With a
+    ``meeting`` the commitment is also a line of its record. Refused: no action, a date in the past or more
+    than five years ahead, a line that has ended, a meeting whose record can no longer be changed.
     """
     earlier = once.result(actor=actor, client_key=client_key, act="commitments.take_on", model=Commitment)
     if earlier is not None:
@@ -65,7 +65,7 @@ def take_on(
         confirmed_at=now if owner_side == side else None,
         made_in=meeting,
         created_at=now,
-        # An offered one is not reminded of before its owner has confirmed it.
+        # There is no reminder of an offered commitment before its owner has confirmed it.
         remind_at=reminders.before_date(owner, date, now=now) if owner_side == side else None,
     )
     commitment.save(force_insert=True)
@@ -92,7 +92,7 @@ def _offer(commitment: Commitment, owner: Person, now: dt.datetime) -> None:
 
 @transaction.atomic
 def confirm(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commitment:
-    """The owner takes on what the other side typed for them. Confirmed twice, the first time stays."""
+    """Confirm a commitment that the other side typed for the owner. Idempotent."""
     duedates.check_owner(commitment, actor)
     changed = Commitment.objects.filter(
         pk=commitment.pk, state=Commitment.State.OPEN, confirmed_at__isnull=True
@@ -111,14 +111,14 @@ def confirm(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commi
 
 @transaction.atomic
 def decline(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commitment:
-    """The owner does not take on what was typed for them. Refused once it is confirmed."""
+    """Decline an offered commitment. Refused once it is confirmed."""
     duedates.check_owner(commitment, actor)
     return _settle(commitment, Commitment.State.DROPPED, actor, now, cause="declined", offered=True)
 
 
 @transaction.atomic
 def withdraw(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commitment:
-    """Whoever typed it for the other side takes the offer back. Refused once it is confirmed."""
+    """Withdraw an offer. Refused: for anybody but its author, and once it is confirmed."""
     if commitment.author_id != actor.pk:
         raise NotAllowed
     return _settle(commitment, Commitment.State.DROPPED, actor, now, cause="withdrawn", offered=True)
@@ -126,23 +126,23 @@ def withdraw(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Comm
 
 @transaction.atomic
 def done(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commitment:
-    """The owner says it is done; saying so of an offered one confirms it as well."""
+    """Mark a commitment as done. An offered one is confirmed by that as well."""
     duedates.check_owner(commitment, actor)
     return _settle(commitment, Commitment.State.DONE, actor, now, cause="")
 
 
 @transaction.atomic
 def drop(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commitment:
-    """The owner will not do it. No reason is asked for here: reasons are the owner's own, in their plan."""
+    """Drop a commitment. No reason is asked for: reasons are private, in the owner's plan."""
     duedates.check_owner(commitment, actor)
     return _settle(commitment, Commitment.State.DROPPED, actor, now, cause="dropped")
 
 
 @transaction.atomic
 def reopen(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commitment:
-    """Undo *done* or *dropped*, for a slip of the hand.
+    """Undo *done* or *dropped*.
 
-    Refused when it ended another way or by somebody else, and when the line has ended.
+    Refused: a commitment that ended another way or by somebody else, and a line that has ended.
     """
     duedates.check_owner(commitment, actor)
     if not commitment.line.is_open or commitment.settled_cause in ("declined", "withdrawn"):
@@ -167,9 +167,9 @@ def reopen(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commit
 
 @transaction.atomic
 def adopt(*, line: Line, side: Side, person: Person, now: dt.datetime) -> int:
-    """Somebody invited has joined: what was typed for their side is now offered to them.
+    """Offer to a person who has joined the commitments that were typed for their side.
 
-    Returns how many commitments that are.
+    Returns how many.
     """
     waiting = Commitment.objects.filter(line=line, owner_side=side, owner__isnull=True)
     offered = list(waiting.filter(state=Commitment.State.OPEN).select_related("line"))
@@ -188,7 +188,7 @@ def _settle(
     cause: str,
     offered: bool = False,
 ) -> Commitment:
-    """End an open commitment; the same end said twice changes nothing the second time."""
+    """End an open commitment. Idempotent for the same end."""
     rows = Commitment.objects.filter(pk=commitment.pk, state=Commitment.State.OPEN)
     changes: dict[str, object] = {}
     if offered:
@@ -215,7 +215,7 @@ def _settle(
 
 
 def close_questions(*, commitment: Commitment, now: dt.datetime) -> None:
-    """What is settled is neither asked about nor reminded of: its notices and open proposals end."""
+    """End the notices, reminders and open proposals of a commitment that is settled."""
     notices.cancel(kind=Notice.Kind.OFFERED, subject=commitment.pk, now=now)
     notices.cancel(kind=Notice.Kind.COMMITMENT, subject=commitment.pk, now=now)
     notices.cancel(kind=Notice.Kind.CHOICE, subject=commitment.pk, now=now)

@@ -1,4 +1,4 @@
-"""The dates of a commitment: whether its owner will make it, another one, and the day they mean to begin."""
+"""The dates of a commitment: forecast, new date, and the owner's own reminder day."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ FURTHEST_YEARS = 5
 
 
 def check_date(date: dt.date, *, actor: Person, now: dt.datetime) -> None:
-    """Refuse a date before today, on the calendar of whoever types it, and one that can only be a slip."""
+    """Refuse a date before today in the actor's zone, and one so far ahead that it must be a typing error."""
     today = calendar.local_day(now, actor.zone)
     if date < today:
         raise PastDate(field="date", accepted=_("Today, %(day)s, or later.") % {"day": today.isoformat()})
@@ -32,7 +32,7 @@ def check_date(date: dt.date, *, actor: Person, now: dt.datetime) -> None:
 
 @transaction.atomic
 def forecast(*, commitment: Commitment, value: str, actor: Person, now: dt.datetime) -> Commitment:
-    """The owner says whether the date will be made or may slip."""
+    """Set whether the owner expects to meet the date."""
     check_owner(commitment, actor)
     if value not in Commitment.Forecast.values:
         raise OutOfRange(field="forecast", accepted=_("Will make the date, or may slip."))
@@ -57,10 +57,10 @@ def change_date(
     reason: str = "",
     basis: str = "",
 ) -> Commitment:
-    """Move the date the owner works towards; the original one stays, and each change is kept.
+    """Change the current date. The original date stays, and each change is stored as a Revision.
 
     ``reason`` and ``basis`` (what makes the new date likely) are shared with the other side. Refused: a date
-    in the past or the present one, and a commitment that has changed since ``version`` was read.
+    in the past, the current date, and a commitment that has changed since ``version`` was read.
     """
     check_owner(commitment, actor)
     if commitment.state != Commitment.State.OPEN:
@@ -68,7 +68,7 @@ def change_date(
     check_date(date, actor=actor, now=now)
     before = commitment.current_date
     if date == before:
-        raise OutOfRange(field="date", accepted=_("A date other than the present one."))
+        raise OutOfRange(field="date", accepted=_("A different date."))
     shared = {
         "reason": one_line(reason, field="reason", most=200, required=False),
         "basis": one_line(basis, field="basis", most=200, required=False),
@@ -79,7 +79,7 @@ def change_date(
         current_date=date,
         forecast=Commitment.Forecast.WILL_MAKE,
         remind_at=reminders.before_date(actor, date, now=now),
-        # A date of one's own choosing is a yes to what was offered.
+        # Choosing a date confirms an offered commitment.
         confirmed_at=commitment.confirmed_at or now,
         version=F("version") + 1,
     )
@@ -93,9 +93,9 @@ def change_date(
 
 @transaction.atomic
 def keep(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commitment:
-    """The owner answers the choice after a carry: it stays as it is, with its date.
+    """Keep a carried commitment as it is, with its date.
 
-    Nothing is asked again before it is carried once more. Refused: one that is not open.
+    The owner is not asked again before the next carry. Refused: a commitment that is not open.
     """
     check_owner(commitment, actor)
     changed = Commitment.objects.filter(pk=commitment.pk, state=Commitment.State.OPEN).update(
@@ -110,9 +110,9 @@ def keep(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Commitme
 
 @transaction.atomic
 def set_cue(*, commitment: Commitment, on: dt.date | None, actor: Person, now: dt.datetime) -> None:
-    """The owner's own day on which they mean to begin, or none.
+    """Set the owner's reminder day, or delete it with None.
 
-    Nobody else sees it; a reminder comes that day. Refused: a day in the past.
+    Nobody else sees it. Refused: a day in the past.
     """
     check_owner(commitment, actor)
     if on is None:
@@ -129,7 +129,7 @@ def set_cue(*, commitment: Commitment, on: dt.date | None, actor: Person, now: d
 
 
 def remind_of_cue(*, commitment: Commitment, actor: Person, now: dt.datetime) -> None:
-    """Remind the owner again on the day they named, for a commitment that is open again, if it lies ahead."""
+    """Set the owner's reminder again for a reopened commitment, if its day is in the future."""
     today = calendar.local_day(now, actor.zone)
     cue = CommitmentCue.objects.filter(commitment=commitment, owner=actor, on__gt=today).first()
     if cue is not None:
@@ -137,12 +137,12 @@ def remind_of_cue(*, commitment: Commitment, actor: Person, now: dt.datetime) ->
 
 
 def check_owner(commitment: Commitment, actor: Person) -> None:
-    """Only the owner answers for a commitment, in its line or after it has ended."""
+    """Refuse everybody but the owner. The owner keeps this right after the line has ended."""
     if commitment.owner_id != actor.pk:
         raise NotAllowed
 
 
 def touch(commitment: Commitment) -> None:
-    """Wake the pages of a meeting under way on its line."""
+    """Update open pages of a meeting under way on the commitment's line."""
     for meeting in commitment.line.meetings.filter(state=Meeting.State.UNDER_WAY):
         record.touch(meeting)

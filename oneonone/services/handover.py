@@ -1,4 +1,4 @@
-"""A commitment handed over: its owner offers it, and the other side takes it by accepting."""
+"""Hand a commitment over: the owner offers it, and the other side accepts or declines."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ from oneonone.services.refusals import NotAllowed, NotNow
 
 @transaction.atomic
 def offer(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Proposal:
-    """Ask the other side to take a commitment over. Until they answer it stays with its owner.
+    """Ask the other side to take a commitment over. It stays with its owner until they accept.
 
-    Refused: somebody else's commitment, one that is not open or not yet confirmed, a line that has ended,
-    and a second offer while one waits.
+    Refused: somebody else's commitment, one that is not open or not confirmed, a line that has ended, and a
+    second offer while one is open.
     """
     if commitment.owner_id != actor.pk:
         raise NotAllowed
@@ -60,9 +60,9 @@ def offer(*, commitment: Commitment, actor: Person, now: dt.datetime) -> Proposa
 
 @transaction.atomic
 def accept(*, proposal: Proposal, actor: Person, now: dt.datetime) -> Commitment:
-    """The other side takes it over: the old row ends as *handed over*, and theirs goes on with both dates.
+    """Take a commitment over: the old row ends as *handed over*, and a new row continues with both dates.
 
-    Returns the new commitment. Refused: an offer that no longer waits, or of something no longer open.
+    Returns the new commitment. Refused: an offer or a commitment that is not open.
     """
     old = proposal.commitment
     if old is None:
@@ -101,7 +101,7 @@ def accept(*, proposal: Proposal, actor: Person, now: dt.datetime) -> Commitment
 
 @transaction.atomic
 def decline(*, proposal: Proposal, actor: Person, now: dt.datetime) -> Proposal:
-    """The other side leaves it where it is."""
+    """Decline to take a commitment over."""
     _answer(proposal, Proposal.State.DECLINED, actor, now)
     _wake(proposal)
     return proposal
@@ -109,7 +109,7 @@ def decline(*, proposal: Proposal, actor: Person, now: dt.datetime) -> Proposal:
 
 @transaction.atomic
 def withdraw(*, proposal: Proposal, actor: Person, now: dt.datetime) -> Proposal:
-    """Whoever offered it keeps it after all."""
+    """Take the offer back. Refused: for anybody but its author."""
     proposals.take_back(proposal=proposal, actor=actor, now=now)
     _wake(proposal)
     return proposal

@@ -1,4 +1,4 @@
-"""One meeting's life: invited to, moved, called off, started, gone through, closed."""
+"""One meeting: invite, move, call off, plan an extra one, start, go through its topics, close."""
 
 from __future__ import annotations
 
@@ -26,10 +26,10 @@ from .transitions import UNSTARTED, touch
 
 @transaction.atomic
 def invite(*, meeting: Meeting, actor: Person | None, words: str, now: dt.datetime) -> Meeting:
-    """Ask both sides for topics: the manager's invitation, by hand or by itself at its time (no actor).
+    """Ask both sides for topics. ``actor`` is the manager, or None for the automatic invitation.
 
-    Words of the manager's own are shown in the app and never mailed. An invitation that goes out again by
-    itself, for a date it was moved to, keeps them.
+    ``words`` is the manager's own message. It is shown in the app and never mailed. An automatic invitation
+    that goes out again after a move keeps it.
     """
     changes: dict[str, object] = {"invited_at": now, "invited_by": actor}
     if actor is not None:
@@ -47,11 +47,11 @@ def invite(*, meeting: Meeting, actor: Person | None, words: str, now: dt.dateti
 
 @transaction.atomic
 def move(*, meeting: Meeting, starts_at: dt.datetime, actor: Person, now: dt.datetime) -> Meeting:
-    """Move a meeting that has not started. It stays the same meeting, with all that belongs to it.
+    """Move a meeting that has not started. The row and everything that refers to it stay.
 
-    Refused: a time in the past, the same time, a day on or past the next date of the interval. Moved so far
-    that its issue lies ahead again, it is planned once more, with the old order kept, and gathers topics
-    anew: the moments are those of the new date.
+    Refused: a time in the past, the same time, a day on or past the next date of the interval. If the issue
+    time of the new date is in the future, the meeting goes back to *planned*: it collects topics again, its
+    instants are those of the new date, and the order issued before is kept.
     """
     check_move(meeting=meeting, starts_at=starts_at, now=now)
     before = meeting.starts_at
@@ -70,7 +70,7 @@ def move(*, meeting: Meeting, starts_at: dt.datetime, actor: Person, now: dt.dat
     changes |= {"invited_at": None} if again else coming.asked_anew(meeting, instants, now=now)
     touch(meeting, states=UNSTARTED, **changes)
     if again:
-        # Nothing is late for an order that is still to be issued.
+        # No topic is late for an order that is not issued yet.
         placing.nothing_is_late(meeting=meeting, now=now)
     Move.objects.create(meeting=meeting, from_start=before, to_start=starts_at, by=actor, at=now)
     placing.gather(line=meeting.line, now=now)
@@ -83,9 +83,9 @@ def check_move(*, meeting: Meeting, starts_at: dt.datetime, now: dt.datetime) ->
     if meeting.state not in UNSTARTED:
         raise NotNow
     if starts_at <= now:
-        raise PastDate(field="day", accepted=_("A time that lies ahead."))
+        raise PastDate(field="day", accepted=_("A time in the future."))
     if starts_at == meeting.starts_at:
-        raise OutOfRange(field="day", accepted=_("A time other than the present one."))
+        raise OutOfRange(field="day", accepted=_("A different time."))
     day = calendar.local_day(starts_at, meeting.zone)
     following = calendar.next_day(meeting)
     if following is not None and day >= following:
@@ -126,7 +126,7 @@ def extra(
     now: dt.datetime,
     client_key: UUID | None = None,
 ) -> Meeting:
-    """Plan a meeting outside the interval, in the line's zone. Held, it ends the silence; the grid stays.
+    """Plan an extra meeting, in the line's zone. If it is held, the silence ends; the interval's dates stay.
 
     Refused: a time that has passed, and fewer than 10 or more than 240 minutes.
     """
@@ -151,14 +151,15 @@ def check_extra(*, starts_at: dt.datetime, minutes: int, now: dt.datetime) -> No
             accepted=_("From %(least)d to %(most)d minutes.") % {"least": SHORTEST, "most": LONGEST},
         )
     if starts_at <= now:
-        raise PastDate(field="day", accepted=_("A time that lies ahead."))
+        raise PastDate(field="day", accepted=_("A time in the future."))
 
 
 @transaction.atomic
 def start(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting:
-    """Begin. An order that was never issued is issued by it; anything else under way is in the way.
+    """Start a meeting. An order that was not issued yet is issued first.
 
-    Of two who start it at once both have what they wanted: the second start changes nothing.
+    Idempotent: starting a meeting that is under way changes nothing. Refused: while another meeting of the
+    line is under way.
     """
     if meeting.state == Meeting.State.UNDER_WAY:
         return meeting
@@ -192,12 +193,12 @@ def go_on(
     now: dt.datetime,
     version: int | None = None,
 ) -> Meeting:
-    """Leave the running topic, and take up ``to``, or the reading back when there is none.
+    """Leave the current topic and begin ``to``, or the reading back if ``to`` is None.
 
     ``continues`` keeps the topic that is left for next time although it was discussed. ``version`` is the
-    meeting's as its page was read, so that of two who press at once only one goes on; the other has what they
-    wanted if they pressed for the same. Refused: a topic of another meeting, one that is done already, and a
-    step to elsewhere from where the meeting no longer is.
+    meeting's version when the page was read: if two people press at once, only the first step is made, and
+    the second succeeds without a change if it asked for the same topic. Refused: a topic of another meeting,
+    a topic that is decided already, and a second step to a different topic.
     """
     if meeting.state != Meeting.State.UNDER_WAY:
         raise NotNow
@@ -224,16 +225,16 @@ def go_on(
         waiting = Placement.objects.filter(pk=to.pk, outcome=Placement.Outcome.UNDECIDED)
         waiting.filter(began_at__isnull=True).update(began_at=now, minutes_planned=planned)
         if not waiting.exists():
-            # Withdrawn or parked since it was read: as the running topic it could never be left again.
+            # Withdrawn or parked since it was read. As the current topic it could not be left again.
             raise NotNow
     meeting.refresh_from_db()
     return meeting
 
 
 def _gone_on_already(meeting: Meeting, *, to: Placement | None, continues: bool) -> Meeting:
-    """The other side went on first. That is no refusal for whoever pressed for the same.
+    """Handle a step after the other side made one first. The same step is accepted without a change.
 
-    What one of the two wanted kept for next time is kept. Refused: where the meeting is somewhere else.
+    If either of the two asked to keep the topic for next time, it is kept. Refused: a different step.
     """
     if meeting.current_id != (None if to is None else to.pk):
         raise MovedOn
@@ -248,10 +249,10 @@ def _gone_on_already(meeting: Meeting, *, to: Placement | None, continues: bool)
 
 @transaction.atomic
 def close(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting:
-    """Close a meeting under way: held on the day it really began.
+    """Close a meeting under way. It was held on the day on which it began.
 
-    The topic that was running counts as discussed; what was never taken up is kept for next time; the record
-    is kept by reference; the next meeting is made if it is missing. Closed twice, the first time stays.
+    The current topic counts as discussed. Topics that were not begun are kept for next time. A snapshot of
+    the record is stored, and the next meeting is made if there is none. Idempotent.
     """
     lock_line(meeting.line)
     # Holds the row: whoever goes on in the same moment is seen here, or is told that it is closed.

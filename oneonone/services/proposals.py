@@ -1,4 +1,4 @@
-"""How a proposal is asked and ends, whatever it is about: once, and its notices with it."""
+"""The end of a proposal of any kind, and its notices."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from oneonone.models.owed import Notice
 from . import notices
 from .refusals import NotAllowed, NotNow
 
-# A yes to these moves or plans a meeting, and is told with its new time.
+# Accepting these moves or plans a meeting; the notice about that meeting is the answer.
 TOLD_BY_THE_MEETING = (Proposal.Kind.TIME, Proposal.Kind.EXTRA)
 
 
@@ -23,10 +23,10 @@ def end(
     now: dt.datetime,
     answered_otherwise: bool = False,
 ) -> None:
-    """Keep how it ended, and who said so; whoever proposed it is told of a yes or no.
+    """End a proposal, store who ended it, and notify its author of the answer.
 
-    With ``answered_otherwise`` they hear of it by something else, such as a proposal in return. Refused: one
-    that has ended already, and a yes or no of anybody but the side that was asked.
+    ``answered_otherwise``: no notice, because the author gets another one, such as a counter-proposal.
+    Refused: a proposal that is not open, and an answer by anybody but the side that was asked.
     """
     answers = state in (Proposal.State.ACCEPTED, Proposal.State.DECLINED)
     if answers and (by is None or by.pk == proposal.by_id or proposal.line.side_of(by) is None):
@@ -43,7 +43,7 @@ def end(
 
 
 def _tell(proposal: Proposal, now: dt.datetime) -> None:
-    """Owe the answer to whoever proposed it."""
+    """Owe the author a notice of the answer."""
     kind = None
     if proposal.state == Proposal.State.DECLINED:
         kind = Notice.Kind.DECLINED
@@ -64,7 +64,7 @@ def _tell(proposal: Proposal, now: dt.datetime) -> None:
 
 
 def take_back(*, proposal: Proposal, actor: Person, now: dt.datetime) -> None:
-    """Whoever proposed it asks no more. Refused: for anybody else."""
+    """Withdraw an open proposal. Refused: for anybody but its author."""
     if proposal.by_id != actor.pk:
         raise NotAllowed
     end(proposal=proposal, state=Proposal.State.WITHDRAWN, by=actor, now=now)

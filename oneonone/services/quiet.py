@@ -1,4 +1,4 @@
-"""Quiet hours: the part of a person's day, by their own clocks, in which no mail is sent to them."""
+"""Quiet hours: the part of a person's local day in which no mail is sent to them."""
 
 from __future__ import annotations
 
@@ -10,18 +10,18 @@ from oneonone import cadence
 
 
 def is_quiet(person: Person, instant: dt.datetime) -> bool:
-    """Whether an instant falls in the person's quiet hours. Equal ends mean that there are none."""
+    """Whether an instant is in the person's quiet hours. Equal ends mean that there are none."""
     clock = instant.astimezone(ZoneInfo(person.zone)).time()
     return cadence.is_quiet(clock, (person.quiet_from, person.quiet_to))
 
 
 def after_quiet(person: Person, instant: dt.datetime) -> dt.datetime:
-    """The instant itself, or the end of the quiet hours that it falls in."""
+    """The instant, or the end of the quiet hours if it is in them."""
     if not is_quiet(person, instant):
         return instant
     local = instant.astimezone(ZoneInfo(person.zone))
     day = local.date()
     if local.time() >= person.quiet_to:
         day += dt.timedelta(days=1)
-    # A clock change can put the wanted time before the instant: quiet is never shorter than it was.
+    # At a clock change the computed time can be before the instant; never return an earlier one.
     return max(instant, cadence.start_instant(day, person.quiet_to, person.zone))

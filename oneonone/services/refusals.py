@@ -1,4 +1,4 @@
-"""What the domain refuses, in constant texts. The edge turns them into pages once."""
+"""Refusals of the domain, with constant texts. The web layer turns them into pages."""
 
 from __future__ import annotations
 
@@ -67,13 +67,13 @@ class AlreadyStarted(NotNow):
 
 
 class MovedOn(NotNow):
-    """Of two who went on at once, the other went somewhere else first."""
+    """Two people pressed at once, and the other one chose a different topic first."""
 
-    text = _("The meeting had just gone on. This is where it is now.")
+    text = _("The other side has just gone on. This page shows where you are now.")
 
 
 class NotAllowed(Refusal):
-    """Visible, but not yours to change."""
+    """The row is visible to the actor, but only somebody else may change it."""
 
     text = _("Only the other side can change this.")
 
@@ -100,7 +100,7 @@ class Stale(Refusal):
 
 
 class NotYourself(Refusal):
-    """An act of administrators on somebody, tried on oneself."""
+    """An act of administrators on another account, tried on the actor's own."""
 
     text = _("You cannot do this to your own account.")
     accepted = _("Ask another administrator.")

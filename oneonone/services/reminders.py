@@ -1,4 +1,4 @@
-"""When a person is reminded of a commitment: days on the person's own calendar, instants in UTC."""
+"""When a person is reminded of a commitment. Days are in the person's zone, instants in UTC."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ MIDNIGHT = dt.time(0)
 def before_date(owner: Person | None, date: dt.date, *, now: dt.datetime) -> dt.datetime | None:
     """The start of the owner's last working day before ``date``.
 
-    None when there is no owner with an account, or when that day has begun already: whoever takes something
-    on today for tomorrow needs no reminder of it.
+    None if the owner has no account, or if that day has begun already: a commitment made today for tomorrow
+    needs no reminder.
     """
     if owner is None:
         return None
@@ -27,5 +27,5 @@ def before_date(owner: Person | None, date: dt.date, *, now: dt.datetime) -> dt.
 
 
 def on_day(owner: Person, day: dt.date) -> dt.datetime:
-    """The instant at which ``day`` begins where the owner is. Quiet hours are kept by the mail."""
+    """The instant at which ``day`` begins in the owner's zone. Quiet hours are applied when mail is sent."""
     return cadence.start_instant(day, MIDNIGHT, owner.zone)

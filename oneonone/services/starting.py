@@ -1,4 +1,4 @@
-"""A start that is taken back: the meeting had not begun after all."""
+"""Undo the start of a meeting."""
 
 from __future__ import annotations
 
@@ -21,13 +21,13 @@ from .transitions import touch
 
 @transaction.atomic
 def take_back(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting:
-    """Put a meeting that was started back to what it was before.
+    """Put a meeting that was started back to its state before the start.
 
-    An order that starting issued is withdrawn, and so is every version made since; topics added since stay.
-    Pressed by both, the second time changes nothing. Refused once a line is written or a second topic taken
-    up (design: the cycle, 4).
+    If the start issued the order, that version is withdrawn, as is every version since. Topics added since
+    the start stay. Idempotent. Refused once a record line is written or a second topic has begun (design: the
+    cycle, 4).
     """
-    # Holds the row: whoever writes a line or goes on in the same moment waits, or is seen here.
+    # Locks the row: a concurrent line or step waits, or is seen here.
     order_versions.touch(meeting=meeting)
     meeting.refresh_from_db()
     if meeting.state in (Meeting.State.PLANNED, Meeting.State.ISSUED):
@@ -46,7 +46,7 @@ def take_back(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting:
         states=(Meeting.State.UNDER_WAY,),
         state=Meeting.State.PLANNED if started else Meeting.State.ISSUED,
         issued_at=None if started else meeting.issued_at,
-        # Starting confirmed it, if nobody had before.
+        # The start confirmed the date if nobody had confirmed it before.
         confirmed_at=None if meeting.confirmed_at == began else meeting.confirmed_at,
         began_at=None,
         current=None,
@@ -61,7 +61,7 @@ def take_back(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Meeting:
 
 
 def _place_what_was_added(meeting: Meeting, began: dt.datetime, *, actor: Person, now: dt.datetime) -> None:
-    """Topics added since the start ask for their place in the order that stands again."""
+    """Place the topics that were added since the start, as late topics of the order before it."""
     asked = Proposal.objects.filter(meeting=meeting, kind=Proposal.Kind.LATE_TOPIC)
     added = meeting.placements.filter(
         outcome=Placement.Outcome.UNDECIDED, is_late=True, added_at__gte=began

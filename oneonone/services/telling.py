@@ -1,4 +1,4 @@
-"""What is owed to the sides of a line about one of its meetings."""
+"""Notices about a meeting, owed to the sides of its line."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ def both(
     at_once: bool = False,
     was: dt.datetime | None = None,
 ) -> None:
-    """Owe a notice about a meeting to each side that has joined, and is not the one who did it (``but``).
+    """Owe a notice about a meeting to each side that has joined, except to ``but``, who did the act.
 
-    ``at_once`` asks for a mail outside the day's digest, which is granted when the meeting is near, or was so
-    before it moved from ``was``.
+    ``at_once`` asks for a mail outside the day's digest. That is done only if the meeting is near, or was
+    near before it moved from ``was``.
     """
     near = min(meeting.starts_at, was or meeting.starts_at) - now <= notices.AT_ONCE_WITHIN
     sides = (meeting.line.manager_id, meeting.line.report_id)

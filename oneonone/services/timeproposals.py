@@ -1,8 +1,8 @@
-"""A time that one side proposes and the other answers: another or an earlier one, or an extra meeting.
+"""Proposals of another time or of an extra meeting, which the other side answers.
 
-Either side can move a meeting in one step; whoever would rather be answered first proposes. One proposal of
-a time waits at a meeting, and one of an extra meeting on a line: a new one of the same side takes the place
-of the old, and one of the other side is an answer to it.
+Either side can also move a meeting directly. A meeting has at most one open proposal of a time, and a line at
+most one of an extra meeting. A new proposal by the same side replaces the open one; a proposal by the other
+side declines it.
 """
 
 from __future__ import annotations
@@ -28,9 +28,9 @@ OPEN, LAPSED = Proposal.State.OPEN, Proposal.State.LAPSED
 
 @transaction.atomic
 def propose(*, meeting: Meeting, day: dt.date, time: dt.time, actor: Person, now: dt.datetime) -> Proposal:
-    """Ask the other side for another time, on the meeting's clocks. Until they answer it stays where it is.
+    """Ask the other side for another time, in the meeting's zone. The meeting stays until they answer.
 
-    Refused is what moving it there would be, and asking somebody who has not joined.
+    Refused: what ``meetings.move`` refuses, and a line whose other side has not joined.
     """
     starts_at = cadence.start_instant(day, time, meeting.zone)
     meetings.check_move(meeting=meeting, starts_at=starts_at, now=now)
@@ -60,9 +60,9 @@ def propose_extra(
     now: dt.datetime,
     client_key: UUID | None = None,
 ) -> Proposal:
-    """Ask the other side for a meeting outside the interval, in the line's zone.
+    """Ask the other side for an extra meeting, in the line's zone.
 
-    Refused: a time that has passed, fewer than 10 or more than 240 minutes, and asking somebody who has not
+    Refused: a time in the past, fewer than 10 or more than 240 minutes, and a line whose other side has not
     joined.
     """
     act = "timeproposals.extra"
@@ -87,7 +87,7 @@ def propose_extra(
 
 
 def _payload(day: dt.date, time: dt.time, zone: str, minutes: int) -> dict[str, str | int]:
-    """The local time, which stays when the rules of the clocks change."""
+    """The proposed local time. It stays the same if the rules of the time zone change."""
     return {"day": day.isoformat(), "time": time.isoformat(), "zone": zone, "minutes": minutes}
 
 
@@ -98,7 +98,9 @@ def _ask(proposal: Proposal, *, earlier: Q, actor: Person, now: dt.datetime) -> 
     if not line.is_open:
         raise NotNow
     if other is None:
-        raise NotNow(field="day", accepted=_("The other side has not joined yet: decide it yourself."))
+        raise NotNow(
+            field="day", accepted=_("The other side has not joined yet, so you can decide it yourself.")
+        )
     for waiting in line.proposals.filter(earlier, kind=proposal.kind, state=OPEN):
         mine = waiting.by_id == actor.pk
         state = Proposal.State.WITHDRAWN if mine else Proposal.State.DECLINED
@@ -108,7 +110,7 @@ def _ask(proposal: Proposal, *, earlier: Q, actor: Person, now: dt.datetime) -> 
         with transaction.atomic():
             proposal.save(force_insert=True)
     except IntegrityError:
-        # The other side's was there first; the page shows it now.
+        # The other side proposed first; the page shows that proposal now.
         raise NotNow from None
     about = proposal.meeting or coming.earliest(line)
     notices.owe(
@@ -126,10 +128,10 @@ def _ask(proposal: Proposal, *, earlier: Q, actor: Person, now: dt.datetime) -> 
 
 @transaction.atomic
 def answer(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime) -> Meeting | None:
-    """The other side's yes or no. A yes moves the meeting, or plans the extra one, which is returned.
+    """Accept or decline a proposed time. Accepting moves the meeting or plans the extra one, and returns it.
 
-    Refused: an own proposal, one that no longer waits, and one that has been overtaken: the meeting has
-    moved since, has begun or was called off, or the time has passed.
+    Refused: the actor's own proposal, one that is not open, and one that is outdated: the meeting has moved,
+    begun or been called off since, or the time has passed.
     """
     line = proposal.line
     if proposal.kind not in timeproposals.KINDS or not line.is_open:
@@ -158,7 +160,7 @@ def answer(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime)
 
 @transaction.atomic
 def withdraw(*, proposal: Proposal, actor: Person, now: dt.datetime) -> Proposal:
-    """Whoever proposed it asks no more."""
+    """Take a proposal back. Refused: for anybody but its author."""
     if proposal.kind not in timeproposals.KINDS:
         raise NotNow
     proposals.take_back(proposal=proposal, actor=actor, now=now)
@@ -166,13 +168,13 @@ def withdraw(*, proposal: Proposal, actor: Person, now: dt.datetime) -> Proposal
 
 
 def to_lapse(now: dt.datetime) -> QuerySet[Proposal]:
-    """Proposed times that can no longer be: passed, or of a meeting that has moved or begun since."""
+    """Open proposals of times that have passed, or of meetings that have moved or begun since."""
     overtaken = Q(lapses_at__lte=now) | timeproposals.MOVED_ON
     return timeproposals.open_ones().filter(overtaken).order_by("at", "id")
 
 
 def lapse(proposal: Proposal, now: dt.datetime) -> None:
-    """Nobody has answered in time."""
+    """End a proposal that was not answered in time."""
     proposals.end(proposal=proposal, state=LAPSED, by=None, now=now)
 
 

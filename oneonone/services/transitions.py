@@ -1,4 +1,4 @@
-"""From one state of a meeting to the next: the only way to its row."""
+"""State transitions of a meeting. All of them go through ``touch``."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ UNSTARTED = (Meeting.State.PLANNED, Meeting.State.ISSUED)
 
 
 def touch(meeting: Meeting, *, states: Collection[str], **changes: object) -> Meeting:
-    """Change a meeting if it is still in one of ``states``; the transition's only way to the row.
+    """Change a meeting by a conditional update, if it is still in one of ``states``.
 
-    Raises NotNow when somebody else was first. The counter that wakes open pages rises with it.
+    Raises NotNow otherwise. Also raises ``seq``, by which open pages notice a change.
     """
     changed = Meeting.objects.filter(pk=meeting.pk, state__in=states).update(
         **changes, seq=F("seq") + 1, version=F("version") + 1

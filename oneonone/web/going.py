@@ -1,4 +1,4 @@
-"""Where an act leads to: back to the page it was done from, and never off the server."""
+"""Redirects after an act: back to the page it came from, and only to paths of this server."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ from oneonone.selectors import coming
 
 
 def back(request: HttpRequest, otherwise: str) -> HttpResponseRedirect:
-    """To the path in the field ``next`` when it is one of ours, else to ``otherwise``."""
+    """Redirect to the path in the field ``next`` if it is a path of this server, else to ``otherwise``."""
     return redirect(back_path(request, otherwise))
 
 
 def back_path(request: HttpRequest, otherwise: str) -> str:
-    """The same as a path. A whole address, even one of ours, is not taken: the host may be forged.
+    """The path that ``back`` redirects to. A full URL is refused, because its host may be forged.
 
-    Where both are one page and only ``otherwise`` names a place on it, that place is gone to.
+    If both paths are the same page and only ``otherwise`` has a fragment, the fragment is used.
     """
     asked = request.POST.get("next") or request.GET.get("next") or ""
     if asked and otherwise.startswith(f"{asked}#"):
@@ -31,23 +31,23 @@ def back_path(request: HttpRequest, otherwise: str) -> str:
 
 
 def back_at(request: HttpRequest, topic_id: UUID, otherwise: str) -> HttpResponseRedirect:
-    """As ``back``, to the topic on that page, unless the path names a place on it already."""
+    """As ``back``, with the topic as the fragment, unless the path has a fragment already."""
     path = back_path(request, otherwise)
     return redirect(path if "#" in path else f"{path}#topic-{topic_id}")
 
 
 def order_path(meeting: Meeting) -> str:
-    """The page of a meeting, at its order."""
+    """The page of a meeting, scrolled to its order."""
     return f"{agenda_path(meeting)}#order"
 
 
 def agenda_path(meeting: Meeting, topic_id: UUID | None = None) -> str:
-    """The page of a meeting, at one of its topics."""
+    """The page of a meeting, scrolled to one of its topics if one is named."""
     page = reverse("meeting", args=[meeting.pk])
     return f"{page}#topic-{topic_id}" if topic_id else page
 
 
 def line_path(line: Line, topic_id: UUID | None = None) -> str:
-    """The agenda that the line is getting ready for, or the line's page when nothing is coming."""
+    """The agenda of the line's coming meeting, or the line's page if there is none."""
     meeting = coming.earliest(line) if line.is_open else None
     return agenda_path(meeting, topic_id) if meeting else reverse("line", args=[line.pk])

@@ -1,4 +1,4 @@
-"""A record's topics with what became of each in words."""
+"""The topics of a record, with the outcome of each in words."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from oneonone.web.forms.record import LineForm
 
 @dataclass(frozen=True)
 class TopicRow:
-    """A topic that was taken up, with its phrases."""
+    """A topic that was discussed, with its phrases."""
 
     record: TopicRecord
     about: str
@@ -22,7 +22,7 @@ class TopicRow:
 
 
 def topics(page: RecordView) -> tuple[TopicRow, ...]:
-    """The topics of a record, in its order."""
+    """The topics of a record, in the record's order."""
     return tuple(
         TopicRow(
             record=record,

@@ -17,7 +17,7 @@ UNPROCESSABLE = 422
 
 @contextmanager
 def at(*forms: BaseForm) -> Iterator[None]:
-    """Turn a refusal in the body into an error of the form that has its field, which keeps what was typed.
+    """Turn a refusal raised in the body into an error at its field. The form keeps what was typed.
 
     The form is shown again, with status 422::
 
@@ -27,7 +27,7 @@ def at(*forms: BaseForm) -> Iterator[None]:
                 return redirect(...)
         return render(request, "...", {"form": form}, status=refused.status(form))
 
-    A refusal about a field that no form has is about the whole of the first one.
+    If no form has the field, the error is a non-field error of the first form.
     """
     try:
         yield
@@ -39,7 +39,7 @@ def at(*forms: BaseForm) -> Iterator[None]:
 
 @contextmanager
 def told(request: HttpRequest) -> Iterator[None]:
-    """Turn a refusal in the body into a message on the next page, for acts that have no form of their own."""
+    """Turn a refusal raised in the body into a message on the next page, for acts without a form."""
     try:
         yield
     except Refusal as refusal:
@@ -47,5 +47,5 @@ def told(request: HttpRequest) -> Iterator[None]:
 
 
 def status(*forms: BaseForm) -> int:
-    """The status of a page that shows these forms: 422 when one was sent and refused, else 200."""
+    """The status of a page that shows these forms: 422 if one was submitted and refused, else 200."""
     return UNPROCESSABLE if any(form.is_bound and form.errors for form in forms) else 200

@@ -1,4 +1,4 @@
-"""What was sent with a request."""
+"""The form data of a request."""
 
 from __future__ import annotations
 
@@ -6,5 +6,5 @@ from django.http import HttpRequest, QueryDict
 
 
 def form_data(request: HttpRequest) -> QueryDict | None:
-    """The data of a form that was sent, even an empty one; None when a page is only looked at."""
+    """The data of a submitted form, even an empty one; None for a GET."""
     return request.POST if request.method == "POST" else None

@@ -1,4 +1,4 @@
-"""Edits made on an older version: both texts are shown, and the same form saves again on the newer one."""
+"""Edits of an outdated version: both texts are shown, and the form then saves on the current version."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ STATUS = 412
 
 @dataclass(frozen=True)
 class Texts:
-    """What was typed, and what is kept now. Either may be private, so neither shows in its ``repr``."""
+    """The text that was typed, and the text stored now. Either may be private, so ``repr`` shows neither."""
 
     yours: str = field(repr=False)
     theirs: str = field(repr=False)
@@ -25,7 +25,7 @@ def texts(request: HttpRequest, refusal: Stale, field: str) -> Texts:
 
 
 def sent_again(request: HttpRequest, refusal: Stale, counter: str = "version") -> QueryDict:
-    """What was sent, as an edit of the version that is kept now."""
+    """The submitted data, as an edit of the version stored now."""
     data = request.POST.copy()
     data[counter] = str(refusal.version)
     return data

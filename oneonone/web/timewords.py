@@ -1,4 +1,4 @@
-"""Why a time is proposed, in one sentence. It tells that somebody is busy, never by what."""
+"""Why a time is proposed, in one sentence. It may say that somebody is busy, but not with what."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ def why(one: Proposal) -> str:
     if one.reason == "as agreed":
         return _("The agreed day and time.")
     if one.reason == "overdue":
-        return _("The interval has ended: among the first times that are free.")
+        return _("Overdue: one of the first free times.")
     if one.reason == "other time":
         return {
             "busy": _("The agreed day; at the agreed time you are busy in your calendar."),
             "meeting": _("The agreed day; at the agreed time you have another one-on-one."),
-        }.get(one.obstacle, _("The agreed day; the agreed time is for another one of these."))
+        }.get(one.obstacle, _("The agreed day; the agreed time goes to another one-on-one in this list."))
     near = {"day": date_format(one.wanted, _("l j F"))}
     return {
         "away": _("Near %(day)s, on which one of you does not work."),

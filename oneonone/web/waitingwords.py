@@ -1,4 +1,4 @@
-"""What waits for somebody's answer, in a sentence, with what a yes would do."""
+"""Proposals that wait for an answer, in sentences, with the effect of each answer."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ Kind = Proposal.Kind
 
 @dataclass(frozen=True)
 class WaitingRow:
-    """One proposal. ``yes`` labels the button that accepts it; some are taken back by who made them."""
+    """One proposal. ``yes`` and ``no`` label its buttons; ``takes_back``: its author may take it back."""
 
     waiting: Waiting | WaitingTime
     words: str
@@ -31,9 +31,9 @@ class WaitingRow:
 
 
 def rows(head: Head, proposals: Sequence[Waiting]) -> tuple[WaitingRow, ...]:
-    """The proposals on a page of a meeting, the ones that wait for the reader first.
+    """The proposals on a page of a meeting, those that wait for the reader first.
 
-    Room that is asked of somebody who has not joined waits for nobody yet.
+    Late topics are left out while the other side has not joined, because nobody can answer them.
     """
     asked = [one for one in proposals if head.other_joined or one.kind != Kind.LATE_TOPIC]
     said = [row for waiting in asked if (row := _row(head, waiting)) is not None]
@@ -41,20 +41,20 @@ def rows(head: Head, proposals: Sequence[Waiting]) -> tuple[WaitingRow, ...]:
 
 
 def beside(head: Head, waiting: Waiting | None) -> str:
-    """What stands at a late topic without a place: whose answer it waits for, if it was asked for."""
+    """The sentence at a late topic without a place: whose answer it waits for."""
     if not head.other_joined:
-        return _("%(other)s has not joined yet: you decide whether room is made for it.") % {
+        return _("%(other)s has not joined yet, so you can make room for it yourself.") % {
             "other": head.other
         }
     if waiting is None:
-        return _("Making room for it takes a yes from both.")
+        return _("Both of you have to agree to make room for it.")
     if waiting.by_you:
-        return _("It waits for %(other)s’s yes.") % {"other": head.other}
-    return _("It waits for your answer, at the top of the page.")
+        return _("It waits for %(other)s’s answer.") % {"other": head.other}
+    return _("It waits for your answer at the top of the page.")
 
 
 def times(proposed: Sequence[WaitingTime]) -> tuple[WaitingRow, ...]:
-    """Proposed times on pages that are about no one meeting."""
+    """Proposed times, for pages that are not about a single meeting."""
     return tuple(_time(waiting) for waiting in proposed)
 
 
@@ -75,9 +75,11 @@ def _row(head: Head, waiting: Waiting) -> WaitingRow | None:
     texts = _texts(waiting)
     if texts is None:
         return None
-    words, effect, yes, no = (text % facts for text in texts)
+    words, effect, yes = (text % facts for text in texts)
     takes_back = waiting.kind in (Kind.LATE_TOPIC, Kind.HAND_OVER)
-    return WaitingRow(waiting=waiting, words=words, effect=effect, yes=yes, no=no, takes_back=takes_back)
+    return WaitingRow(
+        waiting=waiting, words=words, effect=effect, yes=yes, no=_("Decline"), takes_back=takes_back
+    )
 
 
 def _time(waiting: WaitingTime) -> WaitingRow:
@@ -89,61 +91,58 @@ def _time(waiting: WaitingTime) -> WaitingRow:
         "minutes": reasons.minutes_words(waiting.minutes),
     }
     texts = _texts_of_extra(waiting) if waiting.was is None else _texts_of_time(waiting, waiting.was)
-    words, effect, yes, no = (text % facts for text in texts)
-    return WaitingRow(waiting, words, effect, yes, no, takes_back=True)
+    words, effect, yes = (text % facts for text in texts)
+    return WaitingRow(waiting, words, effect, yes, _("Decline"), takes_back=True)
 
 
-def _texts_of_time(waiting: WaitingTime, was: dt.datetime) -> tuple[str, str, str, str]:
+def _texts_of_time(waiting: WaitingTime, was: dt.datetime) -> tuple[str, str, str]:
     if waiting.by_you:
-        words = _("Your proposal waits for %(other)s: %(when)s instead of %(was)s.")
+        words = _("You proposed %(when)s instead of %(was)s. %(other)s has not answered yet.")
     elif waiting.starts_at < was:
         words = _("%(by)s proposes to meet earlier: %(when)s instead of %(was)s.")
     else:
         words = _("%(by)s proposes another time: %(when)s instead of %(was)s.")
-    effect = _("A yes moves it there; it stays the same one-on-one. A no leaves it where it is.")
-    return words, effect, _("Move it there"), _("Leave it where it is")
+    effect = _("If you accept, it moves there with its topics. If you decline, the time stays as it is.")
+    return words, effect, _("Move it")
 
 
-def _texts_of_extra(waiting: WaitingTime) -> tuple[str, str, str, str]:
+def _texts_of_extra(waiting: WaitingTime) -> tuple[str, str, str]:
     words = (
-        _("Your proposal waits for %(other)s: an extra one-on-one on %(when)s, %(minutes)s.")
+        _("You proposed an extra one-on-one on %(when)s, %(minutes)s. %(other)s has not answered yet.")
         if waiting.by_you
         else _("%(by)s proposes an extra one-on-one on %(when)s, %(minutes)s.")
     )
-    effect = _("It would be outside the interval: the agreed dates stay as they are.")
-    return words, effect, _("Plan it"), _("Rather not")
+    effect = _("It is in addition to your regular dates, which stay as they are.")
+    return words, effect, _("Plan it")
 
 
 def _moment(instant: dt.datetime | None, zone: str) -> str:
     return "" if instant is None else date_format(instant.astimezone(ZoneInfo(zone)), _("l j F, H:i"))
 
 
-def _texts(waiting: Waiting) -> tuple[str, str, str, str] | None:
-    """Sentence, effect of a yes, and the two buttons; None for kinds that have no page yet."""
+def _texts(waiting: Waiting) -> tuple[str, str, str] | None:
+    """Sentence, effect of the answers, and the button that accepts; None for kinds without a page."""
     if waiting.kind == Kind.LATE_TOPIC:
         return (
             _late(waiting),
-            _("A yes moves or shortens other topics, or keeps one for next time; you see which first."),
+            _("Other topics move, get shorter or are kept for next time. You see which before you agree."),
             _("Make room for it"),
-            _("Leave the order as it is"),
         )
     if waiting.kind == Kind.HAND_OVER:
         return (
-            _("You have offered “%(action)s” to %(other)s; it stays with you until they take it.")
+            _("You asked %(other)s to take over “%(action)s”. It stays yours until they accept.")
             if waiting.by_you
             else _("%(by)s asks you to take over: “%(action)s”."),
-            _("A yes makes it yours, with the dates it has. A no leaves it where it is."),
-            _("I take it over"),
-            _("Leave it where it is"),
+            _("If you accept, it becomes yours, with its dates. If you decline, it stays with %(by)s."),
+            _("Take it over"),
         )
     if waiting.kind == Kind.INTERVAL:
         return (
-            _("Your proposal waits for %(other)s: %(interval)s.")
+            _("You proposed to meet %(interval)s. %(other)s has not answered yet.")
             if waiting.by_you
-            else _("%(by)s proposes another interval: %(interval)s."),
+            else _("%(by)s proposes to meet %(interval)s."),
             _interval_effect(waiting),
             _("Agree"),
-            _("Decline"),
         )
     return None
 
@@ -151,18 +150,18 @@ def _texts(waiting: Waiting) -> tuple[str, str, str, str] | None:
 def _late(waiting: Waiting) -> str:
     if waiting.minutes is not None:
         return (
-            _("You ask for %(minutes)s for “%(title)s”; that waits for %(other)s’s yes.")
+            _("You asked for %(minutes)s for “%(title)s”. %(other)s has not answered yet.")
             if waiting.by_you
             else _("%(by)s asks for %(minutes)s for “%(title)s”, after the order was issued.")
         )
     if waiting.start is None:
         return (
-            _("Your late topic “%(title)s” (%(minutes)s) waits for %(other)s’s yes.")
+            _("You asked for a place for “%(title)s” (%(minutes)s). %(other)s has not answered yet.")
             if waiting.by_you
             else _("%(by)s asks for a place for “%(title)s” (%(minutes)s), after the order was issued.")
         )
     return (
-        _("Your late topic “%(title)s” (%(minutes)s, from %(clock)s) waits for %(other)s’s yes.")
+        _("You asked for a place for “%(title)s” at %(clock)s (%(minutes)s). %(other)s has not answered yet.")
         if waiting.by_you
         else _(
             "%(by)s asks for a place for “%(title)s” at %(clock)s (%(minutes)s), after the order was issued."
@@ -171,10 +170,10 @@ def _late(waiting: Waiting) -> str:
 
 
 def _interval_effect(waiting: Waiting) -> str:
-    """What the answer does to the dates: a manager's proposal has moved them already."""
+    """What the answer does to the coming dates. A manager's proposal has moved them already."""
     if waiting.makes_dates:
-        return _("The dates go by it already. A yes keeps them; a no brings the old ones back.")
-    return _("A yes moves the coming dates. A no leaves them as they are.")
+        return _("The coming dates follow it already. If you decline, the old dates come back.")
+    return _("If you agree, the coming dates change. If you decline, they stay as they are.")
 
 
 def _interval(waiting: Waiting) -> str:

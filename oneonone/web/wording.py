@@ -1,4 +1,4 @@
-"""Rows said in words, the same on every page."""
+"""How often and when a line meets, in words that every page uses."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def how_often(interval: Interval) -> str:
 
 
 def every(number: int, unit: str) -> str:
-    """The same, of a number of weeks or months."""
+    """How often, from a number of weeks or months."""
     if unit == Interval.Unit.WEEKS:
         return ngettext("every week", "every %(n)d weeks", number) % {"n": number}
     return ngettext("every month", "every %(n)d months", number) % {"n": number}
@@ -50,7 +50,7 @@ def which_day(interval: Interval) -> str:
 
 
 def interval_in_full(interval: Interval) -> str:
-    """The whole agreement in one sentence: how often, which day, when, how long, where."""
+    """The interval in one sentence: how often, which day, when, how long, where."""
     said = _("%(often)s, %(day)s at %(time)s, %(minutes)d minutes") % {
         "often": how_often(interval),
         "day": which_day(interval),

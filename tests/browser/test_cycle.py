@@ -79,11 +79,11 @@ def accept(tomas: Page, post: Path) -> None:
 
 
 def take_on(page: Page, owner: str, action: str, date: str) -> None:
-    page.get_by_text("Take something on").click()
+    page.get_by_text("Add a commitment").click()
     page.get_by_label(owner, exact=True).check()
     page.get_by_label("Does what").fill(action)
     page.get_by_label("By", exact=True).fill(date)
-    page.get_by_role("button", name="Take it on").click()
+    page.get_by_role("button", name="Add the commitment").click()
 
 
 def test_from_the_invitation_to_the_promise_that_comes_back(desk: Desk, post: Path, manager: Person) -> None:
@@ -118,10 +118,10 @@ def test_from_the_invitation_to_the_promise_that_comes_back(desk: Desk, post: Pa
     clock.hold_at(dt.datetime(2026, 12, 3, 10, 0, tzinfo=dt.UTC))
     ines.reload()
     ines.get_by_role("button", name="Start the meeting").click()
-    ines.get_by_role("button", name=re.compile("On to the first topic")).click()
+    ines.get_by_role("button", name=re.compile("First topic")).click()
     expect(ines.get_by_role("heading", level=1, name=TOPIC)).to_be_visible()
     ines.get_by_label("A line for the record").fill("The harbour gives slots a month ahead only.")
-    ines.get_by_role("button", name="Keep the line").click()
+    ines.get_by_role("button", name="Add the line").click()
     take_on(ines, "I", PROMISE, "2026-12-10")
     tomas.goto("/")
     tomas.get_by_role("link", name=re.compile("Go on")).click()

@@ -23,7 +23,7 @@ def test_a_line_that_is_kept_leaves_its_field_empty_and_focused(
     field = page.get_by_label("A line for the record")
     field.fill("The first")
     with page.expect_navigation():
-        page.get_by_role("button", name="Keep the line").click()
+        page.get_by_role("button", name="Add the line").click()
     for words, keys in (("The second", "Control+Enter"), ("The third", "Meta+Enter")):
         expect(field).to_be_focused()
         expect(field).to_have_value("")
@@ -115,7 +115,7 @@ def test_take_something_on_opens_in_its_first_field(
 ) -> None:
     page = desk.window(report)
     page.goto(reverse("meeting-live", args=[under_way_meeting.pk]))
-    page.get_by_text("Take something on").click()
+    page.get_by_text("Add a commitment").click()
     assert page.evaluate("document.activeElement.name") == "owner"
 
 

@@ -381,7 +381,7 @@ def test_carried_a_second_time_it_asks_its_owner_to_choose(
         carry.carry(meeting=coming, now=began + dt.timedelta(hours=1))
     client, later = client_for(report), page_of(coming_of(next_meeting.line))
     clock.hold_at(dt.datetime(2027, 6, 4, 9, 0, tzinfo=dt.UTC))
-    assert_sees(client.get(later), "carried 2 times")
+    assert_sees(client.get(later), "carried over 2 times")
     opening = reverse("meeting-opening", args=[coming_of(next_meeting.line).pk])
     shown = client.get(opening)
     assert_sees(shown, "Keep it, change its date, hand it over or drop it?")

@@ -50,8 +50,8 @@ def test_the_busy_times_are_kept_and_the_times_found_keep_clear_of_them(
     line: Line, manager: Person, client_for: ClientFor
 ) -> None:
     page = drop(client_for(manager), a_file(MORNING))
-    assert_sees(page, "1 busy time is kept, up to 21 February 2027, without a word of what it is.")
-    assert_sees(page, "Read on 25 November, up to 21 February 2027: 1 busy time lies ahead.")
+    assert_sees(page, "1 busy time is saved, up to 21 February 2027. Only its start and end are kept.")
+    assert_sees(page, "Read on 25 November, up to 21 February 2027: 1 busy time ahead.")
     assert_sees(page, "The agreed day; at the agreed time you are busy in your calendar.")
 
 
@@ -87,7 +87,7 @@ def test_another_side_sees_neither_them_nor_that_there_are_any(
 ) -> None:
     drop(client_for(manager), a_file(MORNING))
     theirs = client_for(report)
-    assert_not_sees(theirs.get(reverse("find-times")), "busy time lies ahead")
+    assert_not_sees(theirs.get(reverse("find-times")), "busy time ahead")
     for name, pk in (("line", line.pk), ("meeting", coming_of(line).pk)):
         assert_not_sees(theirs.get(reverse(name, args=[pk])), "busy")
 
@@ -96,14 +96,14 @@ def test_another_side_sees_neither_them_nor_that_there_are_any(
     ("file", "said"),
     [
         (None, "Choose the .ics file of your calendar."),
-        (SimpleUploadedFile("a.ics", b""), "That file is no calendar. An iCalendar file"),
-        (SimpleUploadedFile("a.ics", b"\x89PNG\r\n\x1a\n" + bytes(99)), "That file is no calendar."),
+        (SimpleUploadedFile("a.ics", b""), "That file is not a calendar. An iCalendar file"),
+        (SimpleUploadedFile("a.ics", b"\x89PNG\r\n\x1a\n" + bytes(99)), "That file is not a calendar."),
         (SimpleUploadedFile("a.ics", b"BEGIN:VCALENDAR\r\n" * 200_000), "That calendar file is too large."),
         (
             a_file("DTSTART:soon"),
             "An entry of that calendar file has a time or a repetition that cannot be read.",
         ),
-        (a_file("DTSTART;TZID=Mars/Base:20261203T093000"), "names a time zone that is not known here."),
+        (a_file("DTSTART;TZID=Mars/Base:20261203T093000"), "has an unknown time zone."),
         (a_file("DTSTART:20261203T093000Z\nRRULE:FREQ=MINUTELY"), "repeat too often."),
     ],
 )

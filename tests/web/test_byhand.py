@@ -356,7 +356,7 @@ def test_after_issue_the_other_side_reads_at_what_time_a_topic_is_asked_for(
     take(client_for(manager), path("placement-bring-in", tight["paint"]), {"minute": "10:12"})
     page = reverse("meeting", args=[meeting.pk])
     assert_sees(client_for(report).get(page), "asks for a place for “Paint” at 10:12 (20 minutes)")
-    assert_sees(client_for(manager).get(page), "“Paint” (20 minutes, from 10:12) waits for")
+    assert_sees(client_for(manager).get(page), "You asked for a place for “Paint” at 10:12 (20 minutes).")
     answer = reverse("proposal-answer", args=[Proposal.objects.get().pk])
     take(client_for(report), answer, {"answer": "accept"})
     assert placement_of(tight["paint"]).pinned_minute == 12

@@ -69,7 +69,7 @@ def test_something_can_be_taken_on_between_meetings(
 ) -> None:
     client = client_for(report)
     take_on = reverse("commitment-take-on-between", args=[line.pk])
-    assert_sees(client.get(take_on), "Take something on")
+    assert_sees(client.get(take_on), "Add a commitment")
     client.post(take_on, data())
     assert Commitment.objects.get().made_in is None
 
@@ -150,7 +150,7 @@ def test_another_date_keeps_the_first_one_beside_it_with_what_is_shared_about_it
     client, mine = client_for(report), taken_on.reports
     clock.hold_at(DURING)
     page = client.get(act("date", mine))
-    assert_sees(page, "First meant for")
+    assert_sees(page, "First date:")
     assert_sees(page, mine.action)
     client.post(
         act("date", mine),
@@ -170,7 +170,7 @@ def test_another_date_keeps_the_first_one_beside_it_with_what_is_shared_about_it
     ("day", "accepted"),
     [
         ("2026-12-02", "Today, 2026-12-03, or later."),
-        ("2027-01-14", "A date other than the present one."),
+        ("2027-01-14", "A different date."),
         ("2040-01-14", "A date within the next 5 years."),
         ("", "A date is needed"),
     ],
@@ -245,13 +245,13 @@ def test_a_hand_over_is_taken_back_by_whoever_offered_it(
     giving.post(act("hand-over", taken_on.reports))
     offer = Proposal.objects.get()
     page = reverse("meeting", args=[coming_of(taken_on.reports.line).pk])
-    assert_sees(giving.get(page), "You have offered “")
+    assert_sees(giving.get(page), "to take over “")
     withdraw = reverse("proposal-withdraw", args=[offer.pk])
     assert withdraw in body_of(giving.get(page))
     assert withdraw not in body_of(taking.get(page))
     told = giving.post(withdraw, {"next": page}, follow=True)
-    assert_sees(told, "Taken back: it stays as it was.")
-    assert_not_sees(told, "You have offered “")
+    assert_sees(told, "Taken back. Nothing changes.")
+    assert_not_sees(told, "to take over “")
     answer = reverse("proposal-answer", args=[offer.pk])
     assert_sees(
         taking.post(answer, {"answer": "accept", "next": page}, follow=True),
@@ -270,7 +270,7 @@ def test_a_day_to_begin_is_named_as_it_is_taken_on_and_stands_on_ones_own_page_o
     take_on = reverse("commitment-take-on-between", args=[line.pk])
     client.post(take_on, data(cue_on="2026-12-10"))
     assert CommitmentCue.objects.get().on == dt.date(2026, 12, 10)
-    assert_sees(client.get(reverse("next")), "you mean to begin on")
+    assert_sees(client.get(reverse("next")), "reminder on")
     assert_not_sees(client_for(manager).get(reverse("line", args=[line.pk])), "mean to begin")
 
 
@@ -279,7 +279,7 @@ def test_a_day_to_begin_is_named_as_it_is_taken_on_and_stands_on_ones_own_page_o
     [
         ({"cue_on": "2026-11-01"}, "Today or later."),
         ({"cue_on": "soon"}, "Remind me on"),
-        ({"cue_on": "2026-12-10", "owner": "other"}, "Only for what you take on yourself"),
+        ({"cue_on": "2026-12-10", "owner": "other"}, "Only for your own commitments"),
     ],
 )
 def test_a_day_to_begin_that_cannot_be_is_refused_with_everything_typed(

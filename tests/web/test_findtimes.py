@@ -26,7 +26,7 @@ def test_each_line_that_is_owed_one_has_a_time_and_a_reason(
     assert_sees(page, "Tomas Lindqvist")
     assert_sees(page, "Maja Ferreira")
     assert_sees(page, "The agreed day and time.")
-    assert_sees(page, "it stands there already")
+    assert_sees(page, "already planned for this time")
     assert_sees(page, "Take this time")
 
 
@@ -73,5 +73,5 @@ def test_only_the_manager_takes_a_time(
 
 def test_whoever_manages_nobody_owes_nothing(line: Line, report: Person, client_for: ClientFor) -> None:
     page = client_for(report).get(reverse("find-times"))
-    assert_sees(page, "Nothing is owed")
+    assert_sees(page, "No one-on-one is due")
     assert_not_sees(page, "Ines Okafor")

@@ -96,7 +96,7 @@ class TestAll:
     def test_a_date_that_only_the_interval_made_is_said_to_be(
         self, line: Line, manager: Person, client_for: ClientFor
     ) -> None:
-        assert_sees(client_for(manager).get(reverse("lines")), "by interval")
+        assert_sees(client_for(manager).get(reverse("lines")), "expected, not confirmed yet")
 
     def test_who_has_no_line_is_shown_the_first_step(self, outsider: Person, client_for: ClientFor) -> None:
         assert_sees(client_for(outsider).get(reverse("lines")), reverse("line-new"))
@@ -277,7 +277,7 @@ class TestWeMet:
         client = client_for(manager)
         where = reverse("line-we-met", args=[line.pk])
         asked = client.post(where, {"day": "2026-11-24"})
-        assert_sees(asked, "Was this the one of Thursday 3 December?")
+        assert_sees(asked, "Was this the one-on-one planned for Thursday 3 December?")
         heard = meeting.placements.get(topic=brought.crane)
         answer = client.post(where, {"day": "2026-11-24", "which": "yes", "discussed": [str(heard.pk)]})
         assert answer["Location"] == reverse("record", args=[meeting.pk])

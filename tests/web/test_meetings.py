@@ -38,7 +38,7 @@ def test_either_side_starts_and_that_issues_an_order_that_was_not(
     client = client_for(report)
     clock.hold_at(STARTS)
     answer = client.post(reverse("meeting-start", args=[meeting.pk]), follow=True)
-    assert_sees(answer, "Arrive, and how it went since last time")
+    assert_sees(answer, "How it went since last time")
     meeting.refresh_from_db()
     assert meeting.state == Meeting.State.UNDER_WAY
     assert meeting.orders.get().cause == "started"
@@ -51,7 +51,7 @@ def test_starting_twice_starts_once(
         client = client_for(person)
         clock.hold_at(STARTS)
         answer = client.post(reverse("meeting-start", args=[issued_meeting.pk]), follow=True)
-        assert_sees(answer, "Arrive, and how it went since last time")
+        assert_sees(answer, "How it went since last time")
         assert_not_sees(answer, "changed in the meantime")
     issued_meeting.refresh_from_db()
     assert issued_meeting.state == Meeting.State.UNDER_WAY
@@ -103,7 +103,7 @@ def test_a_start_is_taken_back_from_the_page_of_the_meeting_until_a_line_is_writ
     client, act = client_for(report), reverse("meeting-not-started", args=[meeting.pk])
     clock.hold_at(STARTS)
     assert act in body_of(client.post(start_page(meeting), follow=True))
-    assert_sees(client.post(act, follow=True), "Not started after all")
+    assert_sees(client.post(act, follow=True), "The start is undone.")
     meeting.refresh_from_db()
     assert meeting.state == Meeting.State.PLANNED
     client.post(start_page(meeting))
@@ -220,7 +220,7 @@ def test_a_step_pressed_on_an_older_page_is_told_and_moves_nothing(
         {"version": read, "to": placement_of(brought.deckhands).pk},
         follow=True,
     )
-    assert_sees(answer, "The meeting had just gone on. This is where it is now.")
+    assert_sees(answer, "The other side has just gone on. This page shows where you are now.")
     assert f"<h1>{brought.sheet.title}</h1>" in body_of(answer)
 
 
@@ -245,7 +245,7 @@ def test_reading_back_says_what_each_takes_on_and_lets_its_owner_confirm(
     assert confirm in body_of(own)
     theirs = client_for(manager).get(live(under_way_meeting))
     assert confirm not in body_of(theirs)
-    assert_sees(theirs, "Waits for Tomas Lindqvist to confirm it, now or later.")
+    assert_sees(theirs, "Tomas Lindqvist has not accepted it yet.")
 
 
 def test_after_reading_back_a_topic_can_still_be_taken_up(
@@ -322,7 +322,7 @@ def test_a_day_on_which_the_reader_meets_somebody_else_then_is_not_offered(
         meeting=other, starts_at=dt.datetime(2026, 12, 2, 10, 30, tzinfo=dt.UTC), actor=manager, now=now
     )
     move = reverse("meeting-move", args=[meeting.pk])
-    second = '<input type="hidden" name="day" value="2026-12-02"><input type="hidden" name="time" value="{}">'
+    second = 'name="day" value="2026-12-02">\n      <input type="hidden" name="time" value="{}">'
     assert second.format("09:30") in body_of(client_for(manager).get(move))
     assert second.format("10:00") in body_of(client_for(report).get(move))
 
@@ -338,7 +338,7 @@ def test_the_readers_own_calendar_is_kept_clear_and_nobody_elses(
     busytimes.replace(blocks=taken, actor=manager, now=now, today=now.date())
     move = reverse("meeting-move", args=[meeting.pk])
     mine, theirs = body_of(client_for(manager).get(move)), body_of(client_for(report).get(move))
-    fourth = 'value="2026-12-04"><input type="hidden" name="time" value="{}">'
+    fourth = 'value="2026-12-04">\n      <input type="hidden" name="time" value="{}">'
     assert 'value="2026-12-02"' not in mine
     assert 'value="2026-12-02"' in theirs
     assert fourth.format("12:00") in mine
@@ -368,8 +368,8 @@ def test_either_side_moves_it_and_it_stays_the_same_meeting(
 @pytest.mark.parametrize(
     ("day", "time", "accepted"),
     [
-        ("2026-11-20", "10:00", "A time that lies ahead."),
-        ("2026-12-03", "10:00", "A time other than the present one."),
+        ("2026-11-20", "10:00", "A time in the future."),
+        ("2026-12-03", "10:00", "A different time."),
         ("2027-03-04", "10:00", "A day before 2027-03-04."),
         ("the 4th", "10:00", "not a date of the calendar"),
         ("2026-12-04", "half past", "not a time of day"),
@@ -409,7 +409,7 @@ def test_calling_off_shows_first_the_silence_it_leaves_and_where_topics_go(
     # From 7 September 2026, when the line began, to 4 March 2027: 178 days.
     assert (dt.date(2027, 3, 4) - dt.date(2026, 9, 7)).days == 178
     assert_sees(page, "178 days without a one-on-one")
-    assert_sees(page, "Its 5 topics go to the next one")
+    assert_sees(page, "Its 5 topics and all open commitments go to the next one")
     meeting.refresh_from_db()
     assert meeting.state == Meeting.State.PLANNED
 
@@ -461,9 +461,9 @@ def test_we_did_not_meet_makes_it_not_held_and_loses_nothing(
 @pytest.mark.parametrize(
     ("said", "accepted"),
     [
-        ({"held": "yes", "day": ""}, "The day you met on."),
-        ({"held": "yes", "day": "2026-12-05"}, "Today or a day that has passed."),
-        ({"held": "yes", "day": "2025-12-03"}, "A day since the line began"),
+        ({"held": "yes", "day": ""}, "Enter the day you met on."),
+        ({"held": "yes", "day": "2026-12-05"}, "Today or an earlier day."),
+        ({"held": "yes", "day": "2025-12-03"}, "when the line began"),
         ({"held": "perhaps"}, "is not offered. Choose"),
         ({}, "Choose one of those offered."),
     ],

@@ -65,8 +65,8 @@ def test_whoever_asked_for_room_takes_it_back_and_can_ask_again(
     assert withdraw in body_of(mine.get(page))
     assert withdraw not in body_of(theirs.get(page))
     told = mine.post(withdraw, {"next": page}, follow=True)
-    assert_sees(told, "Taken back: it stays as it was.")
-    assert_sees(told, "Making room for it takes a yes from both.")
+    assert_sees(told, "Taken back. Nothing changes.")
+    assert_sees(told, "Both of you have to agree to make room for it.")
     assert_not_sees(theirs.get(page), "asks for a place for")
     take(mine, reverse("placement-bring-in", args=[late.placements.get().pk]), {"next": page})
     assert_sees(theirs.get(page), "Tomas asks for a place for “A bell for the ticket desk”")
@@ -91,7 +91,7 @@ def test_where_nobody_could_say_yes_room_is_made_by_whoever_brings_it_in(
     assert str(late.placements.get().pk) not in keys(meeting)
     take(client, bring_in, {"next": page})
     assert str(late.placements.get().pk) in keys(meeting)
-    assert_not_sees(client.get(page), "has not joined yet: you decide")
+    assert_not_sees(client.get(page), "has not joined yet, so you can")
     assert fills.placements.get().outcome == Placement.Outcome.UNDECIDED
 
 
@@ -125,7 +125,7 @@ def test_a_late_topic_says_whose_answer_it_waits_for_and_is_not_answered_twice(
     move = reverse("placement-move", args=[late.placements.get().pk])
     own = reverse("placement", args=[late.placements.get().pk])
     asked, asking = client_for(manager), client_for(report)
-    assert_sees(asked.get(page), "It waits for your answer, at the top of the page.")
+    assert_sees(asked.get(page), "It waits for your answer at the top of the page.")
     for way in (bring, move):
         assert_not_sees(asked.get(own), way)
     # Whoever asks can still ask for a time.
@@ -162,7 +162,7 @@ def test_a_time_is_proposed_from_the_form_that_moves_and_answered_on_the_meeting
     page, move = reverse("meeting", args=[meeting.pk]), reverse("meeting-move", args=[meeting.pk])
     sent = {"day": "2026-12-01", "time": "09:00", "propose": "1"}
     told = client_for(report).post(move, sent, follow=True)
-    assert_sees(told, "Proposed. It stays where it is until the other side answers.")
+    assert_sees(told, "Proposed. The time stays as it is until the other side answers.")
     assert_sees(told, "Take it back")
     asked = client_for(manager)
     words = "Tomas Lindqvist proposes to meet earlier: Tuesday 1 December, 09:00 instead of"
@@ -194,9 +194,7 @@ def test_an_extra_one_is_proposed_seen_on_the_lines_page_and_taken_back(
     sent = {"day": "2026-12-10", "time": "15:00", "minutes": "20", "client_key": str(uuid4()), "propose": "1"}
     mine, theirs = client_for(report), client_for(manager)
     told = mine.post(reverse("line-extra", args=[line.pk]), sent, follow=True)
-    assert_sees(
-        told, "Your proposal waits for Ines Okafor: an extra one-on-one on Thursday 10 December, 15:00"
-    )
+    assert_sees(told, "You proposed an extra one-on-one on Thursday 10 December, 15:00")
     assert_sees(
         theirs.get(reverse("line", args=[line.pk])),
         "Tomas Lindqvist proposes an extra one-on-one on Thursday 10 December, 15:00, 20 minutes.",

@@ -1,4 +1,4 @@
-"""A calendar of one's own, to be read for busy times."""
+"""The form for a person's own calendar file, which is read for busy times."""
 
 from __future__ import annotations
 
@@ -15,6 +15,6 @@ class CalendarForm(Form):
         label=_("Your calendar"),
         allow_empty_file=True,
         widget=forms.FileInput(attrs={"accept": ".ics,text/calendar"}),
-        help_text=_("An .ics file, as your calendar program exports it: drop it here, or choose it."),
+        help_text=_("An .ics file exported from your calendar program. Drop it here or choose it."),
         error_messages={"required": _("Choose the .ics file of your calendar.")},
     )

@@ -17,7 +17,7 @@ def _picker() -> forms.DateInput:
 
 
 class TakeOnForm(Form):
-    """Who does what by when, and how both will know. Typed for the other side it is offered to them."""
+    """Who does what by when, and how both will know. A commitment typed for the other side is an offer."""
 
     owner = forms.ChoiceField(label=_("Who"), initial="me", widget=forms.RadioSelect)
     action = forms.CharField(
@@ -31,7 +31,7 @@ class TakeOnForm(Form):
         label=_("Remind me on"),
         widget=_picker(),
         required=False,
-        help_text=_("The day you mean to begin, for what you take on yourself. Only you see it."),
+        help_text=_("The day you want to start, for your own commitments. Only you see it."),
     )
     placement = forms.UUIDField(required=False, widget=forms.HiddenInput)
     client_key = forms.UUIDField(widget=forms.HiddenInput)
@@ -43,42 +43,42 @@ class TakeOnForm(Form):
     def clean(self) -> dict[str, Any] | None:
         if self.cleaned_data.get("cue_on") and self.cleaned_data.get("owner") == "other":
             self.add_error(
-                "cue_on", _("Only for what you take on yourself: leave it empty, or say that you do it.")
+                "cue_on", _("Only for your own commitments: leave it empty, or choose yourself as the owner.")
             )
         return super().clean()
 
 
 class CueForm(Form):
-    """The day on which its owner means to begin, or none."""
+    """The day on which the owner wants a reminder, or none."""
 
     cue_on = forms.DateField(
         label=_("Remind me on"),
         widget=_picker(),
         required=False,
-        help_text=_("The day you mean to begin, or empty for none. Only you see it."),
+        help_text=_("The day you want to start. Leave it empty for no reminder. Only you see it."),
     )
 
 
 class DateForm(Form):
-    """Another date for one's own commitment. What is said about it is shared."""
+    """A new date for the reader's own commitment. The reason is shared with the other side."""
 
     date = forms.DateField(label=_("New date"), widget=_picker())
     reason = forms.CharField(
-        label=_("Why it needs another date"),
+        label=_("Why the date changes"),
         max_length=200,
         required=False,
         help_text=_("About the work, not about anyone’s private life. The other side reads it."),
     )
     basis = forms.CharField(
-        label=_("What makes the new date likely"),
+        label=_("Why the new date is realistic"),
         max_length=200,
         required=False,
-        help_text=_("Shared as well."),
+        help_text=_("The other side reads this too."),
     )
     version = forms.IntegerField(widget=forms.HiddenInput, min_value=1)
 
 
 class ForecastForm(Form):
-    """Whether its owner expects to make the date."""
+    """Whether the owner expects to meet the date."""
 
     forecast = forms.ChoiceField(label=_("The date"), choices=Commitment.Forecast.choices)

@@ -8,7 +8,7 @@ from oneonone.web.forms.base import Form
 
 
 class TakeForm(Form):
-    """The day and the clock time, in the line's zone."""
+    """The day and time, in the line's time zone."""
 
     client_key = forms.UUIDField()
     day = forms.DateField()

@@ -175,17 +175,17 @@ class PauseForm(Form):
 
 
 class MetForm(Form):
-    """The day on which two people met without the page."""
+    """The day of a meeting that was held without the server."""
 
     day = forms.DateField(label=_("We met on"), widget=_day())
 
 
 class WhichMeetingForm(MetForm):
-    """The one question that follows: was it the meeting that was planned nearest to that day?"""
+    """The second step: was it the planned meeting nearest to that day?"""
 
     which = forms.ChoiceField(widget=forms.RadioSelect)
     discussed = forms.MultipleChoiceField(
-        label=_("What was discussed"),
+        label=_("What you discussed"),
         widget=forms.CheckboxSelectMultiple,
         required=False,
         help_text=_("What is not ticked is kept for next time."),
@@ -211,7 +211,7 @@ class WhichMeetingForm(MetForm):
 
 
 class ExtraForm(Form):
-    """A meeting outside the interval."""
+    """An extra meeting, in addition to the dates of the interval."""
 
     client_key = forms.UUIDField(widget=forms.HiddenInput)
     day = forms.DateField(label=_("On"), widget=_day())

@@ -13,25 +13,25 @@ from oneonone.web.forms.base import Form
 
 
 class InvitationForm(Form):
-    """A word of the manager's own with the question for topics."""
+    """The manager's own message in the invitation for topics."""
 
     words = forms.CharField(
-        label=_("A word of your own"),
+        label=_("Your message"),
         required=False,
         max_length=500,
-        help_text=_("One line. It is shown on this page to both of you, and is in no mail."),
+        help_text=_("One line. Both of you see it on the agenda; it is not mailed."),
     )
 
 
 class MoveMeetingForm(Form):
-    """Another day and time, in the zone that the meeting was agreed in."""
+    """Another day and time, in the meeting's time zone."""
 
     day = forms.DateField(label=_("Day"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
     time = forms.TimeField(label=_("Time"), widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"))
 
 
 class HeldForm(Form):
-    """Whether the two met, and on which day. The day only matters for a yes."""
+    """Whether the two met, and on which day. The day is required for a yes only."""
 
     held = forms.ChoiceField(
         label=_("Did you meet?"),
@@ -60,7 +60,7 @@ class HeldForm(Form):
     def clean(self) -> dict[str, Any]:
         said: dict[str, Any] = super().clean() or {}
         if said.get("held") == "yes" and not said.get("day") and "day" not in self.errors:
-            self.add_error("day", _("The day you met on."))
+            self.add_error("day", _("Enter the day you met on."))
         return said
 
     @property
@@ -74,7 +74,7 @@ class HeldForm(Form):
 
 
 class GoOnForm(Form):
-    """Where to go from here. ``version`` is the meeting's as the page was read."""
+    """The next topic, or none for the reading back. ``version`` is the meeting's version on the page."""
 
     to = forms.UUIDField(required=False)
     continues = forms.BooleanField(required=False)
@@ -82,6 +82,6 @@ class GoOnForm(Form):
 
 
 class ReadForm(Form):
-    """The number of the order that was on the page."""
+    """The number of the order that the page showed."""
 
     number = forms.IntegerField(min_value=1)

@@ -1,4 +1,4 @@
-"""Busy times out of one's own calendar: read from a file that is dropped, and removed again."""
+"""Busy times from a person's own calendar file: read and stored, or removed."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from oneonone.web.views import findtimes
 
 @view(policy=SIGNED_IN, methods=("POST",))
 def read(request: PersonRequest) -> HttpResponse:
-    """Keep the begins and ends of a calendar file, in place of those that were kept; the file is not."""
+    """Store the start and end times of a calendar file, replacing earlier ones. The file is not kept."""
     form = CalendarForm(request.POST, request.FILES)
     if form.is_valid():
         person, now = request.person, request.now
@@ -44,8 +44,8 @@ def read(request: PersonRequest) -> HttpResponse:
 
 def _said(blocks: int, until: dt.date) -> str:
     text = ngettext(
-        "%(n)d busy time is kept, up to %(until)s, without a word of what it is.",
-        "%(n)d busy times are kept, up to %(until)s, without a word of what they are.",
+        "%(n)d busy time is saved, up to %(until)s. Only its start and end are kept.",
+        "%(n)d busy times are saved, up to %(until)s. Only their starts and ends are kept.",
         blocks,
     )
     return text % {"n": blocks, "until": date_format(until, _("j F Y"))}
@@ -53,7 +53,7 @@ def _said(blocks: int, until: dt.date) -> str:
 
 @view(policy=SIGNED_IN, methods=("POST",))
 def remove(request: PersonRequest) -> HttpResponse:
-    """Keep none of it any more."""
+    """Delete the person's busy times."""
     busytimes.remove(actor=request.person, now=request.now)
     messages.success(request, _("Your busy times are removed."))
     return redirect("find-times")

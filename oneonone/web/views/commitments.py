@@ -1,4 +1,4 @@
-"""Commitments: taken on, confirmed, kept or not, given another date, handed over."""
+"""Pages of commitments: add, accept, decline, mark as done, drop, change the date, hand over."""
 
 from __future__ import annotations
 
@@ -25,13 +25,13 @@ NEXT = "next"
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
 def take_on(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """Write down in a meeting who does what by when."""
+    """Add a commitment in a meeting."""
     return _take_on(request, meeting.line, home_of(meeting), meeting)
 
 
 @view(policy=LINE_SIDE, door=access.line_for_edit, methods=("GET", "POST"))
 def take_on_between(request: PersonRequest, line: Line) -> HttpResponse:
-    """The same between meetings."""
+    """Add a commitment between meetings."""
     return _take_on(request, line, reverse("line", args=[line.pk]), None)
 
 
@@ -57,7 +57,7 @@ def _take_on(request: PersonRequest, line: Line, otherwise: str, meeting: Meetin
             )
             if said["owner"] != "me":
                 messages.success(
-                    request, _("Offered: it is %(other)s’s once they confirm it.") % {"other": other}
+                    request, _("Offered to %(other)s. It counts once they accept it.") % {"other": other}
                 )
             return redirect(back)
     context = {"form": form, "line": line, "other": other, "back": back, "section": "lines"}
@@ -66,25 +66,25 @@ def _take_on(request: PersonRequest, line: Line, otherwise: str, meeting: Meetin
 
 @view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("POST",))
 def confirm(request: PersonRequest, commitment: Commitment) -> HttpResponse:
-    """Take on what the other side typed for one."""
+    """Accept a commitment that the other side typed for the person."""
     with refused.told(request):
         commitments.confirm(commitment=commitment, actor=request.person, now=request.now)
-        messages.success(request, _("“%(action)s” is yours.") % {"action": commitment.action})
+        messages.success(request, _("You have accepted “%(action)s”.") % {"action": commitment.action})
     return going.back(request, reverse(NEXT))
 
 
 @view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("POST",))
 def decline(request: PersonRequest, commitment: Commitment) -> HttpResponse:
-    """Do not take on what the other side typed for one."""
+    """Decline a commitment that the other side typed for the person."""
     with refused.told(request):
         commitments.decline(commitment=commitment, actor=request.person, now=request.now)
-        messages.success(request, _("“%(action)s” is not taken on.") % {"action": commitment.action})
+        messages.success(request, _("You have declined “%(action)s”.") % {"action": commitment.action})
     return going.back(request, reverse(NEXT))
 
 
 @view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("POST",))
 def done(request: PersonRequest, commitment: Commitment) -> HttpResponse:
-    """Say that it is done."""
+    """Mark a commitment as done."""
     with refused.told(request):
         commitments.done(commitment=commitment, actor=request.person, now=request.now)
         messages.success(request, _("“%(action)s” is done.") % {"action": commitment.action})
@@ -93,7 +93,7 @@ def done(request: PersonRequest, commitment: Commitment) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("POST",))
 def drop(request: PersonRequest, commitment: Commitment) -> HttpResponse:
-    """Say that one will not do it."""
+    """Drop a commitment."""
     with refused.told(request):
         commitments.drop(commitment=commitment, actor=request.person, now=request.now)
         messages.success(request, _("“%(action)s” is dropped.") % {"action": commitment.action})
@@ -102,7 +102,7 @@ def drop(request: PersonRequest, commitment: Commitment) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("POST",))
 def reopen(request: PersonRequest, commitment: Commitment) -> HttpResponse:
-    """Undo a slip: it is neither done nor dropped."""
+    """Undo *done* or *dropped*: the commitment is open again."""
     with refused.told(request):
         commitments.reopen(commitment=commitment, actor=request.person, now=request.now)
         messages.success(request, _("“%(action)s” is open again.") % {"action": commitment.action})
@@ -111,7 +111,7 @@ def reopen(request: PersonRequest, commitment: Commitment) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("POST",))
 def forecast(request: PersonRequest, commitment: Commitment) -> HttpResponse:
-    """Say whether the date will be made."""
+    """Set whether the date will be met or may slip."""
     form = ForecastForm(request.POST)
     if form.is_valid():
         with refused.told(request):
@@ -122,13 +122,13 @@ def forecast(request: PersonRequest, commitment: Commitment) -> HttpResponse:
                 now=request.now,
             )
     else:
-        messages.error(request, _("Say that the date will be made, or that it may slip."))
+        messages.error(request, _("Choose whether the date will be met or may slip."))
     return going.back(request, reverse(NEXT))
 
 
 @view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("GET", "POST"))
 def date(request: PersonRequest, commitment: Commitment) -> HttpResponse:
-    """Give one's own commitment another date; the first one stays beside it."""
+    """Change the date of the person's own commitment. The first date stays on the row."""
     back = going.back_path(request, reverse(NEXT))
     initial = {"date": commitment.current_date, "version": commitment.version}
     form = DateForm(sent.form_data(request), initial=initial)
@@ -145,7 +145,7 @@ def date(request: PersonRequest, commitment: Commitment) -> HttpResponse:
                     actor=request.person,
                     now=request.now,
                 )
-                messages.success(request, _("The new date is kept; the first one stays beside it."))
+                messages.success(request, _("The new date is saved. The first one is still shown beside it."))
                 return redirect(back)
             except Stale as refusal:
                 texts = stale.texts(request, refusal, "date")
@@ -166,14 +166,14 @@ def date(request: PersonRequest, commitment: Commitment) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("GET", "POST"))
 def cue(request: PersonRequest, commitment: Commitment) -> HttpResponse:
-    """Set the day on which one means to begin, or take it away."""
+    """Set or remove the day of the owner's own reminder."""
     back = going.back_path(request, f"{reverse(NEXT)}#commitments")
     form = CueForm(sent.form_data(request), initial={"cue_on": selector.cue_of(request.person, commitment)})
     if request.method == "POST" and form.is_valid():
         on = form.cleaned_data["cue_on"]
         with refused.at(form):
             duedates.set_cue(commitment=commitment, on=on, actor=request.person, now=request.now)
-            messages.success(request, _("Kept. Only you see it.") if on else _("No day is kept any more."))
+            messages.success(request, _("Saved. Only you see it.") if on else _("The reminder is removed."))
             return redirect(back)
     context = {"form": form, "commitment": commitment, "back": back, "section": "next"}
     return render(request, "pages/commitment_cue.html", context, status=refused.status(form))
@@ -181,7 +181,7 @@ def cue(request: PersonRequest, commitment: Commitment) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("POST",))
 def keep(request: PersonRequest, commitment: Commitment) -> HttpResponse:
-    """Keep it as it is, though it was carried."""
+    """Keep a commitment that was carried as it is."""
     with refused.told(request):
         duedates.keep(commitment=commitment, actor=request.person, now=request.now)
         messages.success(request, _("You keep “%(action)s” as it is.") % {"action": commitment.action})
@@ -190,12 +190,12 @@ def keep(request: PersonRequest, commitment: Commitment) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("GET", "POST"))
 def hand_over(request: PersonRequest, commitment: Commitment) -> HttpResponse:
-    """Ask the other side to take it over, after saying that they are asked at once."""
+    """Ask the other side to take a commitment over. The page says first that they are asked at once."""
     back = going.back_path(request, reverse(NEXT))
     if request.method == "POST":
         with refused.told(request):
             handover.offer(commitment=commitment, actor=request.person, now=request.now)
-            messages.success(request, _("Offered. It stays with you until the other side takes it."))
+            messages.success(request, _("Offered. It stays yours until the other side accepts it."))
         return redirect(back)
     line = commitment.line
     side = Side(commitment.owner_side)

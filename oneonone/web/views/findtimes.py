@@ -1,4 +1,4 @@
-"""Times for the one-on-ones a manager owes in the coming weeks, each to be accepted by itself."""
+"""Times for the one-on-ones due in the coming weeks. The manager accepts each one separately."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
 
 @dataclass(frozen=True)
 class Shown:
-    """A proposal, why it is for then, and the key of the form that takes it."""
+    """A proposed time, the reason for it, and the client key of its form."""
 
     proposal: Proposal
     why: str
@@ -33,12 +33,12 @@ class Shown:
 
 @view(policy=SIGNED_IN)
 def show(request: PersonRequest) -> HttpResponse:
-    """The proposals, earliest first, and the lines for which there is no time."""
+    """The proposed times, earliest first, and the lines for which none was found."""
     return page(request, CalendarForm())
 
 
 def page(request: PersonRequest, form: CalendarForm) -> HttpResponse:
-    """The page with the form for a calendar, which may come back refused."""
+    """The page with the calendar form, which may hold errors."""
     found = findtimes.find(request.person, now=request.now)
     context = {
         "found": found,
@@ -52,7 +52,7 @@ def page(request: PersonRequest, form: CalendarForm) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.line_for_manager, methods=("POST",))
 def take(request: PersonRequest, line: Line) -> HttpResponse:
-    """Take one of them: the meeting that is planned moves there, or one is made where none is."""
+    """Accept a proposed time: the planned meeting moves there, or an extra meeting is made."""
     form = TakeForm(request.POST)
     if not form.is_valid():
         raise Http404

@@ -1,4 +1,4 @@
-"""Next: what comes, what was taken on, what waits for an answer."""
+"""The page Next: coming meetings, the reader's commitments, and what waits for an answer."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ COMMITMENTS_ON_A_PAGE = 20
 
 @dataclass(frozen=True)
 class Said:
-    """A notice with its sentence and the page that it leads to."""
+    """A notice with its sentence and the address of the page it is about."""
 
     notice: NoticeView
     words: str
@@ -53,7 +53,7 @@ def index(request: PersonRequest) -> HttpResponse:
 
 
 def _said(shown: home.Home, times: Sequence[WaitingTime]) -> list[Said]:
-    """The notices in words, but those whose matter stands on the page already, with its answers."""
+    """The notices in words, without those that the page already shows together with their answers."""
     asked = {time.id for time in times} | {one.id for one in shown.commitments if one.is_offered}
     choices = {one.id for one in shown.commitments if one.asks_choice}
     left = {one.meeting.pk for one in shown.unanswered}
@@ -68,13 +68,13 @@ def _said(shown: home.Home, times: Sequence[WaitingTime]) -> list[Said]:
 
 @view(policy=LINE_SIDE, door=access.notice_for, methods=("POST",))
 def read_notice(request: PersonRequest, notice: Notice) -> HttpResponse:
-    """Put one notice away."""
+    """Dismiss one notice."""
     notices.mark_read(notice=notice, actor=request.person, now=request.now)
     return redirect("next")
 
 
 @view(policy=SIGNED_IN, methods=("POST",))
 def read_all_notices(request: PersonRequest) -> HttpResponse:
-    """Put all notices away but those that wait for an answer."""
+    """Dismiss all notices except those that wait for an answer."""
     notices.mark_all_read(actor=request.person, now=request.now)
     return redirect("next")

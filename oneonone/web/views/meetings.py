@@ -1,4 +1,4 @@
-"""One meeting's life: invited to, started, gone through, closed; moved, called off, held without the page."""
+"""Pages of one meeting: invite, start, go through, close, move, call off, say whether it was held."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ UNSTARTED = (Meeting.State.PLANNED, Meeting.State.ISSUED)
 
 @view(policy=LINE_SIDE, door=access.meeting_for_manager, methods=("GET", "POST"))
 def invite(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """Ask both sides for topics, earlier than it happens by itself."""
+    """Ask both sides for topics before the automatic invitation."""
     form = InvitationForm(sent.form_data(request))
     if request.method == "POST" and form.is_valid():
         with refused.at(form):
@@ -59,7 +59,7 @@ def _about(request: PersonRequest, meeting: Meeting) -> dict[str, object]:
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
 def start(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """Begin, long before its time after a question; an order that was never issued is issued by it."""
+    """Start the meeting, after a question if it is early. Starting issues an order not issued yet."""
     asks = meeting.state in UNSTARTED and agenda_selector.is_early(meeting, now=request.now)
     if request.method == "POST" and not (asks and "early" not in request.POST):
         with refused.told(request):
@@ -78,17 +78,17 @@ def start(request: PersonRequest, meeting: Meeting) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
 def not_started(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """Take a start back, as long as nothing has come of it."""
+    """Undo a start, while no line is written and no second topic has begun."""
     with refused.told(request):
         starting.take_back(meeting=meeting, actor=request.person, now=request.now)
-        messages.success(request, _("Not started after all: everything is as it was before."))
-    # Which goes on to the agenda of a meeting that is not under way.
+        messages.success(request, _("The start is undone. Everything is as it was before."))
+    # That view redirects to the agenda, because the meeting is not under way.
     return redirect("meeting-live", meeting.pk)
 
 
 @view(policy=LINE_SIDE, door=access.meeting_for)
 def live(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """The meeting under way. Before it the agenda is shown, after it the record."""
+    """The page of a meeting under way. Before it, redirect to the agenda; after it, to the record."""
     if meeting.state != Meeting.State.UNDER_WAY:
         return redirect("record" if meeting.state == Meeting.State.CLOSED else "meeting", meeting.pk)
     shown = selector.of(request.person, meeting, now=request.now)
@@ -124,7 +124,7 @@ def live(request: PersonRequest, meeting: Meeting) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
 def go_on(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """Leave the running topic for another one, or for the reading back."""
+    """Leave the current topic for another one, or for the reading back."""
     form = GoOnForm(request.POST)
     if form.is_valid():
         with refused.told(request):
@@ -140,7 +140,7 @@ def go_on(request: PersonRequest, meeting: Meeting) -> HttpResponse:
             except MovedOn as news:
                 messages.info(request, str(news))
     else:
-        messages.error(request, _("Choose where to go on from this page."))
+        messages.error(request, _("Choose the next topic on this page."))
     return redirect("meeting-live", meeting.pk)
 
 
@@ -155,16 +155,16 @@ def _to(meeting: Meeting, form: GoOnForm) -> Placement | None:
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
 def close(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """Close it: the record is kept, and what was not reached goes to the next one."""
+    """Close the meeting: the record is stored, and topics that were not reached are kept for the next one."""
     with refused.told(request):
         meetings.close(meeting=meeting, actor=request.person, now=request.now)
-        messages.success(request, _("Closed. This is the record; both of you can still write it up."))
+        messages.success(request, _("Closed. This is the record. Both of you can still add to it."))
     return redirect("record", meeting.pk)
 
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
 def move(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """Move a meeting that has not begun, or propose another time for it; it stays the same meeting."""
+    """Move a meeting that has not begun, or propose another time for it."""
     local = meeting.starts_at.astimezone(ZoneInfo(meeting.zone))
     form = MoveMeetingForm(sent.form_data(request), initial={"day": local.date(), "time": local.time()})
     if request.method == "POST" and form.is_valid():
@@ -178,7 +178,9 @@ def move(request: PersonRequest, meeting: Meeting) -> HttpResponse:
                     actor=request.person,
                     now=request.now,
                 )
-                messages.success(request, _("Proposed. It stays where it is until the other side answers."))
+                messages.success(
+                    request, _("Proposed. The time stays as it is until the other side answers.")
+                )
                 return redirect(going.agenda_path(meeting))
             meetings.move(
                 meeting=meeting,
@@ -209,11 +211,11 @@ def _offers(request: PersonRequest, meeting: Meeting) -> dict[str, object]:
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
 def call_off(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """Call it off, after showing the times it could move to, and the silence that follows otherwise."""
+    """Call a meeting off. The page first shows times it could move to, and how long the gap would be."""
     if request.method == "POST":
         with refused.told(request):
             following = meetings.call_off(meeting=meeting, actor=request.person, now=request.now)
-            messages.success(request, _("Called off. Nothing on it is lost."))
+            messages.success(request, _("Called off. Its topics and commitments are kept."))
             if following is not None:
                 return redirect(going.agenda_path(following))
         return redirect(going.agenda_path(meeting))
@@ -229,7 +231,7 @@ def call_off(request: PersonRequest, meeting: Meeting) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("GET", "POST"))
 def held(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """Say whether the two met: about a past meeting nobody closed, or about what the other side says."""
+    """Say whether the two met: for a past meeting that nobody closed, or after the other side has said so."""
     today = calendar.local_day(request.now, meeting.zone)
     day = meeting.held_on or min(calendar.local_day(meeting.starts_at, meeting.zone), today)
     heard = [(str(row.pk), row.topic.title) for row in planner_input.undecided(meeting)]
@@ -247,7 +249,7 @@ def _answered(request: PersonRequest, meeting: Meeting, form: HeldForm, today: d
     if meeting.state == Meeting.State.CLOSED:
         day = form.day_said if yes else None
         claims.say(meeting=meeting, side=side, held=yes, day=day, actor=request.person, now=request.now)
-        messages.success(request, _("Your word is kept beside the other side’s."))
+        messages.success(request, _("Saved. Both answers are shown."))
         return redirect("record", meeting.pk)
     if yes:
         claims.we_met(
@@ -259,10 +261,10 @@ def _answered(request: PersonRequest, meeting: Meeting, form: HeldForm, today: d
             now=request.now,
             today=today,
         )
-        messages.success(request, _("Kept as held. You can write up the record."))
+        messages.success(request, _("Saved as held. You can still write the record."))
         return redirect("record", meeting.pk)
     if meeting.state not in UNSTARTED or meeting.starts_at > request.now:
         raise NotNow(field="held", accepted=_("Call it off, or close it, instead."))
     claims.give_up(meeting=meeting, now=request.now)
-    messages.success(request, _("Kept as not held. Nothing on it is lost."))
+    messages.success(request, _("Saved as not held. Its topics and commitments are kept."))
     return redirect(going.agenda_path(meeting))

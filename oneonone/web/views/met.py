@@ -1,4 +1,4 @@
-"""Meetings outside the page's own course: held without it, or planned outside the interval."""
+"""Meetings that were held without the server, and extra meetings."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
 @view(policy=LINE_SIDE, door=access.line_for_edit, methods=("GET", "POST"))
 def we_met(request: PersonRequest, line: Line) -> HttpResponse:
-    """Say that the two met on a day, and answer the one question that follows."""
+    """Say that the two met on a day. A second step asks whether it was a planned meeting near that day."""
     today = standings.of_line(line, now=request.now).today
     asked = MetForm(request.POST or None, initial={"day": _suggested(request, today)})
     if request.method != "POST" or not asked.is_valid():
@@ -48,13 +48,13 @@ def we_met(request: PersonRequest, line: Line) -> HttpResponse:
                 now=request.now,
                 today=today,
             )
-            messages.success(request, _("Kept as held on %(day)s.") % {"day": date_format(day, "l j F")})
+            messages.success(request, _("Saved as held on %(day)s.") % {"day": date_format(day, "l j F")})
             return redirect("record", meeting.pk)
     return _show(request, line, form)
 
 
 def _suggested(request: PersonRequest, today: dt.date) -> dt.date:
-    """The day a link asks about, when it names one that can be meant."""
+    """The day that the link names, at most today; today if it names none."""
     try:
         return min(dt.date.fromisoformat(request.GET.get("day", "")), today)
     except ValueError:
@@ -68,7 +68,7 @@ def _follow_up(
         return WhichMeetingForm(None, meeting=None, question="", topics=[])
     planned = calendar.local_day(near.starts_at, near.zone)
     topics = [(str(row.pk), row.topic.title) for row in planner_input.undecided(near)]
-    question = _("Was this the one of %(day)s?") % {"day": date_format(planned, "l j F")}
+    question = _("Was this the one-on-one planned for %(day)s?") % {"day": date_format(planned, "l j F")}
     initial = {"day": day, "which": "yes" if likely else "no"}
     answered = request.POST if "which" in request.POST else None
     return WhichMeetingForm(answered, meeting=near, question=question, topics=topics, initial=initial)
@@ -82,7 +82,7 @@ def _show(request: PersonRequest, line: Line, form: MetForm) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.line_for_edit, methods=("GET", "POST"))
 def extra(request: PersonRequest, line: Line) -> HttpResponse:
-    """Plan a meeting outside the interval, or propose one."""
+    """Plan or propose an extra meeting, in addition to the dates of the interval."""
     form = ExtraForm(request.POST or None, initial={"client_key": uuid4()})
     zone = calendar.intervals_of(line)[-1].zone
     if request.method == "POST" and form.is_valid():

@@ -1,4 +1,4 @@
-"""Proposals: the answer of the side that was asked, and taking one's own back."""
+"""Proposals: the other side accepts or declines them, their author takes them back."""
 
 from __future__ import annotations
 
@@ -19,27 +19,27 @@ from oneonone.web.policy import LINE_SIDE, PersonRequest, view
 
 @view(policy=LINE_SIDE, door=access.proposal_for_answer, methods=("POST",))
 def answer(request: PersonRequest, proposal: Proposal) -> HttpResponse:
-    """Say yes or no. Anything but a clear yes or no is asked again."""
+    """Accept or decline a proposal. Any other value is refused."""
     said = request.POST.get("answer")
     if said not in ("accept", "decline"):
-        messages.error(request, _("Say yes or no: nothing was answered."))
+        messages.error(request, _("Choose one of the two answers."))
         return going.back(request, going.line_path(proposal.line))
     if proposal.kind == Proposal.Kind.LATE_TOPIC and proposal.placement and said == "accept":
         return _make_room(request, proposal, proposal.placement)
     with refused.told(request):
         before = coming_selector.earliest(proposal.line)
         _answer(request, proposal, accept=said == "accept")
-        now = _("You have agreed.") if said == "accept" else _("It stays as it was.")
+        now = _("You have agreed.") if said == "accept" else _("You have declined.")
         if proposal.kind == Proposal.Kind.INTERVAL:
             if said == "decline":
-                now = _("Declined: the interval that both of you agreed holds.")
+                now = _("You have declined. The dates you both agreed before still apply.")
             now = f"{now} {intervalwords.moved(before, coming_selector.earliest(proposal.line))}".strip()
         messages.success(request, now)
     return going.back(request, going.line_path(proposal.line))
 
 
 def _make_room(request: PersonRequest, proposal: Proposal, placement: Placement) -> HttpResponse:
-    """A yes to a late topic, after showing what it shortens or pushes out."""
+    """Accept a late topic, after showing which topics it shortens or pushes out."""
 
     def act() -> None:
         late_topics.answer_late(proposal=proposal, accept=True, actor=request.person, now=request.now)
@@ -77,10 +77,10 @@ def _answer(request: PersonRequest, proposal: Proposal, *, accept: bool) -> None
 
 @view(policy=LINE_SIDE, door=access.proposal_for_withdrawal, methods=("POST",))
 def withdraw(request: PersonRequest, proposal: Proposal) -> HttpResponse:
-    """Ask no more: for a time, for room on an agenda, for somebody to take a commitment over."""
+    """Take back the person's own proposal: of a time, of room for a topic, or to hand a commitment over."""
     with refused.told(request):
         _withdraw(request, proposal)
-        messages.success(request, _("Taken back: it stays as it was."))
+        messages.success(request, _("Taken back. Nothing changes."))
     return going.back(request, going.line_path(proposal.line))
 
 

@@ -1,5 +1,5 @@
-/* What an act has done is in the status region (#messages) before the page is read, and most screen readers only say
-   what changes in it afterwards. So its words are put in once more, shortly after the page has come up. */
+/* Screen readers announce changes of a status region, not its initial text. So the messages of the last act
+   (#messages) are inserted again shortly after the page has loaded. */
 (() => {
   "use strict";
   const AFTER = 400;

@@ -1,16 +1,16 @@
-/* Moving an item of a list with a pointer: mouse, pen or finger, by the grip that this script puts into every
-   [data-move-item]. Only the grip keeps a finger from scrolling. While it is dragged the place it would have is drawn
-   as a line and said in a status region; letting go there asks for so many places, as
-   move-in-list.js does, so that what a move costs is asked about as for any other. Over the clock of a rail of minutes
-   it asks for a start instead. Escape, or letting go where it was, leaves it. Keys, and the page behind the item's link, do the same without a pointer.
+/* Move a list item with a pointer (mouse, pen or finger) by the grip that this script adds to each [data-move-item].
+   Only the grip prevents scrolling by touch. While dragging, a line shows the new place and a status region says it.
+   Dropping the item sends its number of places, as move-in-list.js does, so that the server asks first if the move
+   has a cost. Dropping it over the clock of a rail sends a start instead. Escape, or dropping it on its own place,
+   changes nothing. Keys and the item's page do the same without a pointer.
 
-   [data-move-list] may carry data-before ("Before “{title}”"), data-last ("At the end"), data-start ("Start at {time}")
-   and data-hint, said until the first of these is. */
+   Attributes of [data-move-list]: data-before ("Before “{title}”"), data-last ("At the end"), data-start ("Start at
+   {time}"), and data-hint, which is said first. */
 (() => {
   "use strict";
-  const EDGE = 72; // pixels from the edge of the window at which it scrolls
-  const STEP = 14; // pixels it scrolls by, a frame
-  const BESIDE = 8; // pixels beside the clock that still belong to it
+  const EDGE = 72; // pixels from the window's edge at which scrolling starts
+  const STEP = 14; // pixels scrolled in one frame
+  const BESIDE = 8; // pixels beside the clock that still count as the clock
   let drag = null;
 
   const itemsOf = (list) => [...list.querySelectorAll("[data-move-item]")];
@@ -41,7 +41,7 @@
     list.querySelector(".drop-start")?.remove();
   };
 
-  /* The slot and its minute at the height of the pointer, while that is over the clock of the rail; else null. */
+  /* The slot and minute at the pointer if it is over the clock of the rail, else null. */
   const minuteAt = ({ list, x, y }) => {
     const clocks = [...list.querySelectorAll(".rail-clock")];
     if (!clocks.length) {
@@ -59,7 +59,7 @@
     return { slot, minute: Math.max(0, Math.min(into, minutes - 1)) };
   };
 
-  /* "10:20": so many minutes after the slot begins. */
+  /* "10:20": the time so many minutes after the start of the slot. */
   const timeOf = ({ slot, minute }) => {
     const [, hours, minutes] = slot.querySelector(".rail-clock time").dateTime.match(/(\d\d):(\d\d)/);
     const at = Number(hours) * 60 + Number(minutes) + minute;
@@ -74,7 +74,7 @@
     say((drag.list.dataset.start ?? "").replace("{time}", timeOf(at)));
   };
 
-  /* The index the item would have among the others: before the first one whose middle lies below the pointer. */
+  /* The new index of the item: before the first item whose middle is below the pointer. */
   const placeAt = (others, y) => {
     const at = others.findIndex((item) => {
       const box = item.getBoundingClientRect();

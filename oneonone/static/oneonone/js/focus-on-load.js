@@ -1,5 +1,5 @@
-/* What has to be read first takes the focus when the page opens: a summary of faults, both texts of a stale edit. Else
-   it is what the address names, such as the topic that an act was about: browsers only scroll there. */
+/* Set the focus when the page opens: to an error summary or an edit conflict, else to the element that the URL's
+   fragment names, such as the topic of the last act. Browsers only scroll to it. */
 (() => {
   "use strict";
   const first =

@@ -1,4 +1,4 @@
-/* Text fields as tall as their text, where the browser cannot do so by style (field-sizing). */
+/* Make text fields as tall as their text in browsers without field-sizing. */
 (() => {
   "use strict";
   if (CSS.supports("field-sizing", "content")) {

@@ -1,6 +1,6 @@
-/* Moving an item of a list by keys: Alt and an up or down arrow anywhere in a [data-move-item] asks "move/" below the
-   item's own page, which its link leads to, for one place earlier or later, by a form made of the hidden fields of
-   #agenda-acts. After the page has come back the link has the focus again, so that it can be moved on. */
+/* Move a list item by keys. Alt and an up or down arrow inside a [data-move-item] posts to "move/" below the page of
+   the item's link, for one place earlier or later, with the hidden fields of #agenda-acts. After the page has
+   loaded again the link has the focus, so that the item can be moved further. */
 (() => {
   "use strict";
   const KEY = "moved-item";
@@ -23,7 +23,7 @@
     );
   });
 
-  /* Also what drag-in-list.js sends. The form is one of its own: whoever comes back finds the page as it was. */
+  /* Used by drag-in-list.js too. It is a new form, so that the page is unchanged after the back button. */
   document.addEventListener("send-item", ({ detail }) => {
     const form = document.createElement("form");
     Object.assign(form, { method: "post", action: detail.item.querySelector("h3 a").href + detail.act, hidden: true });

@@ -1,7 +1,6 @@
-/* What can be done with one thing of a page, opened where it stands. A link [data-opens] leads to a page of its own;
-   pressed, the part of that page that belongs here is fetched by htmx into [data-part] of the nearest
-   [data-opens-here], and pressed again, or with Escape, it closes. Without script, with a key held, or when nothing
-   comes back, the link leads to its page. */
+/* Open the acts of an item in place. A link [data-opens] leads to the item's page. When it is pressed, htmx fetches
+   the part of that page into [data-part] of the nearest [data-opens-here]. Pressed again, or with Escape, it closes.
+   Without script, with a modifier key, or if the request fails, the browser follows the link. */
 (() => {
   "use strict";
   const holderOf = (node) => node.closest("[data-opens-here]");
@@ -22,7 +21,7 @@
     try {
       await window.htmx.ajax("GET", link.getAttribute("href"), { target: part });
     } catch {
-      /* No connection: the page itself is gone to below. */
+      /* No connection: follow the link below. */
     }
     part.removeAttribute("aria-busy");
     if (!part.childElementCount) {

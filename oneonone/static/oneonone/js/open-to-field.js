@@ -1,5 +1,5 @@
-/* A disclosure that is opened in order to write (data-to-field): the focus goes to its first field at once, so that what
-   is typed next is not lost, and goes on behind what is there. Waiting for "toggle" would lose the first letters. */
+/* When a disclosure with data-to-field is opened, the focus goes to its first field at once, behind its text. Waiting
+   for the "toggle" event would lose the first letters typed. */
 (() => {
   "use strict";
   const FIELDS = "textarea, select, input:not([type=hidden])";

@@ -1,4 +1,4 @@
-/* Ctrl and Enter (or Command and Enter) in a text field of several lines send its form, as Enter does in one of one line. */
+/* Ctrl+Enter or Command+Enter in a textarea submits its form. */
 (() => {
   "use strict";
   document.addEventListener("keydown", (event) => {

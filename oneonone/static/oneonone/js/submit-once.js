@@ -1,5 +1,5 @@
-/* A form that is on its way is not sent a second time. The controls are not disabled, so nothing typed is lost; the
-   guard lifts when the page is shown again (back button) or after ten seconds (the connection failed). */
+/* Do not submit a form a second time while it is being sent. Controls are not disabled, so that no input is lost. The
+   guard ends when the page is shown again (back button) or after ten seconds (the connection failed). */
 (() => {
   "use strict";
   const WAIT = 10000;

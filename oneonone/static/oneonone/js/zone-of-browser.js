@@ -1,5 +1,5 @@
-/* A new form that asks for a time zone (data-zone-of-browser) begins with the one that the browser is in, where it is
-   offered; else with the one that the server chose. What somebody chose meanwhile, or the browser put back, stays. */
+/* Preset a time zone field (data-zone-of-browser) of a new form with the browser's time zone, if it is offered. A
+   value that somebody has chosen, or that the browser restored, stays. */
 (() => {
   "use strict";
   const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
