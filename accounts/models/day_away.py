@@ -51,7 +51,7 @@ class DayAway(models.Model):
             models.UniqueConstraint(
                 fields=["person", "first", "last"],
                 name="day_away_once",
-                violation_error_message=_("These days are entered already."),
+                violation_error_message=_("These days are already entered."),
             ),
         ]
 

@@ -144,7 +144,7 @@ class Person(AbstractBaseUser, PermissionsMixin):
     @property
     def called(self) -> str:
         """The name to show; for somebody who was erased, that they were."""
-        return self.name or gettext("somebody erased")
+        return self.name or gettext("erased person")
 
     def works_on(self, day: dt.date) -> bool:
         """Whether ``day`` is a day of this person's working week, holidays and days away left out."""

@@ -23,7 +23,7 @@ MOST_YEARS_AHEAD = 3
 class AddressRefused(Refusal):
     """No e-mail address that mail can be sent to."""
 
-    text = _("This is no e-mail address that can be used.")
+    text = _("This e-mail address cannot be used.")
     field = "email"
     accepted = _("An address such as name@example.org, of at most 254 characters.")
 
@@ -62,7 +62,7 @@ class UnknownCountry(Refusal):
 class UnknownSubdivision(Refusal):
     """Not a part of the country chosen."""
 
-    text = _("This is no part of the country chosen.")
+    text = _("This is not a part of the chosen country.")
     field = "subdivision"
     accepted = _("A part from the list of that country, or none.")
 
@@ -86,7 +86,7 @@ class LastBeforeFirst(Refusal):
 class DaysPassed(Refusal):
     """Days away that are over already."""
 
-    text = _("These days are over.")
+    text = _("These days have passed.")
     field = "last"
     accepted = _("Today or a later day.")
 
@@ -102,9 +102,9 @@ class DaysTooMany(Refusal):
 class DaysEntered(Refusal):
     """The same days are there already."""
 
-    text = _("These days are entered already.")
+    text = _("These days are already entered.")
     field = "first"
-    accepted = _("Other days, or none: nothing is missing.")
+    accepted = _("Enter other days.")
 
 
 @dataclass(frozen=True)

@@ -14,9 +14,9 @@ class Organisation(Row):
     """One row: the organisation's own name is the mark on every page."""
 
     class SecondFactorFor(models.TextChoices):
-        NOBODY = "nobody", _("nobody has to have one")
-        ADMINISTRATORS = "administrators", _("administrators have to have one")
-        EVERYBODY = "everybody", _("everybody has to have one")
+        NOBODY = "nobody", _("not required")
+        ADMINISTRATORS = "administrators", _("required for administrators")
+        EVERYBODY = "everybody", _("required for everybody")
 
     privacy: ClassVar[str] = SYSTEM
 

@@ -48,7 +48,7 @@ def reactivate(*, person: Person, actor: Person, now: dt.datetime) -> Person:
 
 @transaction.atomic
 def reset_second_factor(*, person: Person, actor: Person, now: dt.datetime) -> int:
-    """Take away the second factors of somebody who has lost theirs; both are told, here and by mail.
+    """Remove the second factors of somebody who has lost theirs; both are told, here and by mail.
 
     Nothing else changes: who has not their password or their mailbox gets in no more than before. The person
     is signed out everywhere. Refused: one's own, and when there is none.
@@ -58,16 +58,16 @@ def reset_second_factor(*, person: Person, actor: Person, now: dt.datetime) -> i
     if not removed:
         raise NotNow(accepted=_("This account has no second factor."))
     audit.note(actor=actor, act="second factor reset", now=now, person=person, facts={"factors": removed})
-    subject = _("Second factor taken away")
+    subject = _("Second factor removed")
     told = {
         person: _(
-            "An administrator, %(actor)s, has taken away the second factors of your account, and you are"
-            " signed out everywhere. Add a new one when you sign in. If you did not ask for this, tell"
+            "An administrator, %(actor)s, has removed the second factors of your account. You are signed out "
+            "everywhere. Add a new one when you sign in. If you did not ask for this, tell"
             " another administrator."
         )
         % {"actor": actor.name},
         actor: _(
-            "You have taken away the second factors of %(person)s's account. If it was not you, somebody else"
+            "You have removed the second factors of %(person)s's account. If it was not you, somebody else"
             " acts in your name: change your password and tell another administrator."
         )
         % {"person": person.name},
@@ -167,7 +167,7 @@ def add_closing_day(*, day: dt.date, actor: Person, now: dt.datetime, today: dt.
         with transaction.atomic():
             row.save(force_insert=True)
     except IntegrityError:
-        raise OutOfRange(field="day", accepted=_("A day that is not noted yet.")) from None
+        raise OutOfRange(field="day", accepted=_("A day that is not on the list yet.")) from None
     _closing_day_changed(day, now)
     audit.note(actor=actor, act="closing day added", now=now, facts={"day": day.isoformat()})
     return row

@@ -31,7 +31,7 @@ class Adapter(DefaultAccountAdapter):
 
     error_messages = DefaultAccountAdapter.error_messages | {
         "email_password_mismatch": _(
-            "This address and this password do not belong together. Check both, or set a new password."
+            "The address or the password is wrong. Check both, or set a new password."
         ),
         "too_many_login_attempts": _("Too many tries in a short time. Wait five minutes, then try again."),
         "too_many_login_attempts_code": _(
@@ -41,12 +41,12 @@ class Adapter(DefaultAccountAdapter):
         "too_many_this_hour_code": _(
             "Too many tries for this address. Wait an hour, or have a code mailed to you."
         ),
-        "incorrect_code": _("This is not the code. Enter it as it stands in the mail or in the app."),
-        "incorrect_password": _("This is not your password."),
-        "enter_current_password": _("This is not your password. Enter the one you sign in with now."),
-        "same_as_current": _("This is the address you have already. Enter another one."),
-        "email_taken": _("Somebody signs in with this address already. Enter another one."),
-        "duplicate_email": _("This is an address of yours already. Enter another one."),
+        "incorrect_code": _("This code is wrong. Enter it exactly as shown in the mail or in the app."),
+        "incorrect_password": _("This password is wrong."),
+        "enter_current_password": _("This password is wrong. Enter the one you sign in with now."),
+        "same_as_current": _("This is already your address. Enter another one."),
+        "email_taken": _("Somebody else already signs in with this address. Enter another one."),
+        "duplicate_email": _("This is already one of your addresses. Enter another one."),
         "rate_limited": _("Too many tries in a short time. Wait a few minutes."),
     }
 
@@ -142,7 +142,7 @@ class SecondFactorAdapter(DefaultMFAAdapter):
 
     error_messages = DefaultMFAAdapter.error_messages | {
         "incorrect_code": _(
-            "This is not the code. Enter the one that the app shows now, or an unused recovery code."
+            "This code is wrong. Enter the one that the app shows now, or an unused recovery code."
         ),
         "unverified_email": _("Confirm your address first: enter the code that was mailed to it."),
         "cannot_generate_recovery_codes": _("Add an authenticator app or a passkey first."),

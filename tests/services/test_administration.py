@@ -95,7 +95,7 @@ def test_both_are_told_of_a_reset_second_factor_in_the_app_too_each_time(
     clock.hold_at(now + dt.timedelta(hours=2))
     for reader, words in (
         (report, f"{administrator.name}, an administrator, has taken away your second factors."),
-        (administrator, f"You have taken away the second factors of {report.name}."),
+        (administrator, f"You have removed the second factors of {report.name}."),
     ):
         page = body_of(client_for(reader).get("/"))
         assert page.count(words) == 2 * 2, "in the sentence, and in the name of the button beside it"

@@ -77,7 +77,7 @@ def test_something_can_be_taken_on_between_meetings(
 @pytest.mark.parametrize(
     ("fields", "accepted"),
     [
-        ({"action": ""}, "Something has to be written here."),
+        ({"action": ""}, "Enter something here."),
         ({"action": "a" * 301}, "At most 300 characters"),
         ({"date": "2026-12-02"}, "Today, 2026-12-03, or later."),
         ({"date": "2036-12-02"}, "A date within the next 5 years."),

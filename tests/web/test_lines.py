@@ -159,7 +159,7 @@ class TestNew:
             ("first_day", "2026-11-24", "has passed"),
             ("every", "0", "1"),
             ("email", "nobody", "not a complete address"),
-            ("name", "", "Something has to be written here."),
+            ("name", "", "Enter something here."),
         ],
     )
     def test_bad_input_is_refused_at_its_field_and_keeps_what_was_typed(

@@ -81,7 +81,7 @@ def test_the_same_line_sent_twice_is_one_line(
 @pytest.mark.parametrize(
     ("fields", "accepted"),
     [
-        ({"words": ""}, "Something has to be written here."),
+        ({"words": ""}, "Enter something here."),
         ({"words": "w" * 4001}, "At most 4000 characters"),
         ({"kind": "shouted"}, "is not offered. Choose"),
         ({"kind": "taken_on"}, "is not offered. Choose"),

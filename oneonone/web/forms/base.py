@@ -20,41 +20,41 @@ LONG = ngettext_lazy(
     "limit_value",
 )
 FIRST_DAY, LAST_DAY = dt.date(1970, 1, 1), dt.date(2199, 12, 31)
-OUT_OF_REACH = _("A date from 1970 to 2199 is accepted.")
+OUT_OF_REACH = _("Enter a date from 1970 to 2199.")
 OUTDATED = _("This page has changed since it was opened. Open it again.")
 WORDS: tuple[tuple[type[forms.Field], dict[str, str | Promise]], ...] = (
     (
         forms.EmailField,
         {
-            "required": _("An address is needed, such as ola@example.org."),
-            "invalid": _("That is not a complete address. One such as ola@example.org is accepted."),
+            "required": _("Enter an address, such as ola@example.org."),
+            "invalid": _("That is not a complete address. Enter one such as ola@example.org."),
         },
     ),
     (
         forms.DateField,
         {
-            "required": _("A date is needed, such as 2026-12-03."),
-            "invalid": _("That is not a date of the calendar. One such as 2026-12-03 is accepted."),
+            "required": _("Enter a date, such as 2026-12-03."),
+            "invalid": _("That is not a date. Enter one such as 2026-12-03."),
         },
     ),
     (
         forms.TimeField,
         {
-            "required": _("A time is needed, such as 09:30."),
-            "invalid": _("That is not a time of day. One such as 09:30 is accepted."),
+            "required": _("Enter a time, such as 09:30."),
+            "invalid": _("That is not a time. Enter one such as 09:30."),
         },
     ),
     (forms.MultipleChoiceField, {"required": _("Choose at least one."), "invalid_choice": NOT_OFFERED}),
     (forms.ModelMultipleChoiceField, {"required": _("Choose at least one."), "invalid_choice": NOT_OFFERED}),
     (forms.ChoiceField, {"required": CHOOSE, "invalid_choice": NOT_OFFERED}),
     (forms.ModelChoiceField, {"required": CHOOSE, "invalid_choice": NOT_OFFERED}),
-    (forms.CharField, {"required": _("Something has to be written here."), "max_length": LONG}),
+    (forms.CharField, {"required": _("Enter something here."), "max_length": LONG}),
 )
 WHOLE = {
-    (True, True): _("A whole number from %(least)d to %(most)d is accepted."),
-    (True, False): _("A whole number from %(least)d is accepted."),
-    (False, True): _("A whole number up to %(most)d is accepted."),
-    (False, False): _("A whole number is accepted."),
+    (True, True): _("Enter a whole number from %(least)d to %(most)d."),
+    (True, False): _("Enter a whole number of %(least)d or more."),
+    (False, True): _("Enter a whole number up to %(most)d."),
+    (False, False): _("Enter a whole number."),
 }
 
 

@@ -56,8 +56,8 @@ class ContactForm(Form):
         if any(given):
             for field, label in (
                 ("kind", _("Choose what this contact is for, or empty the row.")),
-                ("name", _("Say who it is, or empty the row.")),
-                ("how", _("Say how to reach them, or empty the row.")),
+                ("name", _("Enter who it is, or empty the row.")),
+                ("how", _("Enter how to reach them, or empty the row.")),
             ):
                 if not cleaned.get(field) and field not in self.errors:
                     self.add_error(field, label)

@@ -20,9 +20,9 @@ OFFERED = 10
 SIDES = ("manager", "report")
 WHICH = _("Choose who is meant.")
 MORE = _("More than 10 people fit. Choose one of these, or type more of the name.")
-NOBODY = _("Nobody who has an account has such a name or address.")
-MANAGER = _("The name or address of somebody who has an account.")
-WHO = _("Somebody who has an account, or the name and address of somebody new: one of the two.")
+NOBODY = _("Nobody with an account has this name or address.")
+MANAGER = _("Enter the name or address of somebody who has an account.")
+WHO = _("Enter either somebody who has an account, or the name and address of somebody new.")
 
 
 def _words(label: Any, help_text: Any, *, missing: Any = "") -> forms.CharField:
@@ -65,7 +65,7 @@ class PairForm(Form):
     starts_on = forms.DateField(
         label=_("Line begins on"),
         required=False,
-        help_text=_("Today when left empty."),
+        help_text=_("Leave empty for today."),
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
 

@@ -20,7 +20,7 @@ from oneonone.web.forms.base import Form
 NEW_PASSWORD = {"autocomplete": "new-password"}
 DAY = {"type": "date"}
 CLOCK = {"type": "time"}
-ZONE_HELP = _("Where you usually are. It can be changed in the settings.")
+ZONE_HELP = _("Where you usually are. You can change it later in the settings.")
 
 
 def zone_choices() -> list[tuple[str, list[tuple[str, str]]]]:
@@ -51,7 +51,7 @@ class PasswordMixin(Form):
         strip=False,
         max_length=256,
         widget=forms.PasswordInput(attrs=NEW_PASSWORD, render_value=False),
-        help_text=_("At least 15 characters. A few words in a row are easy to remember and hard to guess."),
+        help_text=_("At least 15 characters. Several words together are easy to remember and hard to guess."),
     )
 
     def person(self) -> Person:
@@ -108,7 +108,7 @@ class SetUpForm(PasswordMixin):
     organisation = forms.CharField(
         label=_("Name of the organisation"),
         max_length=NAME,
-        help_text=_("It stands at the top of every page."),
+        help_text=_("Shown at the top of every page."),
     )
     name = forms.CharField(
         label=_("Your name"), max_length=NAME_LENGTH, widget=forms.TextInput(attrs={"autocomplete": "name"})
@@ -143,10 +143,11 @@ class ProfileForm(Form):
     zone = forms.ChoiceField(
         label=_("Time zone"),
         choices=zone_choices,
-        help_text=_("Times of your own, such as quiet hours, are in this zone. A one-on-one keeps its own."),
+        help_text=_("Your own times, such as quiet hours, are in this zone. A one-on-one keeps its own "
+        "zone."),
     )
     working_week = forms.MultipleChoiceField(
-        label=_("Days of work"),
+        label=_("Working days"),
         choices=[(str(number), name) for number, name in WEEKDAYS.items()],
         widget=forms.CheckboxSelectMultiple,
         error_messages={"required": _("Choose at least one day of work.")},
@@ -155,12 +156,13 @@ class ProfileForm(Form):
     subdivision = forms.ChoiceField(
         label=_("Part of the country"),
         required=False,
-        help_text=_("To choose a part of another country, keep that country first."),
+        help_text=_("To choose a part of another country, save that country first."),
     )
     wants_mail = forms.BooleanField(
         label=_("Send notices by mail"),
         required=False,
-        help_text=_("They are in the app in any case. Mails hold a link and times, never what was written."),
+        help_text=_("You see notices in the app in any case. Mails contain a link and times, never what was "
+        "written."),
     )
     quiet_from = forms.TimeField(label=_("Quiet from"), widget=forms.TimeInput(attrs=CLOCK, format="%H:%M"))
     quiet_to = forms.TimeField(
@@ -230,7 +232,7 @@ class DaysAwayForm(Form):
         label=_("Last day"),
         required=False,
         widget=forms.DateInput(attrs=DAY, format="%Y-%m-%d"),
-        help_text=_("The same day if left empty."),
+        help_text=_("Leave empty for a single day."),
     )
 
     def days(self) -> tuple[dt.date, dt.date]:

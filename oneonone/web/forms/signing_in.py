@@ -16,16 +16,16 @@ LABELS = {
     "email": _("E-mail address"),
     "remember": _("Stay signed in on this device"),
     "password": _("Password"),
-    "oldpassword": _("Password as it is now"),
+    "oldpassword": _("Current password"),
     "password1": _("New password"),
-    "password2": _("New password once more"),
+    "password2": _("Repeat the new password"),
     "code": _("Code"),
     "name": _("Name"),
     "passwordless": _("Use it instead of the password"),
 }
 HELP = {
-    "password1": _("At least 15 characters. A few words in a row are easy to remember and hard to guess."),
-    "passwordless": _("It then has to ask for a finger, a face or a number of its own."),
+    "password1": _("At least 15 characters. Several words together are easy to remember and hard to guess."),
+    "passwordless": _("It then has to check your fingerprint, your face or a PIN."),
 }
 
 

@@ -56,7 +56,7 @@ def reset_second_factor(request: PersonRequest, person: Person) -> HttpResponse:
         return _ask(request, person, "pages/account_factor.html")
     with refused.told(request):
         administration.reset_second_factor(person=person, actor=request.person, now=request.now)
-        messages.success(request, _("The second factors are taken away. Both of you are told by mail."))
+        messages.success(request, _("The second factors are removed. Both of you are told by mail."))
     return redirect("account", person.pk)
 
 

@@ -51,7 +51,7 @@ def _keep(request: PersonRequest, organisation: Organisation) -> HttpResponse:
                 )
             except Stale as late:
                 return _late(request, late, rows)
-            messages.success(request, _("The contacts are kept."))
+            messages.success(request, _("The contacts are saved."))
             return redirect("contacts")
     context = {"form": form, "rows": rows, "section": "people"}
     return render(request, "pages/contacts_edit.html", context, status=refused.UNPROCESSABLE)

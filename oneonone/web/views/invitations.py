@@ -81,7 +81,7 @@ def _has_account(request: PublicRequest, token: str, page: InvitationPage, form:
     same work.
     """
     if settings.MAIL_CAN_LEAVE:
-        form.add_error(None, _("There is an account with this address already. Sign in with it to accept."))
+        form.add_error(None, _("This address already has an account. Sign in to accept."))
         return _answer(request, token, page, form, status=refused.status(form))
     make_password(form.cleaned_data["password"])
     return _sign_in_now(request)
@@ -91,8 +91,9 @@ def _sign_in_now(request: PublicRequest) -> HttpResponse:
     messages.success(
         request,
         _(
-            "Sign in with your address now. If it had no account, the password is the one you have just"
-            " chosen. If it had one, that is unchanged: sign in as ever, then open the link again."
+            "Sign in with your address now. If you had no account, use the password that you have just "
+            "chosen. If you already had one, your password has not changed: sign in, then open the link "
+            "again."
         ),
     )
     return redirect("account_login")

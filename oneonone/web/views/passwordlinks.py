@@ -29,7 +29,7 @@ def issue(request: PersonRequest, person: Person) -> HttpResponse:
     if settings.MAIL_CAN_LEAVE:
         messages.error(
             request,
-            _("This server sends mail: people set a new password with a mailed code at signing in."),
+            _("This server sends mail. People can ask for a code on the sign-in page to set a new password."),
         )
         return redirect("account", person.pk)
     link = ""

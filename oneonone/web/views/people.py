@@ -70,7 +70,7 @@ def new_line(request: PersonRequest) -> HttpResponse:
                 client_key=said["client_key"],
             )
             hand_over(request, made)
-            messages.success(request, _("The line is made."))
+            messages.success(request, _("The line is added."))
             return redirect("people")
     context = {"pair": pair, "interval": interval, "section": "people"}
     return render(request, "pages/people_line_new.html", context, status=refused.status(pair, interval))

@@ -111,7 +111,7 @@ def test_somebody_new_makes_an_account_and_is_on_the_line(client: Client, sent: 
 @pytest.mark.parametrize(
     ("changed", "message"),
     [
-        ({"name": ""}, "Something has to be written here."),
+        ({"name": ""}, "Enter something here."),
         ({"name": "Ada\u202eBrook"}, "without control characters"),
         ({"password": "fourteen chars"}, "at least 15 characters"),
         ({"password": "ada@example.org is me"}, "too similar"),

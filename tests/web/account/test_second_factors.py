@@ -184,7 +184,7 @@ def test_taking_the_app_off_asks_again_who_is_there(
     asked = browser.post("/account/2fa/totp/deactivate/")
     assert asked["Location"].startswith("/account/reauthenticate/")
     assert Authenticator.objects.filter(user=tomas, type="totp").exists()
-    assert_sees(browser.get(asked["Location"]), "Show that it is you")
+    assert_sees(browser.get(asked["Location"]), "Confirm that it is you")
     browser.post("/account/2fa/reauthenticate/", {"code": totp(key, step.at)})
     browser.post("/account/2fa/totp/deactivate/")
     assert not Authenticator.objects.filter(user=tomas, type="totp").exists()

@@ -74,7 +74,7 @@ def test_a_profile_is_kept_and_what_changed_is_noted_without_its_values(
         "quiet_from",
     }
     assert "Paris" not in str(event.facts)
-    assert_sees(bea.get("/settings/"), "Your settings are kept.")
+    assert_sees(bea.get("/settings/"), "Your settings are saved.")
 
 
 def test_sent_twice_it_changes_once(bea: Client) -> None:
@@ -86,7 +86,7 @@ def test_sent_twice_it_changes_once(bea: Client) -> None:
 @pytest.mark.parametrize(
     ("changed", "message"),
     [
-        ({"name": ""}, "Something has to be written here."),
+        ({"name": ""}, "Enter something here."),
         ({"name": "x" * 121}, "At most 120 characters"),
         ({"name": "Bea\u202eMoreau"}, "One line of 1 to 120 characters, without control characters."),
         ({"name": "Bea\u2028Moreau"}, "without control characters"),
@@ -150,7 +150,7 @@ def test_one_day_needs_one_date(bea: Client) -> None:
     [
         ({"first": "", "last": "2026-12-24"}, "A date is needed"),
         ({"first": "2026-12-24", "last": "2026-12-23"}, "The last day is before the first."),
-        ({"first": "2026-11-20", "last": "2026-11-24"}, "These days are over."),
+        ({"first": "2026-11-20", "last": "2026-11-24"}, "These days have passed."),
         ({"first": "2026-12-01", "last": "2027-12-02"}, "At most 366 days in one entry"),
         ({"first": "24/13/2026"}, "not a date of the calendar"),
     ],

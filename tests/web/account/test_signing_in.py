@@ -273,9 +273,9 @@ def test_without_a_mail_server_the_pages_say_that_no_code_will_come(
     client: Client, db: None, settings: Any
 ) -> None:
     settings.MAIL_CAN_LEAVE = False
-    assert_sees(client.get("/account/login/code/"), "No mail leaves this server")
+    assert_sees(client.get("/account/login/code/"), "This server sends no mail")
     settings.MAIL_CAN_LEAVE = True
-    assert_not_sees(client.get("/account/login/code/"), "No mail leaves this server")
+    assert_not_sees(client.get("/account/login/code/"), "This server sends no mail")
 
 
 def test_signing_in_and_refusals_are_noted_without_what_was_typed(client: Client, tomas: Person) -> None:
