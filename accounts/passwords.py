@@ -27,8 +27,8 @@ class StretchedPasswordValidator:
         folded = password.casefold()
         if len(set(folded)) < FEWEST_CHARACTERS or _is_sequence(folded):
             raise ValidationError(
-                _("This is long but easy to guess: it repeats characters or counts "
-                "up."), code="password_stretched"
+                _("This is long but easy to guess: it repeats characters or counts up."),
+                code="password_stretched",
             )
         if _unit(folded) in _common() or _stem(folded) in _common() or _unit(_stem(folded)) in _common():
             raise ValidationError(

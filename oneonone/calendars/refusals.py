@@ -14,7 +14,7 @@ class CalendarRefusal(Refusal):
 
 
 class NotACalendar(CalendarRefusal):
-    text = _("That file is no calendar.")
+    text = _("That file is not a calendar.")
     accepted = _("An iCalendar file, as calendar programs export it; its name usually ends in .ics.")
 
 
@@ -31,7 +31,7 @@ class TooLarge(CalendarRefusal):
 
 
 class TooDeep(CalendarRefusal):
-    text = _("That calendar file has entries inside entries inside entries.")
+    text = _("The entries of that calendar file are nested too deeply.")
     accepted = _("A file as calendar programs export it.")
 
 

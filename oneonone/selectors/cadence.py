@@ -69,7 +69,7 @@ class Sums:
 
 @dataclass(frozen=True)
 class Group:
-    """The lines of one manager, those first that need attention."""
+    """The lines of one manager, most urgent first."""
 
     manager: str
     sums: Sums
@@ -78,7 +78,7 @@ class Group:
 
 @dataclass(frozen=True)
 class Team:
-    """The lines a lead sees, those first that need attention; ``sums`` are of all, ``rows`` of those wanted.
+    """The lines a lead sees, most urgent first; ``sums`` are of all, ``rows`` of those wanted.
 
     ``soon`` are those whose interval ends within four weeks and to which nobody has confirmed a date by then.
     """

@@ -33,7 +33,7 @@ ACTS: dict[str, str | Promise] = {
     "line joined": gettext_lazy("joined a line"),
     "line made": gettext_lazy("added a line"),
     "line paused": gettext_lazy("paused a line"),
-    "line resumed": gettext_lazy("took a line up again"),
+    "line resumed": gettext_lazy("resumed a line"),
     "mail looked at": gettext_lazy("removed a mail from the list of mails that may not have arrived"),
     "password changed": gettext_lazy("changed the password"),
     "password link made": gettext_lazy("made a link for a new password"),

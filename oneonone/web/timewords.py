@@ -13,15 +13,15 @@ def why(one: Proposal) -> str:
     if one.reason == "as agreed":
         return _("The agreed day and time.")
     if one.reason == "overdue":
-        return _("The interval has ended: among the first times that are free.")
+        return _("The interval has ended, so this is one of the first free times.")
     if one.reason == "other time":
         return {
-            "busy": _("The agreed day; at the agreed time you are busy in your calendar."),
-            "meeting": _("The agreed day; at the agreed time you have another one-on-one."),
-        }.get(one.obstacle, _("The agreed day; the agreed time is for another one of these."))
+            "busy": _("The agreed day. At the agreed time you are busy in your calendar."),
+            "meeting": _("The agreed day. At the agreed time you have another one-on-one."),
+        }.get(one.obstacle, _("The agreed day. The agreed time is needed for another one on this list."))
     near = {"day": date_format(one.wanted, _("l j F"))}
     return {
         "away": _("Near %(day)s, on which one of you does not work."),
         "busy": _("Near %(day)s, when you are busy in your calendar."),
         "meeting": _("Near %(day)s, when you have another one-on-one."),
-    }.get(one.obstacle, _("Near %(day)s, so that these are spread over the days.")) % near
+    }.get(one.obstacle, _("Near %(day)s, so that they are spread over several days.")) % near

@@ -121,7 +121,7 @@ def test_from_the_invitation_to_the_promise_that_comes_back(desk: Desk, post: Pa
     ines.get_by_role("button", name=re.compile("On to the first topic")).click()
     expect(ines.get_by_role("heading", level=1, name=TOPIC)).to_be_visible()
     ines.get_by_label("A line for the record").fill("The harbour gives slots a month ahead only.")
-    ines.get_by_role("button", name="Keep the line").click()
+    ines.get_by_role("button", name="Save the line").click()
     take_on(ines, "I", PROMISE, "2026-12-10")
     tomas.goto("/")
     tomas.get_by_role("link", name=re.compile("Go on")).click()

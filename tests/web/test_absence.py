@@ -51,7 +51,7 @@ def test_one_press_proposes_another_time_and_the_other_side_says_yes(
     client, other = client_for(manager), client_for(report)
     data = {"meeting": str(meeting.pk), "day": "2026-12-07", "time": "10:00"}
     page = client.post(reverse("absence-propose", args=[away.pk]), data, follow=True)
-    assert_sees(page, "Proposed: Monday 7 December at 10:00. The other side is asked.")
+    assert_sees(page, "Proposed: Monday 7 December at 10:00. The other person can accept or decline.")
     assert_sees(page, "Your proposal waits for Tomas Lindqvist: Monday 7 December, 10:00")
     meeting.refresh_from_db()
     assert meeting.starts_at.date() == DAY

@@ -52,7 +52,7 @@ def test_the_busy_times_are_kept_and_the_times_found_keep_clear_of_them(
     page = drop(client_for(manager), a_file(MORNING))
     assert_sees(page, "1 busy time is kept, up to 21 February 2027, without a word of what it is.")
     assert_sees(page, "Read on 25 November, up to 21 February 2027: 1 busy time lies ahead.")
-    assert_sees(page, "The agreed day; at the agreed time you are busy in your calendar.")
+    assert_sees(page, "The agreed day. At the agreed time you are busy in your calendar.")
 
 
 def test_no_word_of_the_file_is_anywhere_afterwards(
@@ -96,8 +96,8 @@ def test_another_side_sees_neither_them_nor_that_there_are_any(
     ("file", "said"),
     [
         (None, "Choose the .ics file of your calendar."),
-        (SimpleUploadedFile("a.ics", b""), "That file is no calendar. An iCalendar file"),
-        (SimpleUploadedFile("a.ics", b"\x89PNG\r\n\x1a\n" + bytes(99)), "That file is no calendar."),
+        (SimpleUploadedFile("a.ics", b""), "That file is not a calendar. An iCalendar file"),
+        (SimpleUploadedFile("a.ics", b"\x89PNG\r\n\x1a\n" + bytes(99)), "That file is not a calendar."),
         (SimpleUploadedFile("a.ics", b"BEGIN:VCALENDAR\r\n" * 200_000), "That calendar file is too large."),
         (
             a_file("DTSTART:soon"),

@@ -318,7 +318,7 @@ def test_a_topic_is_brought_in_without_a_time_by_the_same_form(
     [
         ("09:00", "from 10:04 to 10:44 it can begin"),
         ("23:59", "from 10:04 to 10:44 it can begin"),
-        ("noon", "One such as 09:30 is accepted."),
+        ("noon", "Enter one such as 09:30."),
     ],
 )
 def test_a_time_that_cannot_be_is_refused_at_its_field_and_kept(

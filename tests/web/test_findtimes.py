@@ -26,8 +26,8 @@ def test_each_line_that_is_owed_one_has_a_time_and_a_reason(
     assert_sees(page, "Tomas Lindqvist")
     assert_sees(page, "Maja Ferreira")
     assert_sees(page, "The agreed day and time.")
-    assert_sees(page, "it stands there already")
-    assert_sees(page, "Take this time")
+    assert_sees(page, "already planned for this time")
+    assert_sees(page, "Accept")
 
 
 def test_taking_one_moves_the_planned_meeting_and_no_other(

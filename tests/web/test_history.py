@@ -85,10 +85,10 @@ def test_either_switches_it_off_and_both_see_that_it_is(
     assert_sees(said, "Orders that are issued from now on take the minutes as they are asked.")
     for person in (manager, report):
         page = client_for(person).get(reverse("line", args=[experienced.pk]))
-        assert_sees(page, "Not used now: minutes are boxed as they are asked.")
+        assert_sees(page, "Not used now: topics get the time asked for.")
         agenda = client_for(person).get(reverse("meeting", args=[coming_of(experienced).pk]))
         assert_not_sees(agenda, "usually take")
-    assert_sees(client.get(reverse("line", args=[experienced.pk])), "Go by experience")
+    assert_sees(client.get(reverse("line", args=[experienced.pk])), "Use the usual time")
 
 
 @pytest.mark.parametrize("sent", [{}, {"uses": ""}, {"uses": "off"}])

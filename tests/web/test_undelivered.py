@@ -58,7 +58,9 @@ def test_looked_at_it_is_off_the_list_and_of_the_count_and_not_sent_again(
     mail.refresh_from_db()
     assert (mail.state, mail.looked_at) == (State.UNKNOWN, now)
     assert AuditEvent.objects.filter(act="mail looked at", subject=mail.pk).count() == 1
-    assert_sees(client.get(reverse("audit")), "removed a mail from the list of mails that may not have arrived")
+    assert_sees(
+        client.get(reverse("audit")), "removed a mail from the list of mails that may not have arrived"
+    )
 
 
 @pytest.mark.parametrize("state", [State.SENT, State.QUEUED, State.SENDING, State.CANCELLED])

@@ -15,6 +15,6 @@ class CalendarForm(Form):
         label=_("Your calendar"),
         allow_empty_file=True,
         widget=forms.FileInput(attrs={"accept": ".ics,text/calendar"}),
-        help_text=_("An .ics file, as your calendar program exports it: drop it here, or choose it."),
+        help_text=_("An .ics file exported from your calendar program."),
         error_messages={"required": _("Choose the .ics file of your calendar.")},
     )

@@ -15,15 +15,15 @@ class FilterForm(Form):
 
     STANDINGS = [
         ("", _("any")),
-        ("over", _("past the interval")),
+        ("over", _("overdue")),
         ("never met", _("never met")),
         ("runs out", _("runs out")),
-        (SOON, _("ends in four weeks, nothing confirmed")),
+        (SOON, _("due in four weeks, nothing confirmed")),
         ("within", _("within")),
         ("paused", _("paused")),
     ]
 
-    standing = forms.ChoiceField(label=_("Standing"), choices=STANDINGS, required=False)
+    standing = forms.ChoiceField(label=_("State"), choices=STANDINGS, required=False)
     manager = forms.CharField(label=_("Manager"), max_length=NAME, required=False)
     name = forms.CharField(label=_("Report"), max_length=NAME, required=False)
 

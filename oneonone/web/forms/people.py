@@ -143,8 +143,9 @@ class ProfileForm(Form):
     zone = forms.ChoiceField(
         label=_("Time zone"),
         choices=zone_choices,
-        help_text=_("Your own times, such as quiet hours, are in this zone. A one-on-one keeps its own "
-        "zone."),
+        help_text=_(
+            "Your own times, such as quiet hours, are in this zone. A one-on-one keeps its own zone."
+        ),
     )
     working_week = forms.MultipleChoiceField(
         label=_("Working days"),
@@ -161,8 +162,9 @@ class ProfileForm(Form):
     wants_mail = forms.BooleanField(
         label=_("Send notices by mail"),
         required=False,
-        help_text=_("You see notices in the app in any case. Mails contain a link and times, never what was "
-        "written."),
+        help_text=_(
+            "You see notices in the app in any case. Mails contain a link and times, never what was written."
+        ),
     )
     quiet_from = forms.TimeField(label=_("Quiet from"), widget=forms.TimeInput(attrs=CLOCK, format="%H:%M"))
     quiet_to = forms.TimeField(

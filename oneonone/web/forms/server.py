@@ -22,8 +22,9 @@ class ServerSettingsForm(Form):
     lead_needs_confirmed_lines = forms.BooleanField(
         label=_("Leads see a line only once an administrator has confirmed it"),
         required=False,
-        help_text=_("Without this, a team lead sees the dates of a line as soon as somebody below them adds "
-        "it."),
+        help_text=_(
+            "Without this, a team lead sees the dates of a line as soon as somebody below them adds it."
+        ),
     )
     version = forms.IntegerField(widget=forms.HiddenInput)
 

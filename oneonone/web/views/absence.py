@@ -47,5 +47,7 @@ def propose(request: PersonRequest, away: DayAway) -> HttpResponse:
             messages.success(request, _("Moved to %(day)s at %(time)s.") % said)
         else:
             timeproposals.propose(meeting=meeting, day=day, time=time, actor=request.person, now=request.now)
-            messages.success(request, _("Proposed: %(day)s at %(time)s. The other side is asked.") % said)
+            messages.success(
+                request, _("Proposed: %(day)s at %(time)s. The other person can accept or decline.") % said
+            )
     return redirect("absence", away.pk)

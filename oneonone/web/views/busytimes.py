@@ -44,8 +44,8 @@ def read(request: PersonRequest) -> HttpResponse:
 
 def _said(blocks: int, until: dt.date) -> str:
     text = ngettext(
-        "%(n)d busy time is kept, up to %(until)s, without a word of what it is.",
-        "%(n)d busy times are kept, up to %(until)s, without a word of what they are.",
+        "%(n)d busy time saved, up to %(until)s, without any titles.",
+        "%(n)d busy times saved, up to %(until)s, without any titles.",
         blocks,
     )
     return text % {"n": blocks, "until": date_format(until, _("j F Y"))}

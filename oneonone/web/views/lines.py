@@ -92,7 +92,7 @@ def _deliver(request: PersonRequest, line_id: UUID, invitation: Invitation, toke
     link = links.absolute(reverse("invitation", args=[token]))
     if settings.MAIL_CAN_LEAVE:
         mails.owe_invitation_mail(invitation=invitation, link=link, now=request.now)
-        messages.success(request, _("The invitation goes to %(email)s.") % {"email": invitation.email})
+        messages.success(request, _("An invitation is sent to %(email)s.") % {"email": invitation.email})
         return
     # Shown once and then gone: the token is not stored anywhere in plain.
     request.session["invitation_link"] = {"line": str(line_id), "link": link}
@@ -127,7 +127,7 @@ def page(request: PersonRequest, line: Line) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.line_for_edit, methods=("GET", "POST"))
 def interval(request: PersonRequest, line: Line) -> HttpResponse:
-    """Propose another interval to the other side."""
+    """Propose a new interval to the other side."""
     shown = selector.page(request.person, line, now=request.now)
     today = shown.standing.today
     current = shown.intervals[-1]
@@ -139,7 +139,7 @@ def interval(request: PersonRequest, line: Line) -> HttpResponse:
                 line=line, terms=form.terms(), actor=request.person, now=request.now, today=today
             )
             coming.ensure(line=line, now=request.now)
-            said = _("Proposed to %(other)s.") % {"other": shown.other} if shown.joined else _("Kept.")
+            said = _("Proposed to %(other)s.") % {"other": shown.other} if shown.joined else _("Saved.")
             moved = intervalwords.moved(shown.coming, coming_selector.earliest(line))
             messages.success(request, f"{said} {moved}".strip())
             return redirect("line", line.pk)
@@ -191,7 +191,7 @@ def resume(request: PersonRequest, line: Line) -> HttpResponse:
     """Take a paused line up again."""
     today = standings.of_line(line, now=request.now).today
     lines.resume(line=line, actor=request.person, now=request.now, today=today)
-    messages.success(request, _("The line goes on."))
+    messages.success(request, _("The line is no longer paused."))
     return redirect(_back(request, line))
 
 
