@@ -1,4 +1,4 @@
-"""Busy times out of somebody's own calendar: begins and ends, and nothing else of the file.
+"""Busy times from a person's calendar: start and end times, nothing else of the file.
 
 Entries count as RFC 5545 means them: cancelled and transparent ones take no time, days are whole days on the
 reader's clocks, times without a zone are on the reader's clocks too. Repetitions are followed inside a
@@ -29,7 +29,8 @@ Block = tuple[dt.datetime, dt.datetime]
 
 DAY = dt.timedelta(days=1)
 NOTHING = dt.timedelta()
-# Longer than any window: what begins earlier than this before it has ended, or fills it whole either way.
+# Longer than any window. An entry that starts earlier than this before the window has ended, or covers the
+# whole window.
 LONGEST = dt.timedelta(days=400)
 FURTHEST_SHIFT = dt.timedelta(days=60)
 MOST_INSTANCES = 200_000
@@ -122,7 +123,7 @@ def merged(blocks: Iterable[Block]) -> tuple[Block, ...]:
 
 @dataclass(frozen=True)
 class _Instead:
-    """What stands instead of instances of a series, by when these would have started.
+    """The replacements of instances of a series, by the original start.
 
     ``later`` are the changes of an instance and all after it, in the order of the instants in ``since``.
     """
@@ -191,7 +192,7 @@ def _instances(
 def _starts(
     event: _Event, first: dt.datetime, until: dt.datetime, budget: Budget
 ) -> Iterator[tuple[_Moment, dt.timedelta]]:
-    """When an event starts, by itself, by its rule and by its further dates, each once."""
+    """Return every start of an event once: its own start, those of its rule and its further dates."""
     yield event.start, event.length
     walls = {event.start.wall}
     if event.rule is not None:
@@ -272,7 +273,7 @@ def _length(component: Any, start: _Moment, home: ZoneInfo) -> dt.timedelta:
         length = lasts.dt
     else:
         length = NOTHING
-    # A day that ends on itself, or says no end, is one day (RFC 5545 3.6.1).
+    # A whole-day entry without an end, or that ends on its own day, is one day (RFC 5545 3.6.1).
     return min(max(length, DAY if start.is_day else NOTHING), LONGEST)
 
 
@@ -310,7 +311,7 @@ def _as_moment(value: Any, params: Any, home: ZoneInfo) -> _Moment:
 
 @lru_cache(maxsize=1)
 def _known() -> dict[str, str]:
-    """The names of the time zone database as it spells them, by how a program may have spelt them."""
+    """Map possible spellings of a zone name to the spelling in the time zone database."""
     return {name.casefold(): name for name in sorted(available_timezones() - {"Factory", "localtime"})}
 
 

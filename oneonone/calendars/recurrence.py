@@ -32,7 +32,7 @@ NUMBERED_DAY = re.compile(r"([+-]?\d{1,2})?(MO|TU|WE|TH|FR|SA|SU)")
 
 
 class Budget:
-    """What following the rules of one file may cost in all."""
+    """The limit of steps for following the rules of one file."""
 
     def __init__(self, most: int = MOST_WEIGHT) -> None:
         self.left = most
@@ -103,7 +103,10 @@ def starts(
 def _later(
     first: dt.datetime, frequency: str, every: int, by: dict[str, Any], after: dt.datetime
 ) -> tuple[dt.datetime, dict[str, Any]]:
-    """The rule begun again before the window; what it took from its first date is said by itself then."""
+    """Return the rule restarted before the window.
+
+    Parts that the first date implied are written out in it.
+    """
     if frequency in ("DAILY", "WEEKLY"):
         step = dt.timedelta(days=every * (7 if frequency == "WEEKLY" else 1))
         if frequency == "WEEKLY" and "byweekday" not in by:

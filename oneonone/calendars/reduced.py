@@ -1,7 +1,7 @@
-"""The lines of a calendar file that say when, and no others.
+"""The lines of a calendar file that contain times, and no others.
 
-A calendar holds what nobody else should read: titles, places, people, notes. They are left out here, line by
-line and before any parser sees the file, so that no error, log or row can carry them. Left out with them is
+A calendar contains titles, places, people and notes. They are removed here line by line, before a parser sees
+the file, so that no error, log or row can contain them. Left out with them is
 whatever could make a parser work long: other components, definitions of zones, and all but a few properties.
 The form of the lines is that of RFC 5545, 3.1: unfolded by a space or tab at their beginning.
 """
@@ -29,7 +29,7 @@ WHEN = frozenset(
     }
 )  # fmt: skip
 CALENDAR, EVENT = b"VCALENDAR", b"VEVENT"
-# Under another name the parser looks no zone up, and leaves a time as it is written.
+# Renamed so that the parser does not look up the zone and leaves the time as written.
 ZONE = "X-TZID"
 ZONE_OF_FILE = re.compile(rb";TZID=", re.IGNORECASE)
 

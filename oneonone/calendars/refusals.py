@@ -1,4 +1,4 @@
-"""What is refused of a calendar file, in constant texts that carry nothing of the file."""
+"""The refusals for calendar files. Their texts are constant and contain nothing of the file."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from accounts.refusals import Refusal
 
 
 class CalendarRefusal(Refusal):
-    """A file from which no busy times are taken; what was kept before stays."""
+    """The file is refused. Busy times that were stored before are kept."""
 
     field = "calendar"
 
@@ -53,7 +53,7 @@ class TooManyTimes(CalendarRefusal):
 
 
 class TooManyFiles(CalendarRefusal):
-    """Reading a file may take some seconds of a processor, so one person cannot have many read in a row."""
+    """Limits the files of one person, because reading one can take seconds of processor time."""
 
     text = _("You have sent many calendar files in a short time.")
     accepted = _("Six in a minute, and forty in an hour: wait a little, then send the file again.")

@@ -1,4 +1,4 @@
-"""Times for the one-on-ones a manager owes in the coming weeks, found for all of their lines at once.
+"""Suggested times for the one-on-ones of a manager that are due in the coming weeks, for all lines at once.
 
 What is owed: a meeting for each line whose interval ends within the weeks asked for, unless somebody has
 confirmed a date by then. Where each could be: on days on which both work, in the working hours of both zones,

@@ -1,4 +1,6 @@
-"""Busy times from somebody's own calendar: kept sealed, replaced by the next file, gone once they passed."""
+"""Busy times from a person's calendar: stored encrypted, replaced by the next file, deleted when they have
+passed.
+"""
 
 from __future__ import annotations
 
@@ -46,13 +48,16 @@ def _by_week(blocks: Sequence[Block]) -> defaultdict[dt.date, list[list[int]]]:
 
 @transaction.atomic
 def remove(*, actor: Person, now: dt.datetime) -> None:
-    """Keep nothing of ``actor``'s calendar. Without any, nothing happens."""
+    """Delete all busy times of ``actor``. Idempotent."""
     _alone(actor)
     _forget(actor)
 
 
 def _alone(person: Person) -> None:
-    """Two files sent at once are taken one after the other; a transaction of SQLite is alone by itself."""
+    """Take a lock, so that two concurrent files are stored one after the other.
+
+    SQLite transactions are exclusive already.
+    """
     Person.objects.select_for_update(no_key=True).get(pk=person.pk)
 
 
@@ -62,7 +67,7 @@ def _forget(owner: Person) -> None:
 
 
 def forget_past(now: dt.datetime) -> int:
-    """Delete the weeks that have passed, of everybody, without looking into them; how many rows went."""
+    """Delete the past weeks of everybody without opening them. Returns the number of rows."""
     present, gone = week_of(now), 0
     for row in with_people(BusyTimes.objects.filter(oldest_week__lt=present), "owner"):
         with transaction.atomic():

@@ -1,4 +1,4 @@
-"""Whether a meeting was held: closed, said afterwards by either side, denied, or given up unanswered."""
+"""Whether a meeting was held: closed, claimed afterwards by a side, denied, or left unanswered."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def _date_given_back(meeting: Meeting, day: dt.date, now: dt.datetime) -> dict[s
 def _record_at(meeting: Meeting, day: dt.date, now: dt.datetime) -> dt.datetime:
     """When the record is due: counted from the day it was really held, or from when that was said.
 
-    Whoever met on paper says so afterwards, and has the same time to write it up.
+    A meeting reported afterwards gets the same time for writing the record.
     """
     local = meeting.starts_at.astimezone(ZoneInfo(meeting.zone))
     counted = max(day, calendar.local_day(now, meeting.zone))
