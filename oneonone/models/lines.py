@@ -230,7 +230,7 @@ class Interval(Row):
 
 
 class Pause(Row):
-    """A stretch in which a line owes no meeting. No reason is stored, anywhere."""
+    """A period without meetings. No reason is stored."""
 
     line = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="pauses")
     first = models.DateField()

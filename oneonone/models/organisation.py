@@ -48,7 +48,7 @@ class ClosingDay(Row):
 
 
 class Contact(Row):
-    """Somebody outside the reporting line to turn to."""
+    """A contact outside the reporting line."""
 
     privacy: ClassVar[str] = SYSTEM
 
@@ -75,7 +75,7 @@ class Contact(Row):
 
 
 class LegalHold(Row):
-    """While a hold is open nothing of this person's may be erased. No reason is stored."""
+    """A legal hold: the person cannot be erased while it is open. No reason is stored."""
 
     privacy: ClassVar[str] = SYSTEM
 

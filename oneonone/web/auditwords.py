@@ -1,4 +1,4 @@
-"""The trail in words: what was done, and the few facts that are kept with it."""
+"""The audit trail in words."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ class Said:
 
 def said(event: Event) -> Said:
     """The act in words. One that no words are known for is shown by its name."""
-    # Whoever is refused is not signed in: the account that was tried stands for them.
+    # A refused sign-in has no actor, so the account that was tried is shown.
     who = event.by or event.about or _("somebody not signed in")
     return Said(
         event=event,

@@ -1,4 +1,4 @@
-"""What a lead can repeat aloud."""
+"""The summary sentence of the cadence page."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def sentence(sums: Sums) -> str:
 
 
 def briefly(sums: Sums, *, past: bool = True) -> list[str]:
-    """The parts of it that are not nought."""
+    """Return the parts of the sentence whose number is not 0."""
     said = [
         (
             sums.over if past else 0,

@@ -1,4 +1,4 @@
-"""What another interval does to the dates that are there already, said before it is proposed."""
+"""The effect of a new interval on existing dates, shown before it is proposed."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def beforehand(page: LinePage) -> list[str]:
 
 
 def _in_return(page: LinePage) -> list[str]:
-    """That another proposal waits, and what this one makes of it."""
+    """Say what happens to another proposal that waits for an answer."""
     waiting = page.proposal
     if waiting is None:
         return []
@@ -59,7 +59,7 @@ def _coming(page: LinePage) -> list[str]:
 
 
 def moved(before: Meeting | None, after: Meeting | None) -> str:
-    """That the coming one-on-one has moved, and where to; nothing where it stays."""
+    """Say where the coming one-on-one has moved to. Empty if it did not move."""
     if before is None or after is None or before.pk != after.pk or before.starts_at == after.starts_at:
         return ""
     return _("The one-on-one on %(was)s has moved to %(now)s.") % {"was": _when(before), "now": _when(after)}

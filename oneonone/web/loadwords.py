@@ -1,4 +1,4 @@
-"""What intervals cost a manager, said before one is agreed."""
+"""The meeting time of a manager's intervals, in words."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from oneonone.selectors.load import Load
 
 
 def load_words(load: Load) -> str:
-    """ "Your 7 intervals cost you 2 h 40 min of meetings a week": what a manager has agreed to."""
+    """Say how much time the manager's one-on-ones take a week."""
     if not load.lines:
         return _("You have no reports here yet.")
     return ngettext(
@@ -22,7 +22,7 @@ def load_words(load: Load) -> str:
 
 
 def preview_words(others: Load, cost: Fraction) -> str:
-    """What one more interval, or another one for a line, would make of it."""
+    """Say how much time a new or changed interval would take, and the new sum."""
     return _("This one would take %(cost)s a week; together with your other one-on-ones %(sum)s.") % {
         "cost": span(cost),
         "sum": span(others.minutes_a_week + cost),

@@ -1,4 +1,4 @@
-"""Edits made on an older version: both texts are shown, and the same form saves again on the newer one."""
+"""Edits of an outdated version: the page shows both texts, and the form can be saved again."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Why a time is proposed, in one sentence. It tells that somebody is busy, never by what."""
+"""Why a time is proposed, in one sentence. It says that somebody is busy, never why."""
 
 from __future__ import annotations
 

@@ -32,7 +32,7 @@ class Fact:
 
 
 def facts(year: Year) -> tuple[Fact, ...]:
-    """Everything the picture shows of a line, as days: nothing more, and nothing less."""
+    """Return everything that the picture shows of a line, as lists of days."""
     found = [Fact(str(label), _days(year.marks, kind)) for kind, label in LABELS.items()]
     found.append(Fact(_("Moved"), tuple(_moved(mark) for mark in year.marks if mark.moved_from)))
     found.append(Fact(_("Paused"), tuple(_span(span) for span in year.paused)))

@@ -1,4 +1,4 @@
-"""What every form of ours has in common: its refusals say what would be accepted."""
+"""The base class of all forms. Its error messages say what is accepted."""
 
 from __future__ import annotations
 
@@ -59,15 +59,15 @@ WHOLE = {
 
 
 def within_reach(day: dt.date) -> None:
-    """Refuse dates at the ends of the calendar, from which there is no counting on or back."""
+    """Refuse dates so early or late that date arithmetic would overflow."""
     if not FIRST_DAY <= day <= LAST_DAY:
         raise ValidationError(OUT_OF_REACH, code="out_of_reach")
 
 
 class Form(forms.Form):
-    """A form whose fields refuse in words that name what is accepted.
+    """A form whose error messages say what is accepted.
 
-    A message that a field was given of its own stays. No field takes a date that is out of reach.
+    Messages that a field sets itself are kept. Date fields refuse dates out of range.
     """
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -81,7 +81,7 @@ class Form(forms.Form):
 
 
 def _messages(field: forms.Field) -> Iterator[tuple[str, Any]]:
-    if field.widget.is_hidden:  # Nobody typed it: the page is at fault.
+    if field.widget.is_hidden:  # Hidden fields are not typed, so the page is outdated.
         codes = ("required", "invalid", "min_value", "max_value", "invalid_choice")
         yield from ((code, OUTDATED) for code in codes)
         return
@@ -94,7 +94,7 @@ def _messages(field: forms.Field) -> Iterator[tuple[str, Any]]:
 
 
 def _defaults(field: forms.Field, code: str) -> Iterator[Any]:
-    """What the framework would say under this code."""
+    """Return Django's default messages for this code."""
     for kind in type(field).__mro__:
         said = getattr(kind, "default_error_messages", {}).get(code)
         if said is not None:

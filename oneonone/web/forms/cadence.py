@@ -11,7 +11,10 @@ from oneonone.web.forms.base import Form
 
 
 class FilterForm(Form):
-    """Which lines to show. Read from the address, so that a filtered page can be kept and sent on."""
+    """The filter of the lines.
+
+    It is in the query string, so that a filtered page can be bookmarked and shared.
+    """
 
     STANDINGS = [
         ("", _("any")),
@@ -28,6 +31,6 @@ class FilterForm(Form):
     name = forms.CharField(label=_("Report"), max_length=NAME, required=False)
 
     def wanted(self) -> Wanted:
-        """What was asked for; what cannot be is left out of it, and said at its field."""
+        """Return the filter. Invalid values are left out and reported at their field."""
         self.is_valid()
         return Wanted(**{name: self.cleaned_data.get(name, "").strip() for name in self.fields})

@@ -25,7 +25,7 @@ def _clock() -> forms.TimeInput:
 
 
 class IntervalForm(Form):
-    """How often two people meet. The first day says which weekday, or which day of the month, is meant."""
+    """How often two people meet. The first day determines the weekday or the day of the month."""
 
     MONTH_DAYS = [
         ("weekday", _("the same weekday of the month, such as the first Tuesday")),
@@ -110,7 +110,7 @@ class IntervalForm(Form):
 
     @classmethod
     def initial_of(cls, interval: Interval, *, first_day: dt.date) -> dict[str, object]:
-        """What the form shows for an interval that is there already."""
+        """Return the initial values for an existing interval."""
         month_day = "day"
         if interval.last_working_day:
             month_day = "last_working_day"
@@ -133,7 +133,7 @@ class IntervalForm(Form):
 
 
 def _other_day(interval: Interval, first: dt.date) -> int | None:
-    """Of two days of the month the one that ``first`` is not."""
+    """Return the day of a twice-monthly interval that ``first`` is not on."""
     if interval.second_day is None:
         return None
     return interval.day if _day_meant(first) == interval.second_day else interval.second_day
@@ -145,7 +145,7 @@ def _day_meant(first: dt.date) -> int:
 
 
 def _which_day(unit: str, month_day: str, first: dt.date, second_day: int | None) -> dict[str, Any]:
-    """Which day of the grid is meant, read off the first one."""
+    """Return the day fields of the terms, derived from the first date."""
     if unit == Interval.Unit.WEEKS:
         return {"weekday": first.isoweekday()}
     if month_day == "weekday":
@@ -177,7 +177,7 @@ class InviteForm(Form):
 
 
 class PauseForm(Form):
-    """From when to when a line owes no meeting. No reason is asked."""
+    """The first and last day of a pause. There is no field for a reason."""
 
     first = forms.DateField(label=_("From"), widget=_day())
     last = forms.DateField(

@@ -44,7 +44,7 @@ def offer_zone_of_browser(form: Form) -> None:
 
 
 class PasswordMixin(Form):
-    """A new password, checked before anything is stored, so that what else was typed is kept."""
+    """A new password field. It is validated by the form, so that the other fields keep their values."""
 
     password = forms.CharField(
         label=_("Password"),
@@ -55,7 +55,7 @@ class PasswordMixin(Form):
     )
 
     def person(self) -> Person:
-        """Whose password it will be: it may not be like their name or address."""
+        """Return the owner of the password. It must not resemble their name or address."""
         raise NotImplementedError
 
     def clean(self) -> dict[str, Any]:
@@ -202,7 +202,7 @@ class ProfileForm(Form):
         )
 
     def clean(self) -> dict[str, Any]:
-        """A part of the country that was left goes with it."""
+        """Clear the part of the country when the country has changed."""
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         country = cleaned.get("country", "")
         left = country != self._kept

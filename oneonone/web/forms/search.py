@@ -13,12 +13,12 @@ LEAST = 2
 
 
 class SearchForm(Form):
-    """Words that have to stand in a note, all of them, in any order."""
+    """The words to search for. A note has to contain all of them, in any order."""
 
     words = forms.CharField(
         label=_("Search for"),
         max_length=MOST,
-        # Nor does the browser keep the words to propose them to whoever sits there next.
+        # Autocomplete is off, so that the browser does not suggest the words to the next user.
         widget=forms.TextInput(attrs={"type": "search", "autocomplete": "off"}),
         help_text=_(
             "One word or several. Finds notes that contain all of them, in capital or small letters."

@@ -1,4 +1,4 @@
-"""allauth's forms in our words. What they check and do stays theirs."""
+"""allauth's forms with our labels. Their checks do not change."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ HELP = {
 
 
 class InOurWords(forms.Form):
-    """Labels of ours above the fields, and none inside them, where they vanish at the first letter."""
+    """Sets our labels and removes placeholders, which disappear when typing begins."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

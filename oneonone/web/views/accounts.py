@@ -1,4 +1,4 @@
-"""One account, and what an administrator does to it. Each act says first what becomes of everything."""
+"""One account, and the acts of administrators on it. Each act has a page that explains its effect first."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Busy times out of one's own calendar: read from a file that is dropped, and removed again."""
+"""Busy times from one's own calendar: read from an uploaded file, and removed again."""
 
 from __future__ import annotations
 
@@ -25,7 +25,10 @@ from oneonone.web.views import findtimes
 
 @view(policy=SIGNED_IN, methods=("POST",))
 def read(request: PersonRequest) -> HttpResponse:
-    """Keep the begins and ends of a calendar file, in place of those that were kept; the file is not."""
+    """Store the start and end times of a calendar file in place of the stored ones.
+
+    The file itself is not stored.
+    """
     form = CalendarForm(request.POST, request.FILES)
     if form.is_valid():
         person, now = request.person, request.now
@@ -53,7 +56,7 @@ def _said(blocks: int, until: dt.date) -> str:
 
 @view(policy=SIGNED_IN, methods=("POST",))
 def remove(request: PersonRequest) -> HttpResponse:
-    """Keep none of it any more."""
+    """Delete the stored busy times."""
     busytimes.remove(actor=request.person, now=request.now)
     messages.success(request, _("Your busy times are removed."))
     return redirect("find-times")

@@ -58,7 +58,7 @@ def _keep(request: PersonRequest, organisation: Organisation) -> HttpResponse:
 
 
 def _late(request: PersonRequest, late: Stale, rows: BaseFormSet[ContactForm]) -> HttpResponse:
-    """Show what stands there now, and the form as typed; sent again it replaces what was seen here."""
+    """Show the saved contacts and the form as typed. Sent again, the form replaces the saved contacts."""
     context = {
         "form": ContactsForm(stale.sent_again(request, late)),
         "rows": rows,

@@ -1,4 +1,7 @@
-"""Times for the one-on-ones a manager owes in the coming weeks, each to be accepted by itself."""
+"""Suggested times for the one-on-ones of a manager that are due in the coming weeks.
+
+Each is accepted separately.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +27,7 @@ from oneonone.web.policy import LINE_SIDE, SIGNED_IN, PersonRequest, view
 
 @dataclass(frozen=True)
 class Shown:
-    """A proposal, why it is for then, and the key of the form that takes it."""
+    """A proposal, its reason, and the idempotency key of its form."""
 
     proposal: Proposal
     why: str
@@ -52,7 +55,7 @@ def page(request: PersonRequest, form: CalendarForm) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.line_for_manager, methods=("POST",))
 def take(request: PersonRequest, line: Line) -> HttpResponse:
-    """Take one of them: the meeting that is planned moves there, or one is made where none is."""
+    """Accept a proposal: move the planned meeting to it, or create one."""
     form = TakeForm(request.POST)
     if not form.is_valid():
         raise Http404

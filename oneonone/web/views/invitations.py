@@ -1,4 +1,4 @@
-"""The page of an invitation, and accepting it. Looking accepts nothing: mail programs look at links too."""
+"""The page of an invitation, and accepting it. GET does not accept, because mail programs open links too."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ GONE = 410
 
 @view(policy=PUBLIC)
 def show(request: PublicRequest, token: str) -> HttpResponse:
-    """Who invites whom to what, and the way on for whoever holds the link."""
+    """Show the inviter, the line, and how the reader can accept."""
     invitation = _by_token(token)
     page = selector.page(reader=request.person, invitation=invitation, now=request.now)
     form = _empty_form(request, invitation) if page.way is Way.SIGNED_OUT else None
@@ -35,7 +35,7 @@ def show(request: PublicRequest, token: str) -> HttpResponse:
 
 @view(policy=PUBLIC, methods=("POST",))
 def accept(request: PublicRequest, token: str) -> HttpResponse:
-    """Accept: with the account one is signed in to, or by making one."""
+    """Accept with the signed-in account, or create one."""
     invitation = _by_token(token)
     page = selector.page(reader=request.person, invitation=invitation, now=request.now)
     if page.way is Way.SIGNED_OUT:

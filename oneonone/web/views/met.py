@@ -1,4 +1,4 @@
-"""Meetings outside the page's own course: held without it, or planned outside the interval."""
+"""Meetings held without the page, and extra meetings."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def we_met(request: PersonRequest, line: Line) -> HttpResponse:
 
 
 def _suggested(request: PersonRequest, today: dt.date) -> dt.date:
-    """The day a link asks about, when it names one that can be meant."""
+    """Return the day in the link if it is valid, else None."""
     try:
         return min(dt.date.fromisoformat(request.GET.get("day", "")), today)
     except ValueError:

@@ -50,7 +50,7 @@ def issue(request: PersonRequest, person: Person) -> HttpResponse:
 
 @view(policy=PUBLIC, methods=("GET", "POST"))
 def use(request: PublicRequest, token: str) -> HttpResponse:
-    """Set a new password. It signs nobody in, so that a second factor is asked for as ever."""
+    """Set a new password. It does not sign in, so that the second factor is still needed."""
     link = password_links.read(token, now=request.now)
     if link is None:
         raise Http404

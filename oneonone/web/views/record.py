@@ -105,7 +105,7 @@ def edit_line(request: PersonRequest, line: RecordLine) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.record_line_for_edit, methods=("GET", "POST"))
 def remove_line(request: PersonRequest, line: RecordLine) -> HttpResponse:
-    """Take one's own words out of a line, after saying what stays."""
+    """Remove one's own text from a line, after a page that explains what stays."""
     back = going.back_path(request, home_of(line.meeting))
     if request.method == "POST":
         with refused.told(request):
@@ -140,7 +140,7 @@ def add_addition(request: PersonRequest, meeting: Meeting) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.record_addition_for_edit, methods=("GET", "POST"))
 def remove_addition(request: PersonRequest, addition: RecordAddition) -> HttpResponse:
-    """Take one's own words out of an addition, after saying what stays."""
+    """Remove one's own text from an addition, after a page that explains what stays."""
     back = reverse("record", args=[addition.meeting_id])
     if request.method == "POST":
         with refused.told(request):
@@ -155,7 +155,7 @@ def remove_addition(request: PersonRequest, addition: RecordAddition) -> HttpRes
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
 def seen(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """Say that one has seen the record, which is not agreeing with it."""
+    """Mark the record as seen. This does not mean agreement."""
     with refused.told(request):
         record.mark_seen(meeting=meeting, actor=request.person, now=request.now)
         messages.success(request, _("Marked as seen. This does not mean that you agree."))

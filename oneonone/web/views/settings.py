@@ -1,4 +1,4 @@
-"""Settings: what a person says of themselves, days away, and the ways to the pages about signing in."""
+"""Settings: a person's profile, days away, and links to the pages about signing in."""
 
 from __future__ import annotations
 
