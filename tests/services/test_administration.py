@@ -95,7 +95,7 @@ def test_both_are_told_of_a_reset_second_factor_in_the_app_too_each_time(
     clock.hold_at(now + dt.timedelta(hours=2))
     for reader, words in (
         (report, f"{administrator.name}, an administrator, has taken away your second factors."),
-        (administrator, f"You have removed the second factors of {report.name}."),
+        (administrator, f"You have taken away the second factors of {report.name}."),
     ):
         page = body_of(client_for(reader).get("/"))
         assert page.count(words) == 2 * 2, "in the sentence, and in the name of the button beside it"
@@ -213,7 +213,7 @@ def test_a_closing_day_is_in_the_time_ahead_and_noted_once(
     administrator: Person, manager: Person, now: dt.datetime
 ) -> None:
     add_day(dt.date(2026, 12, 28), administrator, now)
-    with pytest.raises(OutOfRange, match="not noted yet"):
+    with pytest.raises(OutOfRange, match="not on the list yet"):
         add_day(dt.date(2026, 12, 28), administrator, now)
     with pytest.raises(PastDate):
         add_day(dt.date(2026, 11, 24), administrator, now)

@@ -188,10 +188,10 @@ def test_what_was_done_is_told_in_words_newest_first(
 ) -> None:
     nils.post(at("account-close", report))
     page = nils.get(reverse("audit"))
-    for words in ("closed the account", "made a line", "Ines Okafor and Tomas Lindqvist"):
+    for words in ("closed the account", "added a line", "Ines Okafor and Tomas Lindqvist"):
         assert_sees(page, words)
     body = page.content.decode()
-    assert body.index("closed the account") < body.index("made a line")
+    assert body.index("closed the account") < body.index("added a line")
 
 
 def test_it_can_be_asked_about_one_person_and_for_a_page(
@@ -216,7 +216,7 @@ def test_lines_of_somebody_alone_are_not_in_it(nils: Client, line: Line, manager
     )  # fmt: skip
     audit.note(actor=manager, act="line made", subject=alone.pk, now=NOW)
     assert_not_sees(nils.get(reverse("audit")), "Jon Sedge")
-    assert nils.get(reverse("audit")).content.decode().count("made a line") == 1
+    assert nils.get(reverse("audit")).content.decode().count("added a line") == 1
 
 
 def test_every_act_that_is_noted_has_words(db: None) -> None:

@@ -211,7 +211,7 @@ def test_a_yes_to_an_order_that_has_changed_since_shows_the_new_one(
     ("said", "accepted"),
     [
         ("", "Enter a time, such as 09:30."),
-        ("half past", "That is not a time of day."),
+        ("half past", "That is not a time."),
         ("10:03", "from 10:04 to 10:44 it can begin."),
         ("10:45", "from 10:04 to 10:44 it can begin."),
         ("22:20", "from 10:04 to 10:44 it can begin."),

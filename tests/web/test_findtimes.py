@@ -73,5 +73,5 @@ def test_only_the_manager_takes_a_time(
 
 def test_whoever_manages_nobody_owes_nothing(line: Line, report: Person, client_for: ClientFor) -> None:
     page = client_for(report).get(reverse("find-times"))
-    assert_sees(page, "Nothing is owed")
+    assert_sees(page, "Nothing is due")
     assert_not_sees(page, "Ines Okafor")

@@ -217,7 +217,7 @@ def test_the_report_is_somebody_here_or_somebody_new_and_not_both(
 ) -> None:
     answer = make(client_for(administrator), manager=manager.pk, **said)
     assert answer.status_code == 422
-    assert "one of the two" in answer.content.decode()
+    assert "Enter either somebody who has an account" in answer.content.decode()
     assert not Line.objects.exists()
 
 

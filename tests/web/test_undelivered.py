@@ -50,11 +50,11 @@ def test_looked_at_it_is_off_the_list_and_of_the_count_and_not_sent_again(
     mail: Mail, administrator: Person, client_for: ClientFor, now: dt.datetime
 ) -> None:
     client = client_for(administrator)
-    assert_sees(client.get(reverse("people")), "Look at them")
+    assert_sees(client.get(reverse("people")), "Show them")
     for _time in range(2):
         client.post(reverse("mail-looked-at", args=[mail.pk]))
     assert_sees(client.get(reverse("mails")), "No such mails")
-    assert_not_sees(client.get(reverse("people")), "Look at them")
+    assert_not_sees(client.get(reverse("people")), "Show them")
     mail.refresh_from_db()
     assert (mail.state, mail.looked_at) == (State.UNKNOWN, now)
     assert AuditEvent.objects.filter(act="mail looked at", subject=mail.pk).count() == 1

@@ -154,7 +154,7 @@ def test_somebody_with_an_account_signs_in_first_and_comes_back(
     assert f'name="next" value="{sent.page}"' in body_of(page)
     refused = client.post(sent.accept, NEW)
     assert refused.status_code == 422
-    assert "There is an account with this address already." in body_of(refused)
+    assert "This address already has an account." in body_of(refused)
     assert is_open(sent)
 
 

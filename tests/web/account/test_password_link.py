@@ -209,7 +209,7 @@ def test_signing_in_offers_no_mailed_code_there(client: Client, db: None, settin
 
 def test_the_page_about_privacy_names_this_limit(client: Client, db: None) -> None:
     assert_sees(
-        client.get(reverse("privacy")), "an administrator can make a link with which your password is set"
+        client.get(reverse("privacy")), "an administrator can make a link that sets a new password for you"
     )
 
 

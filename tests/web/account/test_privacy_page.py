@@ -11,11 +11,11 @@ from tests.web.account.markup import forbidden
 
 SAID = [
     "only you",
-    "Whoever runs the machine, with the key and the program in their hands, could open it.",
+    "Whoever runs the server has the key and the program, and could open your notes.",
     "sees what you see",
     "A court or an authority can order that they are opened.",
     "Private is not secret",
-    "the key to their private words is destroyed",
+    "the key to their private notes is destroyed",
 ]
 
 

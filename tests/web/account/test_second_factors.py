@@ -92,7 +92,7 @@ def test_the_key_is_drawn_in_the_page_and_written_out(browser: Client) -> None:
 def test_a_wrong_first_code_sets_nothing_up(browser: Client, tomas: Person) -> None:
     browser.get("/account/2fa/totp/activate/")
     response = browser.post("/account/2fa/totp/activate/", {"code": "0000000"})
-    assert_sees(response, "This is not the code.")
+    assert_sees(response, "This code is wrong.")
     assert not Authenticator.objects.filter(user=tomas).exists()
 
 

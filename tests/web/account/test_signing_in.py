@@ -45,7 +45,7 @@ def test_the_session_gets_a_new_id(client: Client, tomas: Person) -> None:
 
 def test_a_wrong_password_is_refused_at_the_page_and_the_address_stays(client: Client, tomas: Person) -> None:
     response = sign_in(client, tomas.email, "seven lamps on a short quay")
-    assert_sees(response, "This address and this password do not belong together.")
+    assert_sees(response, "The address or the password is wrong.")
     assert_sees(response, "tomas.lindqvist@example.org")
     assert_not_sees(response, "short quay")
     assert not is_signed_in(client)
