@@ -51,7 +51,7 @@ def test_the_busy_times_are_kept_and_the_times_found_keep_clear_of_them(
 ) -> None:
     page = drop(client_for(manager), a_file(MORNING))
     assert_sees(page, "1 busy time saved, up to 21 February 2027, without any titles.")
-    assert_sees(page, "Read on 25 November, up to 21 February 2027: 1 busy time lies ahead.")
+    assert_sees(page, "Read on 25 November, up to 21 February 2027: 1 busy time ahead.")
     assert_sees(page, "The agreed day. At the agreed time you are busy in your calendar.")
 
 

@@ -232,12 +232,12 @@ class TestLine:
         form = managers.get(address)
         assert_sees(form, "The coming dates move at once.")
         assert_sees(form, "The one-on-one expected on Thursday 3 December moves to the first date")
-        assert_sees(form, f"If {report.called} declines, the dates there are now come back.")
+        assert_sees(form, f"If {report.called} declines, the present dates come back.")
         told = managers.post(address, INTERVAL, follow=True)
-        moved = "The one-on-one of Thursday 3 December, 10:00 is on Thursday 10 December, 09:30 now."
+        moved = "The one-on-one on Thursday 3 December, 10:00 has moved to Thursday 10 December, 09:30."
         assert_sees(told, moved)
         answer = reverse("proposal-answer", args=[Proposal.objects.get().pk])
-        back = "The one-on-one of Thursday 10 December, 09:30 is on Thursday 3 December, 10:00 now."
+        back = "The one-on-one on Thursday 10 December, 09:30 has moved to Thursday 3 December, 10:00."
         assert_sees(client_for(report).post(answer, {"answer": "decline"}, follow=True), back)
 
     def test_the_form_says_that_a_confirmed_one_on_one_keeps_its_day(
