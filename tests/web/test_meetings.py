@@ -496,7 +496,7 @@ def test_each_sides_word_on_whether_they_met_stands_beside_the_other(
     first, second = client_for(report), client_for(manager)
     clock.hold_at(later)
     first.post(held, {"held": "yes", "day": "2026-12-03"})
-    assert_sees(second.get(page), "Tomas Lindqvist says that you met on Thursday 3 December.")
+    assert_sees(second.get(page), "Tomas says that you met on Thursday 3 December.")
     second.post(held, {"held": "no"})
     assert_sees(second.get(page), "You say that you did not meet.")
     assert_sees(first.get(page), "Ines Okafor says that you did not meet.")

@@ -79,7 +79,9 @@ def set_up(browser: Client, step: SimpleNamespace) -> str:
 
 
 def recovery_codes(browser: Client) -> list[str]:
-    return re.findall(r"<li>\s*<code>(\w+)</code>\s*</li>", body_of(browser.get("/account/2fa/recovery-codes/")))
+    return re.findall(
+        r"<li>\s*<code>(\w+)</code>\s*</li>", body_of(browser.get("/account/2fa/recovery-codes/"))
+    )
 
 
 def test_the_key_is_drawn_in_the_page_and_written_out(browser: Client) -> None:
