@@ -66,7 +66,7 @@ class TestPages:
         page.get_by_label("E-mail address").fill(tomas.email)
         page.get_by_label("Password").fill("seven lamps on a short quay")
         page.get_by_role("button", name="Sign in", exact=True).click()
-        expect(page.get_by_text("do not belong together").first).to_be_visible()
+        expect(page.get_by_text("or the password is wrong").first).to_be_visible()
         expect(page.get_by_label("E-mail address")).to_have_value(tomas.email)
 
     def test_ones_own_account(

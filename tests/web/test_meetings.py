@@ -499,6 +499,6 @@ def test_each_sides_word_on_whether_they_met_stands_beside_the_other(
     assert_sees(second.get(page), "Tomas says that you met on Thursday 3 December.")
     second.post(held, {"held": "no"})
     assert_sees(second.get(page), "You say that you did not meet.")
-    assert_sees(first.get(page), "Ines Okafor says that you did not meet.")
+    assert_sees(first.get(page), "Ines says that you did not meet.")
     said = dict(HeldClaim.objects.filter(meeting=past_meeting).values_list("side", "held"))
     assert said == {"report": True, "manager": False}
