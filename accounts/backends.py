@@ -10,14 +10,13 @@ from accounts.models import Person
 
 
 class Backend(AuthenticationBackend):
-    """allauth's backend, which also shuts out demo accounts wherever the demo is not running.
-
-    Everybody knows their password. It is asked at each sign-in and, for sessions that are open, at each
-    request, so that a session taken along from a demo opens nothing either.
+    """allauth's backend. It refuses demo accounts where the demo is not running, because their password is
+    public. Django calls it at each sign-in and, for open sessions, at each request, so a session copied from
+    a demo is refused too.
     """
 
     def user_can_authenticate(self, user: Person | AnonymousUser | None) -> bool:
-        """Whether the account is switched on, and no demo account outside the demo."""
+        """Return whether the account is active and, outside the demo, not a demo account."""
         if isinstance(user, Person) and user.is_demo and not settings.DEMO:
             return False
         return bool(super().user_can_authenticate(user))

@@ -1,8 +1,7 @@
-"""What length alone does not keep out: a guessed word stretched to the length that is asked for.
+"""A password validator for common passwords that were only made longer.
 
-SP 800-63B-4 has passwords compared against what is commonly used, and names repetition and sequences among
-it. The list of common passwords has few that are as long as ours must be, so the word inside a stretched one
-is compared.
+SP 800-63B-4 requires a comparison with commonly used passwords, repetitions and sequences. Few entries of the
+list of common passwords have our minimum length, so the word inside a longer password is compared.
 """
 
 from __future__ import annotations
@@ -23,11 +22,12 @@ class StretchedPasswordValidator:
     """Refuses a common password repeated or with digits and signs around it, and mere sequences."""
 
     def validate(self, password: str, user: AbstractBaseUser | None = None) -> None:
-        """Raise ValidationError for a password that is only long."""
+        """Raise ValidationError for a long password that is easy to guess."""
         folded = password.casefold()
         if len(set(folded)) < FEWEST_CHARACTERS or _is_sequence(folded):
             raise ValidationError(
-                _("This is long and still easy to guess: it repeats or counts up."), code="password_stretched"
+                _("This is long but easy to guess: it repeats characters or counts up."),
+                code="password_stretched",
             )
         if _unit(folded) in _common() or _stem(folded) in _common() or _unit(_stem(folded)) in _common():
             raise ValidationError(
@@ -36,7 +36,7 @@ class StretchedPasswordValidator:
             )
 
     def get_help_text(self) -> str:
-        """What is asked for, in a sentence."""
+        """Return the rule as one sentence."""
         return _("Your password cannot be a well-known one made longer.")
 
 
@@ -46,12 +46,12 @@ def _common() -> frozenset[str]:
 
 
 def _unit(text: str) -> str:
-    """The shortest text that repeats to make this one; the text itself when it repeats nothing."""
+    """Return the shortest text whose repetition gives this one, or the text itself."""
     return text[: (text + text).index(text, 1)] if text else text
 
 
 def _stem(text: str) -> str:
-    """What is left without digits and signs at both ends."""
+    """Return the text without digits and punctuation at both ends."""
     return text.strip(string.digits + string.punctuation + string.whitespace)
 
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 import holidays
 from holidays import registry
 
-# Names that some systems ship beside the zones of the IANA database and that say nothing to another machine.
+# Names that some systems add to the IANA zones. They have no meaning on another machine.
 NOT_PLACES = frozenset({"Factory", "localtime"})
 IRREGULAR_NAMES = {
     "aland_islands": "Åland Islands",

@@ -62,7 +62,7 @@ class Migration(migrations.Migration):
                 'verbose_name': 'days away',
                 'verbose_name_plural': 'days away',
                 'ordering': ['first', 'last', 'id'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('last__gte', models.F('first'))), name='day_away_last_not_before_first', violation_error_message='The last day is before the first.'), models.UniqueConstraint(fields=('person', 'first', 'last'), name='day_away_once', violation_error_message='These days are entered already.')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('last__gte', models.F('first'))), name='day_away_last_not_before_first', violation_error_message='The last day is before the first.'), models.UniqueConstraint(fields=('person', 'first', 'last'), name='day_away_once', violation_error_message='These days are already entered.')],
             },
         ),
         migrations.CreateModel(

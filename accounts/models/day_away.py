@@ -1,4 +1,4 @@
-"""Days on which a person is away. Why they are is nobody's business here, so no reason is stored."""
+"""Days on which a person is away. No reason is stored."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ class DayAwayQuerySet(models.QuerySet["DayAway"]):
     """Reads of days away."""
 
     def visible_to(self, person: Person) -> DayAwayQuerySet:
-        """The person's own: others learn of them only by the dates that a meeting gets."""
+        """Return the person's own rows. Others see only the resulting meeting dates."""
         return self.filter(person=person)
 
     def touching(self, first: dt.date, last: dt.date) -> DayAwayQuerySet:
@@ -51,7 +51,7 @@ class DayAway(models.Model):
             models.UniqueConstraint(
                 fields=["person", "first", "last"],
                 name="day_away_once",
-                violation_error_message=_("These days are entered already."),
+                violation_error_message=_("These days are already entered."),
             ),
         ]
 

@@ -36,7 +36,7 @@ class InvitationQuerySet(models.QuerySet["Invitation"]):
 
 
 class Invitation(models.Model):
-    """One person asked to join. What they are asked to join is told by rows that point here."""
+    """An invitation of one person. Other rows refer to it and say what the person joins."""
 
     privacy: ClassVar[Literal["shared", "private", "system"]] = "system"
 

@@ -1,4 +1,4 @@
-"""A person: whoever can sign in, and stays the author of what they wrote."""
+"""A person: somebody who can sign in and is the author of what they wrote."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class PersonQuerySet(models.QuerySet["Person"]):
     def visible_to(self, person: Person) -> PersonQuerySet:
         """Those whose account ``person`` may see: their own, or everybody's for an administrator.
 
-        Whoever shares a line with ``person`` is known to them through the line, not through this.
+        People who share a line with ``person`` are read through the line, not through this method.
         """
         if person.is_administrator and person.is_active:
             return self.all()
@@ -40,7 +40,7 @@ class PersonQuerySet(models.QuerySet["Person"]):
 
 
 class PersonManager(BaseUserManager.from_queryset(PersonQuerySet)):  # type: ignore[misc]  # built at run time
-    """Makes people. The time of joining is the caller's: a row reads no clock."""
+    """Creates people. The caller gives the time, because models do not read the clock."""
 
     def create_user(
         self, *, email: str, now: dt.datetime, password: str | None = None, **fields: Any
@@ -62,7 +62,10 @@ class PersonManager(BaseUserManager.from_queryset(PersonQuerySet)):  # type: ign
 
 
 class Person(AbstractBaseUser, PermissionsMixin):
-    """Somebody with an account. Rows are never deleted, only blanked, so that authorship stays whole."""
+    """Somebody with an account.
+
+    Rows are blanked, never deleted, so that authors of shared text keep their id.
+    """
 
     privacy: ClassVar[Literal["shared", "private", "system"]] = "shared"
 
@@ -101,7 +104,8 @@ class Person(AbstractBaseUser, PermissionsMixin):
         verbose_name_plural = _("people")
         ordering = ["name", "id"]
         constraints = [
-            # Stored in one form and unique in it: case-insensitive, and looked up by a plain index.
+            # Addresses are stored normalised, so a plain unique index makes them unique without regard to
+            # case.
             models.CheckConstraint(
                 condition=Exact(Lower(Trim("email")), F("email")), name="person_email_normal"
             ),
@@ -116,8 +120,8 @@ class Person(AbstractBaseUser, PermissionsMixin):
                 violation_error_message=_("A person needs a name."),
             ),
             models.CheckConstraint(
-                # Spelt with plain SQL functions: SQLite has no REGEXP of its own, so a pattern here would
-                # make the table unwritable for every tool but Django.
+                # Uses plain SQL functions. SQLite has no built-in REGEXP, so with a pattern only Django could
+                # write the table.
                 condition=Exact(Length("working_week"), Value(7))
                 & Exact(
                     Replace(Replace("working_week", Value("0"), Value("")), Value("1"), Value("")), Value("")
@@ -137,14 +141,14 @@ class Person(AbstractBaseUser, PermissionsMixin):
         return f"<Person {self.pk}>"
 
     def clean_fields(self, exclude: Collection[str] | None = None) -> None:
-        """Bring the address into its one form before it is looked at."""
+        """Normalise the address before the fields are validated."""
         self.email = addresses.normalise(self.email)
         super().clean_fields(exclude=exclude)
 
     @property
     def called(self) -> str:
-        """The name to show; for somebody who was erased, that they were."""
-        return self.name or gettext("somebody erased")
+        """Return the name to show, or a phrase for an erased person."""
+        return self.name or gettext("erased person")
 
     def works_on(self, day: dt.date) -> bool:
         """Whether ``day`` is a day of this person's working week, holidays and days away left out."""

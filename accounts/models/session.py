@@ -1,4 +1,4 @@
-"""Sessions of browsers: a hash of the key that the browser holds, and what is kept for it, sealed."""
+"""Browser sessions: the hash of the session key, and the session data, encrypted."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ HASH_LENGTH = 64
 
 
 def hash_of_key(session_key: str) -> str:
-    """What is stored of a session's key. A fast hash is enough for 165 random bits."""
+    """Return the stored hash of a session key. A fast hash is enough for 165 random bits."""
     return hashlib.sha256(b"session key " + session_key.encode()).hexdigest()
 
 
@@ -27,10 +27,10 @@ class SessionQuerySet(models.QuerySet["Session"]):
 
 
 class Session(models.Model):
-    """One browser's session. The key itself is in the browser's cookie and nowhere else.
+    """One browser session. The key itself is only in the browser's cookie.
 
-    ``payload`` is sealed and opened by ``oneonone.web.sessionstore``; ``person`` is who is signed in by it,
-    so that their sessions are found and ended without opening any.
+    ``payload`` is sealed and opened by ``oneonone.web.sessionstore``; ``person`` is the signed-in person, so
+    that their sessions can be ended without decrypting them.
     """
 
     privacy: ClassVar[Literal["shared", "private", "system"]] = "system"

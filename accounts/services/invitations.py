@@ -1,4 +1,4 @@
-"""Invitations: sent, sent again, withdrawn, accepted. The token is told once and kept only as a hash."""
+"""Invitations: send, send again, revoke, accept. The token is returned once and stored only as a hash."""
 
 from __future__ import annotations
 
@@ -15,21 +15,21 @@ from accounts.models import Invitation, Person
 from accounts.refusals import Refusal
 from accounts.services import people
 
-# Long enough for a weekend with holidays at both ends, short enough for a link that lies in a mailbox. It can
-# be sent again and withdrawn at any time.
+# Covers a long weekend, and limits how long a link in a mailbox works. An invitation can be sent again or
+# revoked at any time.
 VALID_FOR = dt.timedelta(days=7)
 TOKEN_BYTES = 32
 
 
 class InvitationNotOpen(Refusal):
-    """Accepted already, withdrawn, run out, or its sender no longer has an account."""
+    """The invitation was accepted, revoked or has expired, or its sender no longer has an account."""
 
     text = _("This invitation can no longer be used.")
     accepted = _("Ask whoever invited you to send a new one.")
 
 
 class NotYourAddress(Refusal):
-    """Whoever is signed in has not shown that the address of the invitation is theirs."""
+    """The signed-in person has not verified the address of the invitation."""
 
     text = _("This invitation is for another e-mail address than yours.")
     accepted = _("Sign in with the address that was invited.")
@@ -38,8 +38,8 @@ class NotYourAddress(Refusal):
 def invite(*, email: str, name: str, invited_by: Person, now: dt.datetime) -> tuple[Invitation, str]:
     """Make an invitation bound to one address. The second value is the token, which is not stored.
 
-    Whether the address has an account already makes no difference here, so that inviting tells nothing about
-    it. Refused: an address that is none, a name that does not show.
+    The result is the same whether or not the address has an account, so that inviting does not disclose it.
+    Refused: an invalid address, a name without visible characters.
     """
     token = secrets.token_urlsafe(TOKEN_BYTES)
     invitation = Invitation(
@@ -55,12 +55,12 @@ def invite(*, email: str, name: str, invited_by: Person, now: dt.datetime) -> tu
 
 
 def hash_of(token: str) -> str:
-    """What is stored of a token. A fast hash is enough for 256 random bits."""
+    """Return the stored hash of a token. A fast hash is enough for 256 random bits."""
     return hashlib.sha256(token.encode()).hexdigest()
 
 
 def by_token(token: str) -> Invitation | None:
-    """The invitation that this token belongs to, in whatever state it is."""
+    """Return the invitation of this token in any state, or None."""
     return Invitation.objects.select_related("invited_by").filter(token_hash=hash_of(token)).first()
 
 
@@ -68,7 +68,7 @@ def by_token(token: str) -> Invitation | None:
 def resend(*, invitation: Invitation, now: dt.datetime) -> str:
     """Give the invitation a new token and a new term; the old link stops working. Returns the token.
 
-    One that has run out is opened again. Refused: one that was accepted or withdrawn.
+    An expired invitation becomes valid again. Refused: an accepted or revoked one.
     """
     token = secrets.token_urlsafe(TOKEN_BYTES)
     changed = Invitation.objects.filter(
@@ -82,7 +82,7 @@ def resend(*, invitation: Invitation, now: dt.datetime) -> str:
 
 @transaction.atomic
 def revoke(*, invitation: Invitation, now: dt.datetime) -> Invitation:
-    """Withdraw it: the link stops working at once. Twice changes nothing. Refused: one that was accepted."""
+    """Revoke the invitation: its link stops working at once. Idempotent. Refused: an accepted one."""
     Invitation.objects.filter(pk=invitation.pk, accepted_at__isnull=True, revoked_at__isnull=True).update(
         revoked_at=now
     )
@@ -96,7 +96,7 @@ def revoke(*, invitation: Invitation, now: dt.datetime) -> Invitation:
 def accept(*, invitation: Invitation, person: Person, now: dt.datetime) -> Invitation:
     """Accept for somebody who has an account, and who has verified the address that was invited.
 
-    Of two that accept at once only one does: the claim is a conditional update. Refused: another address, an
+    A conditional update lets only one of two concurrent calls accept. Refused: another address, an
     invitation that is no longer open.
     """
     mine = EmailAddress.objects.filter(user=person, email=invitation.email, verified=True)
@@ -117,11 +117,11 @@ def accept(*, invitation: Invitation, person: Person, now: dt.datetime) -> Invit
 def accept_as_new(
     *, invitation: Invitation, name: str, password: str | None, zone: str, now: dt.datetime
 ) -> Person:
-    """Make the account of somebody new and accept for them. The account exists only if the invitation was
-    open.
+    """Create an account and accept for it, in one transaction. If the invitation is not open, there is no
+    account.
 
-    The token reached them through the address, so the address counts as verified. Where there is no mail
-    server the inviter hands the link over and thereby vouches for the address.
+    The token was sent to the address, so the address counts as verified. Without a mail server the inviter
+    gives the link to the person and vouches for the address.
     """
     person = people.create_person(
         email=invitation.email, name=name, password=password, zone=zone, now=now, address_verified=True

@@ -1,4 +1,4 @@
-"""Accounts closed, opened again, and blanked for good."""
+"""Closing, reopening and blanking accounts."""
 
 from __future__ import annotations
 
@@ -19,19 +19,19 @@ NOWHERE = "erased.invalid"
 
 @transaction.atomic
 def end_sessions(*, person: Person, but: str = "") -> int:
-    """Sign the person out everywhere, or everywhere ``but`` in the session of this key; gives how many."""
+    """End all sessions of the person, except the one with the key ``but``. Returns their number."""
     return Session.objects.filter(person=person).exclude(pk=hash_of_key(but)).delete()[0]
 
 
 @transaction.atomic
 def end_session(*, person: Person, key_hash: str) -> bool:
-    """Sign the person out in one place; False when no session of theirs has a key of this hash."""
+    """End the person's session with this key hash. Returns False if there is none."""
     return bool(Session.objects.filter(person=person, pk=key_hash).delete()[0])
 
 
 @transaction.atomic
 def switch_off(*, person: Person) -> bool:
-    """Let the person sign in no more, and end what is open; False when that was so already."""
+    """Deactivate the account and end its sessions. Returns False if it was inactive."""
     changed = Person.objects.filter(pk=person.pk, is_active=True).update(is_active=False)
     end_sessions(person=person)
     person.refresh_from_db()
@@ -40,7 +40,7 @@ def switch_off(*, person: Person) -> bool:
 
 @transaction.atomic
 def switch_on(*, person: Person) -> bool:
-    """Let the person sign in again; False for one who could, and for one who was erased."""
+    """Activate the account. Returns False if it was active or the person was erased."""
     changed = Person.objects.filter(pk=person.pk, is_active=False, erased_at__isnull=True).update(
         is_active=True
     )
@@ -50,7 +50,7 @@ def switch_on(*, person: Person) -> bool:
 
 @transaction.atomic
 def remove_second_factors(*, person: Person) -> int:
-    """Take away all second factors and recovery codes, and sign out everywhere; the number of factors."""
+    """Remove all second factors and recovery codes and end all sessions. Returns the number of factors."""
     factors = Authenticator.objects.filter(user=person)
     number = factors.exclude(type=Authenticator.Type.RECOVERY_CODES).count()
     factors.delete()
@@ -59,7 +59,7 @@ def remove_second_factors(*, person: Person) -> int:
 
 
 def addresses_of(person: Person) -> set[str]:
-    """Every address that is or was the person's, as far as it is still known."""
+    """Return every known present or former address of the person."""
     own = EmailAddress.objects.filter(user=person).values_list("email", flat=True)
     accepted = Invitation.objects.filter(accepted_by=person).values_list("email", flat=True)
     return {addresses.normalise(email) for email in (person.email, *own, *accepted)}
@@ -69,7 +69,7 @@ def addresses_of(person: Person) -> set[str]:
 def forget_subjects(*, person: Person) -> None:
     """Forget who the person is at an OpenID Connect provider, also at one that is no longer configured.
 
-    Its tables then have no model any more, and what they hold is still there.
+    Its tables then have no models, but they still hold rows.
     """
     mine = [Person._meta.pk.get_db_prep_value(person.pk, connection)]
     with connection.cursor() as cursor:
@@ -86,10 +86,11 @@ def forget_subjects(*, person: Person) -> None:
 
 @transaction.atomic
 def blank(*, person: Person, now: dt.datetime) -> None:
-    """Empty the row of everything that says who it was; it stays, because words and dates hang on its id.
+    """Blank everything in the row that identifies the person. The row stays, because other rows refer to its
+    id.
 
-    Ways in, sessions, days away and the invitations to the person's addresses are emptied with it, and their
-    own open invitations are withdrawn.
+    Sign-in methods, sessions, days away and invitations to the person's addresses are cleared too, and their
+    own open invitations are revoked.
     """
     known = addresses_of(person)
     remove_second_factors(person=person)

@@ -1,4 +1,4 @@
-"""A single-use link with which somebody sets a new password, where no mail can bring them a code.
+"""A single-use link to set a new password, for servers without mail.
 
 The link itself says whose it is, who made it and until when, signed with the server's secret key and bound to
 the password as it is now and to the last sign-in: setting a password or signing in ends it, and with it every
@@ -43,14 +43,17 @@ class Link:
 
 
 def issue(*, person: Person, issuer: Person | None, now: dt.datetime) -> str:
-    """The token of a new link. It works once, for a day at most, and until the person next signs in."""
+    """Return the token of a new link.
+
+    It works once, for at most a day, and until the person next signs in.
+    """
     until = int((now + LASTS).timestamp())
     by = issuer.pk.hex if issuer else ""
     return signing.Signer(salt=SALT).sign_object([person.pk.hex, by, until, _bound_to(person)])
 
 
 def read(token: str, *, now: dt.datetime) -> Link | None:
-    """The link that has this token; None for one that this server has not made. Looking uses nothing up."""
+    """Return the link of this token, or None if this server did not make it. Reading does not use it up."""
     try:
         whose, by, until, bound_to = signing.Signer(salt=SALT).unsign_object(token)
     except (signing.BadSignature, ValueError):
@@ -67,7 +70,7 @@ def read(token: str, *, now: dt.datetime) -> Link | None:
 
 @transaction.atomic
 def use(*, link: Link, password: str) -> bool:
-    """Set the password and sign the person out everywhere: True for one of all who hold the link.
+    """Set the password and end all sessions. Returns True for only one of several concurrent calls.
 
     Refused: a password that is too weak (PasswordRefused), which uses nothing up.
     """
@@ -75,7 +78,7 @@ def use(*, link: Link, password: str) -> bool:
     check_password(password, person)
     if link.state is not State.OPEN:
         return False
-    # The password as it was when the link was read: of two at the same time one finds it.
+    # Compares with the password hash that was read, so that only one of two concurrent calls succeeds.
     mine = Person.objects.filter(pk=person.pk, password=person.password, is_active=True)
     if not mine.update(password=make_password(password)):
         return False

@@ -1,4 +1,4 @@
-"""People: made, and changed by themselves."""
+"""Creating accounts, and the changes people make to their own."""
 
 from __future__ import annotations
 
@@ -21,15 +21,15 @@ MOST_YEARS_AHEAD = 3
 
 
 class AddressRefused(Refusal):
-    """No e-mail address that mail can be sent to."""
+    """The address is not a valid e-mail address."""
 
-    text = _("This is no e-mail address that can be used.")
+    text = _("This e-mail address cannot be used.")
     field = "email"
     accepted = _("An address such as name@example.org, of at most 254 characters.")
 
 
 class AddressTaken(Refusal):
-    """Somebody signs in with this address already."""
+    """The address already belongs to an account."""
 
     text = _("There is already an account with this e-mail address.")
     field = "email"
@@ -62,13 +62,13 @@ class UnknownCountry(Refusal):
 class UnknownSubdivision(Refusal):
     """Not a part of the country chosen."""
 
-    text = _("This is no part of the country chosen.")
+    text = _("This is not a part of the chosen country.")
     field = "subdivision"
     accepted = _("A part from the list of that country, or none.")
 
 
 class WorkingWeekRefused(Refusal):
-    """No day of work, or not seven days."""
+    """The working week has no working day, or not seven days."""
 
     text = _("A working week needs at least one day of work.")
     field = "working_week"
@@ -84,15 +84,15 @@ class LastBeforeFirst(Refusal):
 
 
 class DaysPassed(Refusal):
-    """Days away that are over already."""
+    """The days away are in the past."""
 
-    text = _("These days are over.")
+    text = _("These days have passed.")
     field = "last"
     accepted = _("Today or a later day.")
 
 
 class DaysTooMany(Refusal):
-    """More days in one entry than a year has, or years from now."""
+    """The entry is longer than a year or too far ahead."""
 
     text = _("This is too long, or too far ahead.")
     field = "last"
@@ -100,20 +100,21 @@ class DaysTooMany(Refusal):
 
 
 class DaysEntered(Refusal):
-    """The same days are there already."""
+    """The same days are already entered."""
 
-    text = _("These days are entered already.")
+    text = _("These days are already entered.")
     field = "first"
-    accepted = _("Other days, or none: nothing is missing.")
+    accepted = _("Enter other days.")
 
 
 @dataclass(frozen=True)
 class Profile:
-    """What a person says of themselves and of how they want to be reached.
+    """A person's own settings: name, zone, working days, holidays and notices.
 
     ``working_week`` is seven digits, Monday first, 1 for a day of work. ``country`` and ``subdivision``
     choose the public holidays, and both may be empty. No notice is mailed between ``quiet_from`` and
-    ``quiet_to``, which are times of day in ``zone``; codes and links that somebody waits for are.
+    ``quiet_to``, which are times of day in ``zone``; codes and links that somebody asked for are mailed at
+    any time.
     """
 
     name: str
@@ -152,11 +153,10 @@ def create_person(
     is_demo: bool = False,
     address_verified: bool = False,
 ) -> Person:
-    """Make an account. ``address_verified`` says that the person has shown that mail to the address reaches
-    them.
+    """Make an account. ``address_verified`` says that the person has proved to receive mail at the address.
 
-    Without a password they sign in by other means. Refused: an address that is none or is taken, a name that
-    does not show, a zone or country that is not known, a password that is too weak.
+    Without a password they sign in by other means. Refused: an invalid or used address, a name without
+    visible characters, an unknown zone or country, a weak password.
     """
     address = usable_address(email)
     if Person.objects.with_address(address).exists():
@@ -187,7 +187,7 @@ def create_person(
 
 
 def check_password(password: str, person: Person) -> None:
-    """Raise PasswordRefused, with every reason, for a password that this person may not choose."""
+    """Raise PasswordRefused with every reason if this person may not use the password."""
     try:
         password_validation.validate_password(password, person)
     except ValidationError as errors:
@@ -210,7 +210,10 @@ def _check_country(country: str, subdivision: str) -> None:
 
 @transaction.atomic
 def change_profile(*, person: Person, profile: Profile) -> list[str]:
-    """Store what changed and return the names of those fields. Refused as a whole or done as a whole."""
+    """Store the changes and return the names of the changed fields.
+
+    If one value is refused, nothing is stored.
+    """
     _check_country(profile.country, profile.subdivision)
     week = profile.working_week
     if len(week) != 7 or set(week) - {"0", "1"} or "1" not in week:
@@ -235,7 +238,7 @@ def change_profile(*, person: Person, profile: Profile) -> list[str]:
 
 @transaction.atomic
 def add_days_away(*, person: Person, first: dt.date, last: dt.date, today: dt.date) -> DayAway:
-    """Note that the person is away from ``first`` to ``last``, both included. ``today`` is in the person's
+    """Add the days from ``first`` to ``last``, both included, as days away. ``today`` is in the person's
     zone.
 
     No reason is asked for and none is stored. Refused: the last day before the first, days that are over,
@@ -259,5 +262,5 @@ def add_days_away(*, person: Person, first: dt.date, last: dt.date, today: dt.da
 
 @transaction.atomic
 def remove_days_away(*, days_away: DayAway) -> None:
-    """Take the entry back; done twice it changes nothing."""
+    """Delete the entry. Idempotent."""
     DayAway.objects.filter(pk=days_away.pk).delete()

@@ -1,4 +1,4 @@
-"""What the clocks of a zone do over some years, kept and compared: the time zone database changes."""
+"""The clock changes of a zone over some years, stored to be compared: the time zone database changes."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Clocks:
 
     @classmethod
     def of(cls, zone: str, first: date, until: date) -> Clocks:
-        """Those of a zone by the time zone database of this machine."""
+        """Return the clocks of a zone by the time zone database of this machine."""
         began = local(datetime.combine(first, time(0), tzinfo=UTC), zone)
         return cls(first, until, began.utcoffset() or timedelta(0), clock_changes(zone, first, until))
 

@@ -21,9 +21,9 @@ FAR = 10**15
 
 @dataclass(frozen=True)
 class Placing:
-    """For each meeting the start it takes, or none; what that costs, and a bound that no answer is below.
+    """For each meeting its start or None, the total cost, and a lower bound of the cost.
 
-    ``gap`` is the cost less the bound: nought, since the method is exact, and computed rather than assumed.
+    ``gap`` is the cost minus the bound. The method is exact, so it is 0; it is computed to verify that.
     """
 
     starts: tuple[int | None, ...]
@@ -36,7 +36,7 @@ class Placing:
 
 
 class _Network:
-    """Arcs in pairs: each is followed by its reverse, which takes back what went over it."""
+    """Arcs in pairs: each arc is followed by its reverse, which undoes its flow."""
 
     def __init__(self, nodes: int) -> None:
         self.out: list[list[int]] = [[] for _ in range(nodes)]
@@ -55,7 +55,9 @@ class _Network:
         return place
 
     def push(self, source: int, sink: int, potential: list[int]) -> None:
-        """Send one unit along a cheapest path; the potentials follow: no arc with room is negative."""
+        """Send one unit along a cheapest path and update the potentials, so that no arc with capacity left
+        has a negative reduced cost.
+        """
         distance = [FAR] * len(self.out)
         came: list[int] = [-1] * len(self.out)
         distance[source] = 0
@@ -89,7 +91,9 @@ class _Network:
             node = self.to[place ^ 1]
 
     def bound(self, source: int, sink: int, units: int, potential: Sequence[int]) -> int:
-        """The value of the dual at any potentials: no flow of so many units costs less."""
+        """Return the value of the dual at the potentials: a lower bound for the cost of a flow of that many
+        units.
+        """
         saved = 0
         for place in range(0, len(self.to), 2):
             tail, head = self.to[place ^ 1], self.to[place]
@@ -140,7 +144,7 @@ def cost_of(
     crowding: int,
     unplaced: int,
 ) -> int:
-    """What an answer costs, counted from the answer itself."""
+    """Return the cost of an answer, computed from the answer itself."""
     total = 0
     on_day: dict[int, int] = {}
     for start, suits in zip(starts, costs, strict=True):

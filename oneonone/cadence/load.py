@@ -1,4 +1,4 @@
-"""What an interval costs in time."""
+"""The meeting time that an interval takes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Moving one meeting, and telling which meeting a day belongs to."""
+"""Checks for moving one meeting, and the choice of the meeting that a day belongs to."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def check_move(to: date, previous: date | None, following: date | None) -> None:
 def nearest_days(wanted: date, days: Workdays, after: date, before: date, most: int = 5) -> tuple[date, ...]:
     """Working days nearest to a wanted one, strictly between two others, nearest first.
 
-    Of two equally near, the later one first: it is more likely still to be free.
+    Of two equally near days the later comes first, because it is more likely to be free.
     """
     found: list[date] = []
     reach = max(abs((before - wanted).days), abs((wanted - after).days))
@@ -64,8 +64,8 @@ def claimed(met: date, planned: Sequence[date], rule: Rule) -> Claim | None:
 def leaves_its_date(day: date, nominal: date, rule: Rule) -> bool:
     """Whether a meeting on ``day`` is so much earlier than its date that the date still stands.
 
-    By a week or more, or by more than half an interval where that is less: such a meeting was needed earlier,
-    and the silence after it would otherwise outlast the interval. A nearer one has only been moved.
+    That is a week or more, or more than half an interval if that is less. Such a meeting was an additional
+    one, and without the date the silence after it would exceed the interval. A nearer one was only moved.
     """
     earlier = (nominal - day).days
     interval = (rule.interval_end(nominal) - nominal).days

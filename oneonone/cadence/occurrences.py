@@ -1,4 +1,4 @@
-"""From agreed dates to days on which both work."""
+"""The days on which meetings fall: agreed dates moved to days on which both work."""
 
 from __future__ import annotations
 

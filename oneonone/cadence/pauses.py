@@ -1,4 +1,4 @@
-"""Times without meetings by agreement, whose days are not counted."""
+"""Pauses: periods without meetings. Their days are not counted as silence."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from datetime import date
 from oneonone.cadence.refusals import InvalidPeriod
 from oneonone.cadence.workdays import DAY
 
-# The end of a silence that a pause without end keeps open.
+# The due day of a silence during a pause without an end.
 NEVER = date.max
 
 
@@ -52,7 +52,7 @@ def counted_days(basis: date, until: date, pauses: Sequence[Pause]) -> int:
 
 
 def merged(pauses: Sequence[Pause]) -> list[tuple[date, date | None]]:
-    """Pauses in order, those that overlap or touch made one."""
+    """Return the pauses in order; overlapping or adjacent ones are merged."""
     spans: list[tuple[date, date | None]] = []
     for pause in sorted(pauses, key=lambda pause: pause.first):
         if spans:
@@ -77,7 +77,7 @@ def pause_on(day: date, pauses: Sequence[Pause]) -> Pause | None:
 
 
 def unpaused(first: date, last: date, pauses: Sequence[Pause]) -> list[tuple[date, date]]:
-    """What is left of a span of days when the paused ones are taken out."""
+    """Return the parts of a span of days that are not paused."""
     left: list[tuple[date, date]] = []
     for begins, ends in merged(pauses):
         if begins > last:

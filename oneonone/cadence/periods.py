@@ -117,7 +117,7 @@ def judged(
 
 
 def joined(spans: Sequence[tuple[date, date]]) -> tuple[tuple[date, date], ...]:
-    """Spans in order, those that touch made one."""
+    """Return the spans in order; adjacent ones are merged."""
     found: list[tuple[date, date]] = []
     for first, last in spans:
         if found and first == found[-1][1] + DAY:

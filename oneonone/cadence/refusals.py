@@ -1,4 +1,4 @@
-"""What this package refuses, by field and by what would be accepted instead."""
+"""The refusals of this package. Each names the field and what is accepted."""
 
 from __future__ import annotations
 

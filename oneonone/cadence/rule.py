@@ -19,10 +19,10 @@ EARLIEST, LATEST = date(1900, 1, 1), date(2199, 12, 31)
 LAST = -1
 FIFTH = 5
 WEEK = timedelta(days=7)
-# Half of a month: what a line that meets twice a month may be silent at least.
+# Half a month: the shortest interval of a line that meets twice a month.
 HALF_MONTH = timedelta(days=15)
-# By how much a next date may pass the same day of the month: the last Monday goes from 22 February to
-# 29 March. Fifth weekdays leave out up to three months more.
+# By how many days the next date may be later than the same day of the next month: the last Monday goes from
+# 22 February to 29 March. Fifth weekdays skip up to three more months.
 SLACK, TWO_DATES_SLACK, FIFTH_SLACK = timedelta(days=7), timedelta(days=9), timedelta(days=91)
 SHORTEST_MONTH, LONGEST_MONTH = 28, 31
 LAST_WEEKDAY_OF_WORK = 5

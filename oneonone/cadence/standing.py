@@ -1,4 +1,4 @@
-"""Whether meetings happen as often as agreed: a line's standing and the day its interval ends.
+"""A line's standing (whether meetings happen as often as agreed) and the day on which its interval ends.
 
 Silence is counted in days since the last meeting held, or since the line began; days of a pause are
 not counted. It is within the interval up to and including the day it is due.

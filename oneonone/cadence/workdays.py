@@ -13,12 +13,12 @@ from oneonone.cadence.refusals import InvalidWorkingDays, NoWorkingDay
 
 DAY = timedelta(days=1)
 MONDAY_TO_FRIDAY = frozenset({1, 2, 3, 4, 5})
-# Longer than any leave; beyond it, a loop that finds nothing is a fault in what was entered.
+# Longer than any leave. If no day is found within it, the entered days are wrong.
 REACH = 3660
 
 
 class Workdays(ABC):
-    """Anything that can say of a day whether it is worked."""
+    """The interface of everything that knows which days are worked."""
 
     @property
     @abstractmethod

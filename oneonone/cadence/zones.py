@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from oneonone.cadence.refusals import CadenceRefusal, UnknownZone
 
-# Entries of the database that are no place: a placeholder and the machine's own setting.
+# Entries of the database that are not zones: a placeholder and the machine's own setting.
 NOT_PLACES = frozenset({"Factory", "localtime"})
 
 
@@ -85,7 +85,7 @@ def _offset(instant: datetime, there: ZoneInfo) -> timedelta:
 
 
 def local(instant: datetime, zone: str) -> datetime:
-    """An instant on the clocks of a zone, for whoever is there."""
+    """Return an instant in local time of a zone."""
     if instant.tzinfo is None:
         raise CadenceRefusal("instant", "a datetime with an offset", instant)
     return instant.astimezone(ZoneInfo(check_zone(zone)))

@@ -398,7 +398,7 @@ class Migration(migrations.Migration):
                 ('is_demo', models.BooleanField(default=False)),
                 ('only', models.BooleanField(default=True, editable=False, unique=True)),
                 ('created_at', models.DateTimeField()),
-                ('second_factor_for', models.CharField(choices=[('nobody', 'nobody has to have one'), ('administrators', 'administrators have to have one'), ('everybody', 'everybody has to have one')], default='nobody', max_length=14)),
+                ('second_factor_for', models.CharField(choices=[('nobody', 'not required'), ('administrators', 'required for administrators'), ('everybody', 'required for everybody')], default='nobody', max_length=14)),
                 ('lead_needs_confirmed_lines', models.BooleanField(default=True)),
                 ('contacts_text', models.TextField(blank=True, default='')),
                 ('contacts_confirmed_at', models.DateTimeField(blank=True, null=True)),

@@ -14,9 +14,9 @@ class Organisation(Row):
     """The settings of the server, in a single row. The organisation's name is shown on every page."""
 
     class SecondFactorFor(models.TextChoices):
-        NOBODY = "nobody", _("nobody has to have one")
-        ADMINISTRATORS = "administrators", _("administrators have to have one")
-        EVERYBODY = "everybody", _("everybody has to have one")
+        NOBODY = "nobody", _("not required")
+        ADMINISTRATORS = "administrators", _("required for administrators")
+        EVERYBODY = "everybody", _("required for everybody")
 
     privacy: ClassVar[str] = SYSTEM
 
@@ -75,7 +75,7 @@ class Contact(Row):
 
 
 class LegalHold(Row):
-    """While a hold is open nothing of this person's may be erased. No reason is stored."""
+    """A legal hold: the person cannot be erased while it is open. No reason is stored."""
 
     privacy: ClassVar[str] = SYSTEM
 

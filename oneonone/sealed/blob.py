@@ -1,4 +1,4 @@
-"""A sealed payload: everything private about one row, in one padded blob.
+"""The encrypted private fields of one row, in one padded blob.
 
 The blob is: version byte, number of the data key (4 bytes), nonce, ciphertext, tag. Table, row, author,
 revision, key number and version are authenticated with it, so a blob copied to another row or author, or an
@@ -27,7 +27,7 @@ Payload = dict[str, Any]
 
 @dataclass(frozen=True)
 class Where:
-    """The place that a blob belongs to. ``revision`` counts the writes of the row, beside the blob."""
+    """The row that a blob belongs to. ``revision`` is the row's write counter, stored beside the blob."""
 
     table: str
     row: UUID
@@ -52,7 +52,10 @@ def open_sealed(data_key: DataKey, where: Where, blob: bytes | memoryview) -> Pa
 
 
 def key_number_of(blob: bytes | memoryview) -> int:
-    """The number of the data key that a blob asks for, among the reader's own. By itself not authentic."""
+    """The number of the data key that a blob asks for, among the reader's own.
+
+    Not authenticated until the blob is opened.
+    """
     head = bytes(blob[:HEAD_BYTES])
     if len(head) < HEAD_BYTES:
         raise CannotOpen("shape")

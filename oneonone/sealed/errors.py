@@ -1,4 +1,4 @@
-"""What can go wrong. No message and no attribute ever holds a key, a text, or a part of either."""
+"""The errors of this package. No message or attribute contains a key, a text, or a part of either."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ Reason = Literal["shape", "version", "key", "authenticity", "payload"]
 
 
 class CannotOpen(Exception):  # reads as what happened where it is raised and caught
-    """A blob does not open here. ``reason`` says at which step, for counting; to people it is all the same.
+    """A blob does not open here. ``reason`` says at which step, for counting; the user sees one message for
+    all of them.
 
     ``shape``: too short or cut. ``version``: made by a format this code does not know. ``key``: sealed under
     another key than the one at hand. ``authenticity``: changed, moved to another row, author or revision, or

@@ -1,6 +1,7 @@
 """Key-encryption keys and their text form: one a line in base64, the newest first.
 
-The first one wraps; all of them unwrap. A key stays in the list until no wrapped key and no backup needs it.
+The first key wraps, and all of them unwrap. A key stays in the list as long as a wrapped key or a backup
+needs it.
 """
 
 from __future__ import annotations
@@ -23,7 +24,10 @@ ACCEPTED = f"one key a line, {KEY_BYTES} random bytes in base64, the newest firs
 
 @dataclass(frozen=True, eq=False)
 class KeyEncryptionKey:
-    """A key that wraps data keys. ``id`` is no secret: it stands in the head of what the key wrapped."""
+    """A key that wraps data keys.
+
+    ``id`` is public: it is in the header of every value that the key wrapped.
+    """
 
     id: str
     secret: Secret
@@ -34,10 +38,9 @@ class KeyEncryptionKey:
 
     @classmethod
     def of(cls, secret: Secret) -> KeyEncryptionKey:
-        """The key with its own fingerprint as its id, so that nobody has to name keys or keep names apart.
+        """Return the key with its fingerprint as id, so that keys need no names.
 
-        64 bits of SHA-256 over a purpose and the key: from a random key they tell nothing that helps to find
-        it.
+        64 bits of SHA-256 over a purpose and the key: for a random key they do not help to find it.
         """
         return cls(hashlib.sha256(b"oneonone kek id" + secret.reveal()).hexdigest()[:16], secret)
 

@@ -1,4 +1,4 @@
-"""Bytes that must not show: not in a log, an error report, a task argument, a cache or a session."""
+"""Bytes that must not appear in a log, an error report, a task argument, a cache or a session."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import NoReturn, SupportsIndex
 
 
 class Secret:
-    """Holds bytes; gives them only to whoever asks by name."""
+    """Holds bytes and returns them only from ``reveal``."""
 
     __slots__ = ("__bytes",)
 
@@ -36,5 +36,5 @@ class Secret:
         return repr(self)
 
     def __reduce_ex__(self, protocol: SupportsIndex) -> NoReturn:
-        """Neither pickled nor copied."""
+        """Refuse pickling and copying."""
         raise TypeError("A secret is neither pickled nor copied.")

@@ -1,7 +1,7 @@
-"""What is locked by a key-encryption key: the data keys of people, and short secrets of the server's own.
+"""Values encrypted with a key-encryption key: the data keys of people and short secrets of the server.
 
 A locked value is: version byte, length of the id of the key-encryption key, that id, nonce, ciphertext, tag.
-What it is for is authenticated with it, so that a value locked for one use does not open in another.
+Its purpose is authenticated with it, so that a value locked for one purpose does not open for another.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The trail of what was done to people, lines and settings, for administrators; no words of anybody."""
+"""The audit trail for administrators, without user text."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Whether meetings happen, for whoever leads: dates only.
+"""The cadence of the lines below a lead: dates only.
 
 No class here has a field that could hold a topic, a note, a number of topics or the reason of a pause.
 """
@@ -26,7 +26,7 @@ SOON = "soon"
 
 @dataclass(frozen=True)
 class Wanted:
-    """What the reader asks to see of the lines below them. Empty means all.
+    """The filter of the cadence page. Empty values mean all.
 
     ``standing`` is a kind of standing, or ``SOON``: runs out within four weeks, and no date is confirmed.
     """
@@ -39,7 +39,7 @@ class Wanted:
         return bool(self.standing or self.manager or self.name)
 
     def fits(self, row: Row) -> bool:
-        """Whether a line is wanted: names by any part of them, in whatever case."""
+        """Return whether a line matches. Names match by any part, without regard to case."""
         return (
             (not self.standing or row.standing == self.standing or (self.standing == SOON and runs_out(row)))
             and (not self.manager or self.manager.casefold() in row.manager.casefold())
@@ -52,7 +52,10 @@ ALL = Wanted()
 
 @dataclass(frozen=True)
 class Sums:
-    """What the sentence on the page says. ``longest`` is the longest silence in days, of lines not paused."""
+    """The numbers of the sentence on the page.
+
+    ``longest`` is the longest silence in days, paused lines excluded.
+    """
 
     lines: int
     over: int
@@ -69,7 +72,7 @@ class Sums:
 
 @dataclass(frozen=True)
 class Group:
-    """The lines of one manager, those first that need attention."""
+    """The lines of one manager, most urgent first."""
 
     manager: str
     sums: Sums
@@ -78,7 +81,7 @@ class Group:
 
 @dataclass(frozen=True)
 class Team:
-    """The lines a lead sees, those first that need attention; ``sums`` are of all, ``rows`` of those wanted.
+    """The lines a lead sees, most urgent first; ``sums`` are of all, ``rows`` of those wanted.
 
     ``soon`` are those whose interval ends within four weeks and to which nobody has confirmed a date by then.
     """
@@ -132,7 +135,7 @@ def sums_of(rows: Iterable[Row]) -> Sums:
 def runs_out(row: Row) -> bool:
     """Whether a line's interval ends in the next four weeks and nobody has confirmed a date by then.
 
-    A confirmed date has only to be kept; one that only the interval made can pass unnoticed.
+    Dates that nobody confirmed do not count, because they can pass unnoticed.
     """
     due = row.due
     if due is None or row.standing == "paused" or not row.today <= due <= row.today + _AHEAD:
@@ -144,7 +147,7 @@ def by_manager(rows: Sequence[Row]) -> list[Group]:
     """The same lines by manager: first whoever has the largest number that need attention."""
     grouped: defaultdict[UUID | str, list[Row]] = defaultdict(list)
     for row in rows:
-        # Managers who have not joined are names only, and a line of theirs stands for itself.
+        # A manager who has not joined is only a name, so each of their lines is a group of its own.
         grouped[row.manager_key or row.key].append(row)
     groups = [Group(found[0].manager, sums_of(found), tuple(found)) for found in grouped.values()]
     groups.sort(key=lambda group: (-group.sums.attention, -group.sums.longest, group.manager.casefold()))
@@ -152,7 +155,7 @@ def by_manager(rows: Sequence[Row]) -> list[Group]:
 
 
 def in_pages(groups: Sequence[Group], *, most: int) -> list[tuple[Group, ...]]:
-    """Groups in pages of at most so many lines; a manager is never divided, however many they have."""
+    """Divide groups into pages of at most that many lines. A manager's group is never divided."""
     pages: list[list[Group]] = []
     room = 0
     for group in groups:

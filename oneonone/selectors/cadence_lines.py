@@ -1,4 +1,4 @@
-"""The lines a lead sees and how each stands, in one query whatever their number.
+"""The lines that a lead sees with their standing, in one query.
 
 It is written by hand and its values are taken as they come: for a head of ten thousand people, making rows of
 the models would cost several times what the database does. Dates only: no column read here holds a word of
@@ -81,7 +81,7 @@ class Row(NamedTuple):
 
     @property
     def line_id(self) -> UUID:
-        """The line's id. Made when asked for: most of ten thousand rows are never shown."""
+        """The line's id. Built on demand, because most of the rows are never shown."""
         return self.key if isinstance(self.key, UUID) else UUID(self.key)
 
 
@@ -107,7 +107,7 @@ def _as_stored(pk: UUID) -> UUID | str:
 
 
 def _row(values: Sequence[tuple[Any, ...]], own: UUID | str, day_in: Callable[[str], dt.date]) -> Row:
-    """One line of what came: several rows when it has several intervals or pauses."""
+    """Build one line from its rows; it has several rows if it has several intervals or pauses."""
     line_id, manager_id, manager, report, zone, began, held, coming, coming_zone, confirmed = values[0][
         :_PAUSE
     ]
@@ -180,7 +180,7 @@ def _agreement(
     last_working_day: Any,
     second_day: int | None,
 ) -> cadence.Agreement:
-    """The agreement that an interval's columns spell out; the same columns give the same one."""
+    """Return the agreement of an interval's columns. The result is cached."""
     rule = cadence.Rule(
         every=every,
         unit="weeks" if unit == Interval.Unit.WEEKS else "months",

@@ -1,4 +1,4 @@
-"""The picture of a line: twelve months to today and what is planned. Dates only.
+"""The data of a line's picture: the last twelve months and the planned meetings. Dates only.
 
 No class here has a field that could hold a topic, a note, a number of topics or the reason of a pause.
 """
@@ -120,7 +120,7 @@ def _meetings(ids: Sequence[UUID], *, since: dt.date) -> defaultdict[UUID, list[
 
 
 def _held_before(ids: Sequence[UUID], *, day: dt.date) -> dict[UUID, dt.date]:
-    """The last day held before the picture: the silence after it may reach in."""
+    """Return the last day held before the picture. The silence after it can reach into the picture."""
     held = Meeting.objects.filter(~_denied(), line__in=ids, state=Meeting.State.CLOSED, held_on__lt=day)
     return dict(held.order_by().values("line").annotate(last=Max("held_on")).values_list("line", "last"))
 
@@ -176,7 +176,7 @@ def _mark(meeting: _Meeting, moved: Iterable[dt.date], today: dt.date) -> Mark:
 
 
 def _paused(row: Row, first: dt.date, last: dt.date) -> tuple[Span, ...]:
-    """The pauses inside the picture. One without an end is shown to its end: nothing is owed meanwhile."""
+    """Return the pauses within the picture. A pause without an end lasts to the end of the picture."""
     spans = [(pause.first, pause.last or last) for pause in row.pauses]
     return tuple(
         Span(max(first, begins), min(last, ends))

@@ -1,4 +1,4 @@
-"""What the page of an invitation says: who asks, to what, and how the reader can accept."""
+"""The data of the invitation page: the inviter, the line, and how the reader can accept."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ class Way(Enum):
     """How the reader of an invitation can go on."""
 
     OVER = "over"  # accepted, withdrawn or run out
-    SIGNED_OUT = "signed_out"  # sign in, or make an account: which of the two it is, is not told
+    SIGNED_OUT = "signed_out"  # sign in or create an account; not disclosed which of them applies
     ACCEPT = "accept"  # the reader is signed in with the invited address
     SOMEBODY_ELSE = "somebody_else"  # the reader is signed in with another address
 
@@ -52,7 +52,7 @@ def _way(reader: Person | None, invitation: Invitation, now: dt.datetime) -> Way
     if not invitation.is_open(now) or not invitation.invited_by.is_active:
         return Way.OVER
     if reader is None:
-        # Whoever invites may hold the link as well, and is not to learn from it who has an account.
+        # The inviter may have the link too, and must not learn from it who has an account.
         return Way.SIGNED_OUT
     mine = EmailAddress.objects.filter(user=reader, email=invitation.email, verified=True)
     return Way.ACCEPT if mine.exists() else Way.SOMEBODY_ELSE

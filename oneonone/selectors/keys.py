@@ -1,8 +1,7 @@
 """Opening sealed rows for a reader, with that reader's keys and nobody else's.
 
-The key is chosen by who asks, never by whose row it is: a row of somebody else that a forgotten filter lets
-through ends in ``CannotOpen``. Jobs and administrators are nobody's reader, so there is nothing they could
-open.
+The key is chosen by the reader, never by the owner of the row. If a missing filter returns somebody else's
+row, opening it raises ``CannotOpen``. Jobs and administrators have no reader, so they can open nothing.
 """
 
 from __future__ import annotations

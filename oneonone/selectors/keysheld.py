@@ -1,4 +1,4 @@
-"""What each key still holds: numbers of rows, by key. Nothing here opens a text."""
+"""The number of rows under each key. Nothing here opens a text."""
 
 from __future__ import annotations
 

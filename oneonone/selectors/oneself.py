@@ -1,4 +1,4 @@
-"""What a person sees of their own account."""
+"""A person's own account."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ class Place:
 def places(reader: Person, *, current: str | None, now: dt.datetime) -> list[Place]:
     """Where the reader is signed in, this place first and then the latest. ``current`` is this session's key.
 
-    A session that has run out, or that a new password has ended, is none.
+    Expired sessions, and sessions ended by a new password, are left out.
     """
     here = hash_of_key(current or "")
     rows = Session.objects.open_at(now).filter(person=reader)

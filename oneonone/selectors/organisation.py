@@ -1,4 +1,4 @@
-"""What everybody may know of the organisation: its name, and whom to turn to in it."""
+"""What everybody may read about the organisation: its name and the contacts."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""Searching what one has written for oneself: opened with one's own key, looked through, and let go again.
+"""Search of a person's own private notes, which are opened with their own key.
 
-There is no index: one would be a second copy of private words, or tell how often which are used. So the
-newest notes are opened one after another, a bounded number of them, and nothing of a search is kept.
+There is no index, because it would be a second copy of private text. The newest notes, up to a limit, are
+opened one after another, and nothing of a search is stored.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ KINDS: tuple[type[Sealed], ...] = (MarginNote, LogbookEntry)
 
 @dataclass(frozen=True)
 class Snippet:
-    """The first place in a note that was looked for, with what stands around it."""
+    """The first match in a note with the text around it."""
 
     before: str = field(repr=False)
     hit: str = field(repr=False)
@@ -74,7 +74,7 @@ class Search:
 
 
 def fold(text: str) -> str:
-    """The text without what spellings of a word differ in: case, accents, width, ligatures.
+    """Return the text without case, accents, width and ligatures.
 
     A compatibility caseless match (Unicode Standard, 3.13, D146), and marks that do not stand alone left out.
     """
@@ -91,8 +91,8 @@ def fold(text: str) -> str:
 def search(reader: Person, words: Sequence[str], *, plain: Callable[[str], str] = str) -> Search:
     """The reader's newest notes in which each of these words stands, in any spelling and any order.
 
-    No words, or only marks: nothing is found and nothing opened. ``plain`` makes of a note what is read of
-    it, for the snippets.
+    Without words, or with marks only, nothing is found or opened. ``plain`` converts a note to the text of
+    snippets.
     """
     wanted = [folded for word in words if (folded := fold(word))]
     newest = _newest(reader) if wanted else []

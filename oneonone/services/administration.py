@@ -1,4 +1,7 @@
-"""What administrators do to accounts and to the server as a whole. Each act is noted, without any words."""
+"""The acts of administrators on accounts and on the server.
+
+Each is written to the audit trail, without user text.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +22,7 @@ ONE_DAY = dt.timedelta(days=1)
 
 
 def _check(person: Person, actor: Person) -> None:
-    """Refuse whoever is no administrator, and what an administrator tries on themselves."""
+    """Refuse actors who are not administrators, and acts of administrators on themselves."""
     if not actor.is_administrator:
         raise NotAllowed
     if person.pk == actor.pk:
@@ -30,7 +33,7 @@ def _check(person: Person, actor: Person) -> None:
 
 @transaction.atomic
 def deactivate(*, person: Person, actor: Person, now: dt.datetime) -> Person:
-    """Close an account: no more signing in, and every open session ends at once. Lines stay as they are."""
+    """Close an account and end its sessions. Its lines do not change."""
     _check(person, actor)
     if leaving.switch_off(person=person):
         audit.note(actor=actor, act="account closed", now=now, person=person)
@@ -39,7 +42,7 @@ def deactivate(*, person: Person, actor: Person, now: dt.datetime) -> Person:
 
 @transaction.atomic
 def reactivate(*, person: Person, actor: Person, now: dt.datetime) -> Person:
-    """Open a closed account again; the person signs in anew, with what they signed in with before."""
+    """Reopen a closed account. The person signs in with the same password and factors as before."""
     _check(person, actor)
     if leaving.switch_on(person=person):
         audit.note(actor=actor, act="account opened again", now=now, person=person)
@@ -48,26 +51,26 @@ def reactivate(*, person: Person, actor: Person, now: dt.datetime) -> Person:
 
 @transaction.atomic
 def reset_second_factor(*, person: Person, actor: Person, now: dt.datetime) -> int:
-    """Take away the second factors of somebody who has lost theirs; both are told, here and by mail.
+    """Remove the second factors of a person who has lost them. Both people are told in the app and by mail.
 
-    Nothing else changes: who has not their password or their mailbox gets in no more than before. The person
-    is signed out everywhere. Refused: one's own, and when there is none.
+    Signing in still needs the password or the mailbox. All sessions of the person end. Refused: one's own,
+    and when there is none.
     """
     _check(person, actor)
     removed = leaving.remove_second_factors(person=person)
     if not removed:
         raise NotNow(accepted=_("This account has no second factor."))
     audit.note(actor=actor, act="second factor reset", now=now, person=person, facts={"factors": removed})
-    subject = _("Second factor taken away")
+    subject = _("Second factor removed")
     told = {
         person: _(
-            "An administrator, %(actor)s, has taken away the second factors of your account, and you are"
-            " signed out everywhere. Add a new one when you sign in. If you did not ask for this, tell"
+            "An administrator, %(actor)s, has removed the second factors of your account. You are signed out "
+            "everywhere. Add a new one when you sign in. If you did not ask for this, tell"
             " another administrator."
         )
         % {"actor": actor.name},
         actor: _(
-            "You have taken away the second factors of %(person)s's account. If it was not you, somebody else"
+            "You have removed the second factors of %(person)s's account. If it was not you, somebody else"
             " acts in your name: change your password and tell another administrator."
         )
         % {"person": person.name},
@@ -92,7 +95,7 @@ def reset_second_factor(*, person: Person, actor: Person, now: dt.datetime) -> i
 
 @transaction.atomic
 def place_hold(*, person: Person, actor: Person, now: dt.datetime) -> LegalHold:
-    """Forbid erasing this person until the hold is lifted. No reason is asked for and none is kept."""
+    """Place a legal hold: the person cannot be erased until it is lifted. No reason is stored."""
     if not actor.is_administrator:
         raise NotAllowed
     if person.erased_at is not None:
@@ -126,7 +129,7 @@ def change_settings(
     actor: Person,
     now: dt.datetime,
 ) -> list[str]:
-    """Keep the settings of the server; the names of those that changed.
+    """Save the settings of the server. Returns the names of the changed ones.
 
     Refused: somebody who is no administrator, a choice that there is not, settings that changed since
     ``version`` was read.
@@ -152,7 +155,7 @@ def change_settings(
 
 @transaction.atomic
 def add_closing_day(*, day: dt.date, actor: Person, now: dt.datetime, today: dt.date) -> ClosingDay:
-    """Note a day on which nobody works; loose meetings move out of its way.
+    """Add a closing day. Unconfirmed meetings on it move.
 
     Refused: a day that has passed or is more than three years ahead, and one that is noted already.
     """
@@ -167,7 +170,7 @@ def add_closing_day(*, day: dt.date, actor: Person, now: dt.datetime, today: dt.
         with transaction.atomic():
             row.save(force_insert=True)
     except IntegrityError:
-        raise OutOfRange(field="day", accepted=_("A day that is not noted yet.")) from None
+        raise OutOfRange(field="day", accepted=_("A day that is not on the list yet.")) from None
     _closing_day_changed(day, now)
     audit.note(actor=actor, act="closing day added", now=now, facts={"day": day.isoformat()})
     return row
@@ -185,7 +188,7 @@ def remove_closing_day(*, closing_day: ClosingDay, actor: Person, now: dt.dateti
 
 
 def _closing_day_changed(day: dt.date, now: dt.datetime) -> None:
-    """Compute the dates anew of lines with a coming meeting that has a step to be counted past that day."""
+    """Recompute the dates of lines whose coming meeting has a step that is counted across that day."""
     midnight = dt.datetime.combine(day, dt.time(), tzinfo=dt.UTC)
     # The day of a zone can begin or end up to a day from the same date in UTC.
     until = midnight + 2 * ONE_DAY

@@ -1,4 +1,4 @@
-"""The trail of changes to people, lines and settings. Facts are ids, settings and days, never words."""
+"""The audit trail of people, lines and settings. Facts are ids, settings and days, never user text."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def note(
     person: Person | None = None,
     facts: dict[str, str | int | bool | None] | None = None,
 ) -> AuditEvent:
-    """Write down that something was done, in the transaction that did it."""
+    """Write an entry to the audit trail, in the transaction of the act."""
     return AuditEvent.objects.create(
         at=now, actor=actor, act=act, subject=subject, person=person, facts=facts or {}
     )

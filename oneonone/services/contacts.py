@@ -1,4 +1,4 @@
-"""Whom to turn to: filled in by an administrator, read by everybody."""
+"""The contacts: edited by administrators, read by everybody."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ MOST_CONTACTS = 40
 
 
 class TooManyContacts(Refusal):
-    """A list that nobody would read in a hurry."""
+    """The list has more contacts than allowed."""
 
     text = _("These are too many contacts.")
     accepted = _("At most 40.")

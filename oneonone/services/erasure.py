@@ -1,4 +1,4 @@
-"""Erasing a person: what they wrote and who they were is gone, and what others wrote stays whole.
+"""Erasing a person: removes what they wrote and who they were, and keeps what others wrote.
 
 The row stays with its id, so that meetings, orders and the other side's words keep their place. Removed are:
 the person's name, address and ways in; every private row of theirs, and their keys, so that a private row in
@@ -45,7 +45,7 @@ LEFT = "left"
 
 @transaction.atomic
 def erase(*, person: Person, actor: Person, now: dt.datetime) -> None:
-    """Erase ``person``, for good, and keep on the list outside the database that it was done.
+    """Erase ``person`` permanently, and add the person's id to the list outside the database.
 
     Refused: anybody but an administrator, oneself, somebody under a legal hold, somebody erased already, and
     where the list cannot be written.
@@ -103,14 +103,14 @@ def _leave_lines(person: Person, *, actor: Person, now: dt.datetime) -> None:
     today = calendar.local_day(now, person.zone)
     for line in Line.objects.open().with_side(person).select_related("manager", "report", "invitation"):
         lines.end(line=line, actor=actor, now=now, today=today)
-    # What the person called somebody who has no account here is theirs too.
+    # A name that the person gave to somebody without an account is the person's text too.
     Line.objects.with_side(person).filter(Q(manager__isnull=True) | Q(report__isnull=True)).update(
         manager_name="", report_name=""
     )
 
 
 def _settle_commitments(person: Person, *, actor: Person, now: dt.datetime) -> None:
-    """Close as dropped what nobody is left to do, and what was offered and can no longer be answered for."""
+    """Drop the commitments that have no owner any more, and offers that can no longer be answered."""
     offered = Q(author=person, confirmed_at__isnull=True)
     rows = Commitment.objects.filter(Q(owner=person) | offered, state=Commitment.State.OPEN)
     for commitment in rows.select_related("line"):
@@ -126,7 +126,7 @@ def _settle_commitments(person: Person, *, actor: Person, now: dt.datetime) -> N
 
 
 def _remove_words(person: Person, *, now: dt.datetime) -> None:
-    """Take the person's words out of what was shared, and say when."""
+    """Remove the person's text from shared rows and store the day."""
     gone = {"blob": None, "key_number": None, "removed_at": now, "version": F("version") + 1}
     here = {"removed_at__isnull": True}
     written = Q(record_lines__author=person) | Q(additions__author=person)
@@ -154,7 +154,7 @@ def _remove_private_rows(person: Person) -> None:
 
 
 def _empty_the_post(person: Person, *, now: dt.datetime) -> None:
-    """Nothing more is said to the person, and no address of theirs is left in what was."""
+    """Cancel the person's notices and mails, and remove their address from old ones."""
     Notice.objects.filter(person=person, cancelled_at__isnull=True).update(cancelled_at=now)
     mine = Mail.objects.filter(Q(person=person) | Q(to_address__in=leaving.addresses_of(person)))
     mine.filter(state__in=(Mail.State.QUEUED, Mail.State.CLAIMED)).update(state=Mail.State.CANCELLED)

@@ -1,4 +1,4 @@
-"""Who was erased, kept outside the database: a backup that is restored does not know it.
+"""The list of erased people, kept outside the database, because a restored backup does not contain it.
 
 One line of JSON for each erasing, added and never changed: the id of the person, of who did it, and when. No
 name and no address. A line is on the disk before the erasing is committed; at worst it names somebody whose
@@ -33,7 +33,7 @@ def append(file: Path, entry: Entry) -> None:
     """Add a line and wait until it is on the disk. OSError when it cannot be kept."""
     file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     line = json.dumps({"person": str(entry.person), "by": str(entry.by), "at": entry.at.isoformat()})
-    # One write at the end of the file: two that erase at once do not mix their lines.
+    # A single append, so that two concurrent erasures do not mix their lines.
     handle = os.open(file, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
     try:
         os.write(handle, f"{line}\n".encode())

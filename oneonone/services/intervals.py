@@ -145,7 +145,7 @@ def _add(
         agreed_at=agreed_at,
         **asdict(terms),
     )
-    # The constraints are the database's to hold; asking it first costs a query each.
+    # The database checks the constraints. Checking them here costs a query each.
     interval.full_clean(exclude=["line", "proposed_by"], validate_unique=False, validate_constraints=False)
     interval.save(force_insert=True)
     return interval
@@ -204,7 +204,7 @@ def propose(*, line: Line, terms: Terms, actor: Person, now: dt.datetime, today:
 
 
 def _end_earlier(line: Line, *, actor: Person, now: dt.datetime) -> None:
-    """A new proposal takes the place of one's own that waits, and is a no to the other side's."""
+    """End the earlier proposal: one's own is withdrawn, the other side's is declined."""
     for waiting in line.proposals.filter(kind=Proposal.Kind.INTERVAL, state=Proposal.State.OPEN):
         mine = waiting.by_id == actor.pk
         state = Proposal.State.WITHDRAWN if mine else Proposal.State.DECLINED
@@ -214,7 +214,7 @@ def _end_earlier(line: Line, *, actor: Person, now: dt.datetime) -> None:
 
 @transaction.atomic
 def answer(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime, today: dt.date) -> Proposal:
-    """The other side's yes or no. A no to the manager's proposal restores the dates there were before it."""
+    """Accept or decline a proposal. Declining the manager's proposal restores the earlier dates."""
     state = Proposal.State.ACCEPTED if accept else Proposal.State.DECLINED
     proposals.end(proposal=proposal, state=state, by=actor, now=now)
     if accept:
@@ -238,7 +238,7 @@ def answer(*, proposal: Proposal, accept: bool, actor: Person, now: dt.datetime,
 
 
 def _undo(proposal: Proposal, *, actor: Person, now: dt.datetime) -> None:
-    """The interval of a proposal that comes to nothing makes no more dates; the ones before it are back."""
+    """End the interval of a proposal that was declined or withdrawn, and restore the dates before it."""
     interval, line = proposal.interval, proposal.line
     if interval is None or interval.agreed_at is not None:
         return

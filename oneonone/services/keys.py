@@ -1,4 +1,4 @@
-"""Sealing for an author, with a key of their own that is made at their first private word.
+"""Encryption with the author's own key, which is created at the author's first private text.
 
 Opening is a read, and stands with the reads in ``oneonone.selectors.keys``; its names are here too, for
 services that read a row before they write it again.
@@ -32,7 +32,7 @@ def lock(purpose: str, text: str) -> str:
 
 def data_key_for(reader: Person, now: dt.datetime) -> sealed.DataKey:
     """The key that seals what ``reader`` writes from now on; made at their first private word."""
-    # Held until the transaction ends, so that renewing retires no key that is just being sealed with.
+    # Locked until the transaction ends, so that renewal does not retire a key in use.
     row = _in_use(reader, hold=connection.in_atomic_block)
     if row is None:
         row = _first_key(reader, now)
@@ -85,7 +85,7 @@ def _in_use(person: Person, *, hold: bool = False) -> PersonKey | None:
 def _first_key(person: Person, now: dt.datetime) -> PersonKey:
     """Make the next key of a person who has none in use.
 
-    Of two that make one at once the second takes the first's.
+    Of two concurrent calls the second uses the key of the first.
     """
     newest = PersonKey.objects.of(person).first()
     number = newest.number + 1 if newest else 1

@@ -1,4 +1,4 @@
-"""Text as it may be stored: within its limit, without what cannot be shown."""
+"""Checks of text before it is stored: its length and its characters."""
 
 from __future__ import annotations
 

@@ -31,7 +31,7 @@ class Invited:
 
 @dataclass(frozen=True)
 class Made:
-    """A new line, and the token of its invitation: known now and never again."""
+    """A new line, and the token of its invitation, which is not stored."""
 
     line: Line
     token: str | None
@@ -88,7 +88,7 @@ def create(
 
 
 def _check_sides(manager: Person | None, report: Person | None, invited: Invited | None) -> None:
-    """Refuse a side that nobody is on, or two are."""
+    """Refuse a side with no person or with two."""
     for side, person in ((Side.MANAGER, manager), (Side.REPORT, report)):
         asked = invited is not None and invited.side is side
         if (person is None) is not asked:
@@ -190,7 +190,7 @@ def confirm(*, line: Line, actor: Person, now: dt.datetime) -> Line:
 def pause(
     *, line: Line, first: dt.date, last: dt.date | None, actor: Person, now: dt.datetime, today: dt.date
 ) -> Pause:
-    """Owe no meeting from a day to a day, or until resumed. No reason is asked and none is kept.
+    """Pause the line between two days, or until it is resumed. No reason is stored.
 
     Coming meetings inside the pause are called off. Refused: a first day in the past, a last before it, a
     pause that shares a day with another.
@@ -224,7 +224,7 @@ def pause(
 
 @transaction.atomic
 def resume(*, line: Line, actor: Person, now: dt.datetime, today: dt.date) -> Line:
-    """End the pause that runs, yesterday having been its last day; if none does, drop the next one.
+    """End the current pause with yesterday as its last day. Without a current one, delete the next pause.
 
     Meetings that it had called off, and whose time still lies ahead, are planned again. A later pause stays.
     """
@@ -274,5 +274,5 @@ def end(*, line: Line, actor: Person, now: dt.datetime, today: dt.date) -> Line:
 
 
 def _others(line: Line, actor: Person) -> list[Person]:
-    """The sides that have joined and did not do it themselves: an administrator's act is told to both."""
+    """Return the joined sides other than the actor. An administrator's act is told to both sides."""
     return [person for person in (line.manager, line.report) if person is not None and person.pk != actor.pk]

@@ -128,7 +128,7 @@ def edit(*, line: RecordLine, words: str, version: int, actor: Person, now: dt.d
 
 @transaction.atomic
 def remove(*, line: RecordLine, actor: Person, now: dt.datetime) -> RecordLine:
-    """Take one's own words out of a line, at any time; that a line was there stays, with the day it went.
+    """Remove one's own text from a line, at any time. The row stays, with the day of removal.
 
     Refused: somebody else's line, and the line of a commitment, which has no words of its own.
     """
@@ -171,7 +171,7 @@ def add(
 
 @transaction.atomic
 def remove_addition(*, addition: RecordAddition, actor: Person, now: dt.datetime) -> RecordAddition:
-    """Take one's own words out of an addition; that there was one stays, with the day it went."""
+    """Remove one's own text from an addition. The row stays, with the day of removal."""
     if addition.author_id != actor.pk:
         raise NotAllowed
     RecordAddition.objects.filter(pk=addition.pk, removed_at__isnull=True).update(words="", removed_at=now)
@@ -182,7 +182,7 @@ def remove_addition(*, addition: RecordAddition, actor: Person, now: dt.datetime
 
 @transaction.atomic
 def mark_seen(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Seen:
-    """A side has seen the record, which is not agreeing. Seen twice, the first time stays."""
+    """Mark the record as seen by a side. This does not mean agreement. Idempotent: the first time is kept."""
     side = meeting.line.side_of(actor)
     if side is None or meeting.state != Meeting.State.CLOSED:
         raise NotNow
@@ -192,7 +192,7 @@ def mark_seen(*, meeting: Meeting, actor: Person, now: dt.datetime) -> Seen:
 
 @transaction.atomic
 def snapshot(*, meeting: Meeting, actor: Person | None, now: dt.datetime) -> Snapshot:
-    """Keep the record as it stands, by reference: ids with their versions, never words. One a meeting."""
+    """Store the record's present state as ids with versions, without text. One per meeting."""
     kept, _made = Snapshot.objects.get_or_create(
         meeting=meeting, defaults={"by": actor, "at": now, "rows": _rows(meeting)}
     )
@@ -215,5 +215,5 @@ def _rows(meeting: Meeting) -> dict[str, object]:
 
 
 def touch(meeting: Meeting) -> None:
-    """Raise the counter that wakes open pages, in the transaction that changed what they show."""
+    """Increase the counter that makes open pages reload, in the transaction of the change."""
     Meeting.objects.filter(pk=meeting.pk).update(seq=F("seq") + 1)

@@ -97,7 +97,7 @@ def _relock(row: Authenticator) -> Renewed:
 
 
 def _locked_anew(purpose: str, stored: str) -> str | None:
-    """The same secret under the newest key-encryption key; None where it is under that one already."""
+    """Return the secret encrypted with the newest key-encryption key, or None if it already is."""
     if keysheld.locked_by(stored) == key_encryption_keys()[0].id:
         return None
     return keys.lock(purpose, keys.unlock(purpose, stored))
@@ -116,7 +116,7 @@ def relock_sessions() -> Renewed:
         except sealed.CannotOpen:
             same.delete()
             continue
-        # Saved by a page meanwhile: then it is under the newest key already.
+        # A page has saved it meanwhile, so it uses the newest key already.
         done += Renewed(rows=same.update(payload=fresh) if fresh else 0)
     return done
 
@@ -130,7 +130,7 @@ def relock_mails() -> Renewed:
         except sealed.CannotOpen:
             done += Renewed(left=1)
             continue
-        # Settled meanwhile: then there is no text any more.
+        # The mail was settled meanwhile, so it has no text any more.
         same = Mail.objects.filter(pk=mail.pk, body=mail.body)
         done += Renewed(rows=same.update(body=fresh) if fresh else 0)
     return done
@@ -144,7 +144,7 @@ def new_data_key(*, person: Person, made_before: dt.datetime, now: dt.datetime) 
     there is no such key.
     """
     mine = PersonKey.objects.of(person)
-    # Waits for whoever is sealing with the key now; whoever comes later finds it retired.
+    # Waits for transactions that use the key. Later ones find it retired.
     row = (
         mine.filter(retired_at__isnull=True, created_at__lt=made_before)
         .select_for_update(no_key=True)
@@ -199,7 +199,7 @@ def _reseal_some(
             done += Renewed(left=1)
             continue
         blob = sealed.seal(key, where(person, row), payload)
-        # Written again by its owner meanwhile: then it is under the key in use already.
+        # The owner has written it meanwhile, so it uses the present key already.
         unchanged = model.objects.of(person).filter(
             pk=row.pk, revision=row.revision, key_number=row.key_number
         )

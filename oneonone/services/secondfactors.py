@@ -12,10 +12,10 @@ from oneonone.services import keys
 
 
 def lock(text: str) -> str:
-    """What is stored in place of the secret."""
+    """Return the encrypted secret, as it is stored."""
     return keys.lock(SECOND_FACTOR, text)
 
 
 def unlock(stored: str) -> str:
-    """The secret. CannotOpen for anything that ``lock`` did not give."""
+    """Return the secret. Raises CannotOpen for anything that ``lock`` did not return."""
     return keys.unlock(SECOND_FACTOR, stored)

@@ -18,7 +18,7 @@ from oneonone.services.limits import one_line
 
 
 class SetUpAlready(Refusal):
-    """Somebody has set the server up, or the link was used in the meantime."""
+    """The server is set up already, or the link was used meanwhile."""
 
     text = _("This server has been set up already.")
     accepted = _("Sign in, or ask its administrator for an invitation.")

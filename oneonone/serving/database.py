@@ -1,4 +1,4 @@
-"""What keeps a server from starting on its database: one line each, with what to do."""
+"""Checks of the database before the start. Each refusal is one line that says what to do."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ class DatabaseRefused(Exception):
 
 
 class KeyRefused(DatabaseRefused):
-    """The private text in the database is under a key-encryption key that is not here."""
+    """This server does not have the key-encryption key of the private text in the database."""
 
 
 def refuse_unusable(*, migrated: bool) -> None:
-    """Refuse a database that is away or damaged, newer than the code, or, where `migrated`, older."""
+    """Refuse a database that is unreachable, damaged, newer than the code or, if `migrated`, older."""
     try:
         _refuse_damaged_file()
         _refuse_other_version(migrated=migrated)
@@ -45,7 +45,7 @@ def refuse_foreign_key() -> None:
         known = {kek.id for kek in key_encryption_keys()}
         found = keysheld.some_wrapping_keys(most=PEOPLE_ASKED)
     except DatabaseError:
-        return  # no tables yet, or those of another version, which is judged by itself
+        return  # no tables yet, or those of another version, which has its own check
     finally:
         connection.close()
     if found and not found & known:

@@ -73,7 +73,7 @@ def _refuse_other_kind(folder: Path, wanted: str) -> None:
 
 
 def lock(folder: Path) -> IO[str]:
-    """Hold the folder until the returned file is closed or the process ends, however it ends."""
+    """Lock the folder until the returned file is closed or the process ends."""
     file = (folder / "lock").open("a+", encoding="ascii")
     try:
         fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -100,7 +100,7 @@ def _write_once(file: Path, text: str, *, mode: int) -> bool:
             stream.write(text + "\n")
             stream.flush()
             os.fsync(handle)
-        # A link, unlike a rename, never replaces what another start has put there meanwhile.
+        # A hard link, unlike a rename, never replaces a file that another start created in the meantime.
         try:
             os.link(fresh, file)
         except FileExistsError:

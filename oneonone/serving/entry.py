@@ -1,4 +1,5 @@
-"""What every way into the program does first: judge the environment and the database, or end with one line.
+"""The checks that every entry point does first: environment and database. A fault ends the process with one
+line.
 
 `manage.py`, the pages in any web server, the worker and the beat all end with the same line for the same
 fault.
@@ -15,7 +16,7 @@ import django
 from oneonone import checks
 from oneonone.serving import launch
 
-# These say what is wrong themselves, or are for people who change the program and need no server.
+# These commands report faults themselves, or need no server.
 JUDGE_NOTHING = frozenset(
     {
         "check", "compilemessages", "diffsettings", "help", "makemessages", "makemigrations", "startapp",
@@ -82,6 +83,6 @@ def _judge_database(*, migrated: bool, keys: bool, code: int) -> None:
 
 
 def _end(line: str, code: int) -> NoReturn:
-    # Celery has put its log in place of `sys.stderr` by now, which would dress the line up.
+    # Celery has replaced `sys.stderr` with its log by now, which would add a prefix to the line.
     print(line, file=sys.__stderr__, flush=True)  # where a command's refusals go
     sys.exit(code)

@@ -1,4 +1,4 @@
-"""What a server does between an open port and the first page: tables, demo people, the first way in."""
+"""What a server does between opening the port and the first page: tables, demo people, setup link."""
 
 from datetime import datetime
 from pathlib import Path
@@ -38,7 +38,7 @@ def refuse_other_kind(*, demo: bool) -> None:
 
 
 def load_demo(now: datetime) -> tuple[company.Account, ...]:
-    """Load the invented company once, its dates hung on the day of `now`, and return who can sign in."""
+    """Load the demo company once, with dates relative to the day of `now`. Returns who can sign in."""
     if not _people().exists():
         company.load(now)
     return company.people()
@@ -53,7 +53,7 @@ def first_administrator_link(folder: Path, base_url: str) -> str | None:
 
 
 def close_connection() -> None:
-    """The starting thread needs the database no more; the pages and jobs open their own."""
+    """Close the connection of the starting thread. Pages and jobs open their own."""
     connection.close()
 
 

@@ -1,7 +1,7 @@
 """Worker and beat inside the serving process, for a server without Redis: two threads and a broker in memory.
 
-Messages die with the process. That loses nothing: what is owed is a row, and the first tick after a restart
-sees it.
+Messages are lost when the process ends. No work is lost: due work is stored in rows, and the first tick after
+a restart finds it.
 """
 
 import logging
@@ -22,7 +22,7 @@ STOP_SECONDS = 10
 
 
 class JobsRefused(Exception):
-    """Worker and beat did not come up."""
+    """Worker and beat did not start."""
 
 
 class EmbeddedJobs:

@@ -1,4 +1,4 @@
-"""The listening socket, opened before anything else so that a taken port costs a moment and one line."""
+"""The listening socket. It is opened first, so that a used port is reported at once in one line."""
 
 import errno
 import socket

@@ -24,7 +24,7 @@ def issue(folder: Path) -> str:
 
 
 def check(folder: Path, token: str) -> bool:
-    """Whether `token` is the one issued last and not used yet. Looking uses nothing up."""
+    """Return whether `token` is the last one issued and unused. Checking does not use it up."""
     try:
         kept = (folder / NAME).read_text(encoding="ascii")
     except FileNotFoundError:
@@ -33,7 +33,7 @@ def check(folder: Path, token: str) -> bool:
 
 
 def consume(folder: Path, token: str) -> bool:
-    """Use `token` up: True for exactly one of all callers that hold it, False for everybody else."""
+    """Use the token up. Returns True for exactly one of several concurrent calls."""
     if not check(folder, token):
         return False
     try:
@@ -44,7 +44,7 @@ def consume(folder: Path, token: str) -> bool:
 
 
 def withdraw(folder: Path) -> None:
-    """No link works any more."""
+    """Remove the stored hash, so that no link works."""
     (folder / NAME).unlink(missing_ok=True)
 
 

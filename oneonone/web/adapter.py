@@ -1,4 +1,4 @@
-"""What allauth asks of this project: who may join, how account mail leaves, what refusals say.
+"""The allauth adapters: sign-up, account mail and error messages.
 
 An adapter is a face: it reads the clock and calls services. Accounts begin with an invitation or with the
 setup link, on pages of ours, so allauth's own way of signing up is closed.
@@ -31,7 +31,7 @@ class Adapter(DefaultAccountAdapter):
 
     error_messages = DefaultAccountAdapter.error_messages | {
         "email_password_mismatch": _(
-            "This address and this password do not belong together. Check both, or set a new password."
+            "The address or the password is wrong. Check both, or set a new password."
         ),
         "too_many_login_attempts": _("Too many tries in a short time. Wait five minutes, then try again."),
         "too_many_login_attempts_code": _(
@@ -41,12 +41,12 @@ class Adapter(DefaultAccountAdapter):
         "too_many_this_hour_code": _(
             "Too many tries for this address. Wait an hour, or have a code mailed to you."
         ),
-        "incorrect_code": _("This is not the code. Enter it as it stands in the mail or in the app."),
-        "incorrect_password": _("This is not your password."),
-        "enter_current_password": _("This is not your password. Enter the one you sign in with now."),
-        "same_as_current": _("This is the address you have already. Enter another one."),
-        "email_taken": _("Somebody signs in with this address already. Enter another one."),
-        "duplicate_email": _("This is an address of yours already. Enter another one."),
+        "incorrect_code": _("This code is wrong. Enter it exactly as shown in the mail or in the app."),
+        "incorrect_password": _("This password is wrong."),
+        "enter_current_password": _("This password is wrong. Enter the one you sign in with now."),
+        "same_as_current": _("This is already your address. Enter another one."),
+        "email_taken": _("Somebody else already signs in with this address. Enter another one."),
+        "duplicate_email": _("This is already one of your addresses. Enter another one."),
         "rate_limited": _("Too many tries in a short time. Wait a few minutes."),
     }
 
@@ -63,7 +63,7 @@ class Adapter(DefaultAccountAdapter):
         return reverse("settings") if self.request.user.is_authenticated else reverse("account_login")
 
     def post_login(self, request: HttpRequest, user: AbstractBaseUser, **kwargs: Any) -> HttpResponse:
-        """Note that somebody signed in."""
+        """Write the sign-in to the audit trail."""
         if isinstance(user, Person):
             audit.note(actor=user, act="signed in", person=user, now=clock.now())
         IdleMiddleware.begin(request)
@@ -75,7 +75,7 @@ class Adapter(DefaultAccountAdapter):
         return response
 
     def pre_authenticate(self, request: HttpRequest, **credentials: Any) -> None:
-        """Refuse a password unlooked at where too many were refused before."""
+        """Refuse a password without checking it if too many were refused before."""
         try:
             self._counted = sign_in_limits.count_try(request, credentials.get("email") or "")
         except sign_in_limits.TooManyTries as refusal:
@@ -93,8 +93,8 @@ class Adapter(DefaultAccountAdapter):
     def authentication_failed(self, request: HttpRequest, **credentials: Any) -> None:
         """Note that a password was refused, and for whom if it is somebody here.
 
-        What was typed is not kept: people type passwords into the wrong field. An address that nobody has
-        costs the same look-up and the same row.
+        The typed text is not stored, because people type passwords into the wrong field. An unknown address
+        causes the same look-up and the same row.
         """
         person = Person.objects.with_address(credentials.get("email") or "").first()
         audit.note(actor=None, act="sign-in refused", person=person, now=clock.now())
@@ -109,11 +109,11 @@ class Adapter(DefaultAccountAdapter):
         super().send_notification_mail(template_prefix, user, *args, **kwargs)
 
     def format_email_subject(self, subject: str) -> str:
-        """Without the name of the host, which is the request's and not ours."""
+        """Return the subject without the host name of the request."""
         return str(subject)
 
     def send_mail(self, template_prefix: str, email: str, context: dict[str, Any]) -> None:
-        """Owe the mail. It is delivered with all others, so that no answer waits for a mail server.
+        """Queue the mail, so that the response does not wait for a mail server.
 
         Somebody without an account is not written to, or this server could be made to write to anybody. The
         same work is done for them up to the last step, so that the time taken tells nothing.
@@ -142,7 +142,7 @@ class SecondFactorAdapter(DefaultMFAAdapter):
 
     error_messages = DefaultMFAAdapter.error_messages | {
         "incorrect_code": _(
-            "This is not the code. Enter the one that the app shows now, or an unused recovery code."
+            "This code is wrong. Enter the one that the app shows now, or an unused recovery code."
         ),
         "unverified_email": _("Confirm your address first: enter the code that was mailed to it."),
         "cannot_generate_recovery_codes": _("Add an authenticator app or a passkey first."),

@@ -1,4 +1,4 @@
-"""The trail in words: what was done, and the few facts that are kept with it."""
+"""The audit trail in words."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from oneonone.selectors.audit import Event
 ACTS: dict[str, str | Promise] = {
     "account closed": gettext_lazy("closed the account"),
     "account connected": gettext_lazy("connected an account at the provider"),
-    "account disconnected": gettext_lazy("took the account at the provider away"),
+    "account disconnected": gettext_lazy("disconnected the account at the provider"),
     "account made": gettext_lazy("made an account by accepting an invitation"),
     "account opened again": gettext_lazy("opened the account again"),
     "closing day added": gettext_lazy("added a closing day"),
-    "closing day removed": gettext_lazy("took a closing day back"),
+    "closing day removed": gettext_lazy("removed a closing day"),
     "contacts changed": gettext_lazy("changed the contacts"),
     "email changed": gettext_lazy("changed the e-mail address"),
     "email confirm": gettext_lazy("confirmed an e-mail address"),
@@ -31,10 +31,10 @@ ACTS: dict[str, str | Promise] = {
     "line confirmed": gettext_lazy("confirmed a line"),
     "line ended": gettext_lazy("ended a line"),
     "line joined": gettext_lazy("joined a line"),
-    "line made": gettext_lazy("made a line"),
+    "line made": gettext_lazy("added a line"),
     "line paused": gettext_lazy("paused a line"),
-    "line resumed": gettext_lazy("took a line up again"),
-    "mail looked at": gettext_lazy("looked at a mail that was not sent"),
+    "line resumed": gettext_lazy("resumed a line"),
+    "mail looked at": gettext_lazy("removed a mail from the list of mails that may not have arrived"),
     "password changed": gettext_lazy("changed the password"),
     "password link made": gettext_lazy("made a link for a new password"),
     "password reset": gettext_lazy("set a new password by mail"),
@@ -70,7 +70,7 @@ class Said:
 
 def said(event: Event) -> Said:
     """The act in words. One that no words are known for is shown by its name."""
-    # Whoever is refused is not signed in: the account that was tried stands for them.
+    # A refused sign-in has no actor, so the account that was tried is shown.
     who = event.by or event.about or _("somebody not signed in")
     return Said(
         event=event,

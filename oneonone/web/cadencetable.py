@@ -11,8 +11,7 @@ from django.utils.translation import gettext as _
 
 from oneonone.selectors.cadence_lines import Row
 
-# What a spreadsheet takes for the beginning of a formula, wide forms of East Asian keyboards included
-# (OWASP, CSV injection).
+# Characters that start a formula in spreadsheets, including full-width forms (OWASP, CSV injection).
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 MARK = "\ufeff"
 
@@ -57,7 +56,7 @@ def as_csv(rows: Iterable[Row]) -> str:
 
 
 def plain(text: str) -> str:
-    """Text that no spreadsheet takes for a formula: an apostrophe before what begins like one."""
+    """Prefix text that looks like a formula with an apostrophe."""
     return f"'{text}" if text.lstrip(" \xa0\u3000").startswith(FORMULA) or text.startswith(FORMULA) else text
 
 

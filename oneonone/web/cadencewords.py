@@ -1,4 +1,4 @@
-"""What a lead can repeat aloud."""
+"""The summary sentence of the cadence page."""
 
 from __future__ import annotations
 
@@ -12,24 +12,28 @@ def sentence(sums: Sums) -> str:
     """How many one-on-ones are past their interval, how many run out soon, the longest silence."""
     parts = [
         ngettext(
-            "%(past)d of %(lines)d one-on-one is past its interval",
-            "%(past)d of %(lines)d one-on-ones are past their interval",
+            "%(past)d of %(lines)d one-on-one is overdue",
+            "%(past)d of %(lines)d one-on-ones are overdue",
             sums.lines,
         )
         % {"past": sums.over, "lines": sums.lines},
         *briefly(sums, past=False),
-        ngettext("the longest silence is %(n)d day", "the longest silence is %(n)d days", sums.longest)
+        ngettext(
+            "the longest time without one is %(n)d day",
+            "the longest time without one is %(n)d days",
+            sums.longest,
+        )
         % {"n": sums.longest},
     ]
     return _("%(parts)s, and %(last)s.") % {"parts": ", ".join(parts[:-1]), "last": parts[-1]}
 
 
 def briefly(sums: Sums, *, past: bool = True) -> list[str]:
-    """The parts of it that are not nought."""
+    """Return the parts of the sentence whose number is not 0."""
     said = [
         (
             sums.over if past else 0,
-            ngettext("%(n)d is past its interval", "%(n)d are past their interval", sums.over),
+            ngettext("%(n)d is overdue", "%(n)d are overdue", sums.over),
         ),
         (
             sums.never_met,

@@ -1,4 +1,4 @@
-"""Devices that people have signed in on before: a signed cookie that names them, and proves nothing else.
+"""Devices on which people have signed in before, named by a signed cookie that does not authenticate.
 
 Whoever guesses passwords from elsewhere must not keep the owner of an account out, so tries on such a device
 are counted apart (``sign_in_limits``). The idea is OWASP's *device cookie* (Slow Down Online Guessing Attacks

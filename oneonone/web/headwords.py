@@ -97,7 +97,7 @@ def order_state(page: Agenda, *, private: bool = True) -> str:
 
 def _certainty(meeting: Meeting) -> str:
     """A date that only the interval made is told apart from one that somebody confirmed."""
-    return "" if meeting.confirmed_at else _("The date is by interval; nobody has confirmed it yet.")
+    return "" if meeting.confirmed_at else _("This date is expected; nobody has confirmed it yet.")
 
 
 def _version(page: Agenda) -> str:

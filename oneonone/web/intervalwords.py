@@ -1,4 +1,4 @@
-"""What another interval does to the dates that are there already, said before it is proposed."""
+"""The effect of a new interval on existing dates, shown before it is proposed."""
 
 from __future__ import annotations
 
@@ -18,25 +18,27 @@ def beforehand(page: LinePage) -> list[str]:
 
 
 def _in_return(page: LinePage) -> list[str]:
-    """That another proposal waits, and what this one makes of it."""
+    """Say what happens to another proposal that waits for an answer."""
     waiting = page.proposal
     if waiting is None:
         return []
     if waiting.side == page.side.value:
-        return [_("It takes the place of your proposal that waits for %(other)s.") % {"other": page.other}]
-    return [_("It answers %(other)s’s proposal, which is declined by it.") % {"other": page.other}]
+        return [
+            _("It replaces your earlier proposal, which %(other)s has not answered yet.")
+            % {"other": page.other}
+        ]
+    return [_("It declines the proposal by %(other)s.") % {"other": page.other}]
 
 
 def _beforehand(page: LinePage, other: dict[str, str]) -> list[str]:
     if page.side is Side.MANAGER and not page.joined:
-        return [_("%(other)s has not joined yet: your interval holds at once.") % other, *_coming(page)]
+        return [_("%(other)s has not joined yet, so your interval applies at once.") % other, *_coming(page)]
     if page.side is Side.MANAGER:
         return [
-            _("Your proposal moves the coming dates at once."),
+            _("The coming dates move at once."),
             *_coming(page),
-            _("If %(other)s declines, the dates there are now come back.") % other,
-            _("Whether you are late is counted by what both of you last agreed, until %(other)s answers.")
-            % other,
+            _("If %(other)s declines, the present dates come back.") % other,
+            _("Until %(other)s answers, overdue is counted by the interval that you last agreed on.") % other,
         ]
     return [_("The dates change once %(other)s agrees.") % other, *_coming(page)]
 
@@ -47,20 +49,20 @@ def _coming(page: LinePage) -> list[str]:
         return []
     day = {"day": date_format(meeting.starts_at.astimezone(ZoneInfo(meeting.zone)), _("l j F"))}
     if meeting.is_extra or meeting.confirmed_at is not None:
-        said = _("The one-on-one of %(day)s is confirmed and keeps its day; the new dates begin after it.")
+        said = _("The one-on-one on %(day)s is confirmed and does not move. The new dates begin after it.")
     else:
         said = _(
-            "The one-on-one expected on %(day)s moves with them, to the first date that you give here, and "
-            "takes its time, length and place; its topics stay."
+            "The one-on-one expected on %(day)s moves to the first date that you enter here, with the new "
+            "time, length and place. Its topics stay."
         )
     return [said % day]
 
 
 def moved(before: Meeting | None, after: Meeting | None) -> str:
-    """That the coming one-on-one has moved, and where to; nothing where it stays."""
+    """Say where the coming one-on-one has moved to. Empty if it did not move."""
     if before is None or after is None or before.pk != after.pk or before.starts_at == after.starts_at:
         return ""
-    return _("The one-on-one of %(was)s is on %(now)s now.") % {"was": _when(before), "now": _when(after)}
+    return _("The one-on-one on %(was)s has moved to %(now)s.") % {"was": _when(before), "now": _when(after)}
 
 
 def _when(meeting: Meeting) -> str:

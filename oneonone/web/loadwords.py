@@ -1,4 +1,4 @@
-"""What intervals cost a manager, said before one is agreed."""
+"""The meeting time of a manager's intervals, in words."""
 
 from __future__ import annotations
 
@@ -11,21 +11,19 @@ from oneonone.selectors.load import Load
 
 
 def load_words(load: Load) -> str:
-    """ "Your 7 intervals cost you 2 h 40 min of meetings a week": what a manager has agreed to."""
+    """Say how much time the manager's one-on-ones take a week."""
     if not load.lines:
-        return _("You manage no line yet, so no interval costs you time.")
+        return _("You have no reports here yet.")
     return ngettext(
-        "Your one interval costs you %(time)s of meetings a week, on average and before days off.",
-        "Your %(n)d intervals cost you %(time)s of meetings a week, on average and before days off.",
+        "Your one-on-ones with your report take %(time)s a week on average, not counting days off.",
+        "Your one-on-ones with your %(n)d reports take %(time)s a week on average, not counting days off.",
         load.lines,
     ) % {"n": load.lines, "time": span(load.minutes_a_week)}
 
 
 def preview_words(others: Load, cost: Fraction) -> str:
-    """What one more interval, or another one for a line, would make of it."""
-    return _(
-        "This one would cost you %(cost)s of meetings a week; with your other lines that makes %(sum)s."
-    ) % {
+    """Say how much time a new or changed interval would take, and the new sum."""
+    return _("This one would take %(cost)s a week; together with your other one-on-ones %(sum)s.") % {
         "cost": span(cost),
         "sum": span(others.minutes_a_week + cost),
     }

@@ -1,4 +1,4 @@
-"""What the answer of an OpenID Connect provider has to hold, beyond what the library looks at."""
+"""Checks of an OpenID Connect provider's answer that the library does not do."""
 
 from __future__ import annotations
 

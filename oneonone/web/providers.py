@@ -119,7 +119,7 @@ def _unknown(
 
 
 class ProviderMiddleware:
-    """A provider that is away, slow or talks nonsense is a page that says so, and no error of this server."""
+    """Shows a page when the provider is unreachable, slow or answers wrongly, instead of a server error."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response

@@ -33,3 +33,13 @@ def topics(page: RecordView) -> tuple[TopicRow, ...]:
         )
         for record in page.discussed
     )
+
+
+def written(rows: tuple[TopicRow, ...]) -> tuple[TopicRow, ...]:
+    """The topics at which something was written."""
+    return tuple(row for row in rows if row.record.lines)
+
+
+def unwritten(rows: tuple[TopicRow, ...]) -> tuple[TopicRow, ...]:
+    """The topics that were discussed and at which nothing was written. The page names them on one line."""
+    return tuple(row for row in rows if not row.record.lines)

@@ -1,4 +1,4 @@
-"""Whoever has to have a second factor and has none is led to set one up, and does nothing else before."""
+"""Redirects people who need a second factor and have none to the page that sets one up."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where sessions are kept: rows that a copy of the database opens nothing with.
+"""The session store. A copy of the database does not allow using a session.
 
 A row has a hash of the session's key, and what is kept in the session is sealed under the key-encryption key:
 codes that were mailed, forms held back while somebody shows who they are, links to hand over.
@@ -38,7 +38,7 @@ class SessionStore(SessionBase):
                 return sessions.payload(row)
             except CannotOpen as refusal:
                 log.warning("a session cannot be opened and is over: %s", refusal.reason)
-        # Whatever is kept from now on is kept under a new key.
+        # The next save uses a new key.
         self._session_key = None
         return {}
 

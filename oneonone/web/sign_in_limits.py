@@ -1,4 +1,4 @@
-"""How many passwords may be refused, for whom and from where.
+"""Rate limits for refused passwords, by account and by network origin.
 
 A password is counted before it is looked at and taken back when it was right, so that tries at the same time
 count as well. The rates stand in ``ACCOUNT_RATE_LIMITS``:
@@ -50,7 +50,7 @@ def take_back(usages: list[RateLimitUsage]) -> None:
 
 
 def forget(request: HttpRequest, email: str) -> None:
-    """Somebody has shown that the address is theirs: what was counted for it counts no more."""
+    """Reset the counter of an address after its owner has verified it."""
     address = normalise(email)
     origin = ratelimit.get_ip(request)
     for action, key in (

@@ -24,4 +24,4 @@ def why(one: Proposal) -> str:
         "away": _("Near %(day)s, on which one of you does not work."),
         "busy": _("Near %(day)s, when you are busy in your calendar."),
         "meeting": _("Near %(day)s, when you have another one-on-one."),
-    }.get(one.obstacle, _("Near %(day)s, so that these are spread over the days.")) % near
+    }.get(one.obstacle, _("Near %(day)s, so that they are spread over several days.")) % near

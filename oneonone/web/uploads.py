@@ -1,4 +1,4 @@
-"""Files that are sent with a form stay in memory, and little of them: none is written to the disk."""
+"""Uploaded files stay in memory, up to a limit. None is written to the disk."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ MOST_BYTES = 2 * 1024 * 1024 + 1
 
 
 class InMemory(FileUploadHandler):
-    """Keeps the first 2 MB of all files of a request together, and lets the rest pass by."""
+    """Keeps the first 2 MB of all files of a request together and discards the rest."""
 
     def __init__(self, request: object = None) -> None:
         super().__init__(request)  # type: ignore[arg-type]  # None until the handler is used

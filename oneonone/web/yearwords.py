@@ -16,8 +16,8 @@ from oneonone.selectors.cadence_year import Mark, Span, Year
 LABELS = {
     "held": gettext_lazy("Held"),
     "confirmed": gettext_lazy("Planned"),
-    "by interval": gettext_lazy("By interval"),
-    "not said": gettext_lazy("Not said"),
+    "by interval": gettext_lazy("Expected"),
+    "not said": gettext_lazy("Not known whether held"),
     "called off": gettext_lazy("Called off"),
     "not held": gettext_lazy("Not held"),
 }
@@ -32,11 +32,11 @@ class Fact:
 
 
 def facts(year: Year) -> tuple[Fact, ...]:
-    """Everything the picture shows of a line, as days: nothing more, and nothing less."""
+    """Return everything that the picture shows of a line, as lists of days."""
     found = [Fact(str(label), _days(year.marks, kind)) for kind, label in LABELS.items()]
     found.append(Fact(_("Moved"), tuple(_moved(mark) for mark in year.marks if mark.moved_from)))
     found.append(Fact(_("Paused"), tuple(_span(span) for span in year.paused)))
-    found.append(Fact(_("Past the interval"), tuple(_span(span) for span in year.past)))
+    found.append(Fact(_("Overdue"), tuple(_span(span) for span in year.past)))
     if year.first < year.began:
         found.append(Fact(_("Line began"), (_day(year.began),)))
     return tuple(fact for fact in found if fact.days)
@@ -48,8 +48,8 @@ def sums(year: Year) -> tuple[str, ...]:
     if year.longest is not None:
         days = year.longest.days
         text = ngettext(
-            "the longest silence was %(n)d day, from %(first)s to %(last)s",
-            "the longest silence was %(n)d days, from %(first)s to %(last)s",
+            "the longest time without one was %(n)d day, from %(first)s to %(last)s",
+            "the longest time without one was %(n)d days, from %(first)s to %(last)s",
             days,
         )
         said.append(text % {"n": days, "first": _day(year.longest.first), "last": _day(year.longest.last)})
@@ -72,9 +72,7 @@ def label(year: Year) -> str:
         said.append(ngettext("%(n)d called off", "%(n)d called off", off) % {"n": off})
     if year.past:
         days = sum((span.last - span.first).days + 1 for span in year.past)
-        said.append(
-            ngettext("%(n)d day past the interval", "%(n)d days past the interval", days) % {"n": days}
-        )
+        said.append(ngettext("%(n)d day overdue", "%(n)d days overdue", days) % {"n": days})
     if year.paused:
         said.append(_("paused %(spans)s") % {"spans": ", ".join(_span(span) for span in year.paused)})
     return _("%(first)s to %(last)s: %(said)s") % {

@@ -49,7 +49,7 @@ def sign_in(page: Page, person: Person) -> None:
 def show_again(page: Page) -> None:
     page.goto(reverse("account_reauthenticate"))
     page.get_by_label("Password").fill(PASSWORD)
-    page.get_by_role("button", name="Go on").click()
+    page.get_by_role("button", name="Continue").click()
 
 
 @pytest.mark.parametrize(("width", "dark"), LOOKS)
@@ -66,7 +66,7 @@ class TestPages:
         page.get_by_label("E-mail address").fill(tomas.email)
         page.get_by_label("Password").fill("seven lamps on a short quay")
         page.get_by_role("button", name="Sign in", exact=True).click()
-        expect(page.get_by_text("do not belong together").first).to_be_visible()
+        expect(page.get_by_text("or the password is wrong").first).to_be_visible()
         expect(page.get_by_label("E-mail address")).to_have_value(tomas.email)
 
     def test_ones_own_account(
@@ -122,7 +122,7 @@ def test_somebody_new_joins_by_invitation_without_script(desk: Desk, manager: Pe
     page.get_by_label("Your name").fill("Ada Brook")
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_label("Time zone").select_option("Europe/London")
-    page.get_by_role("button", name="Accept and make my account").click()
+    page.get_by_role("button", name="Accept and create my account").click()
     # Without a mail server, as here, the link may be in anybody's hands: one signs in as a step of its own.
     expect(page.get_by_text("Sign in with your address now.")).to_be_visible()
     page.get_by_label("Address").fill("ada@example.org")

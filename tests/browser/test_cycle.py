@@ -74,7 +74,7 @@ def accept(tomas: Page, post: Path) -> None:
     assert link is not None
     tomas.goto(link.group())
     tomas.get_by_label("Password", exact=True).fill(PASSWORD)
-    tomas.get_by_role("button", name="Accept and make my account").click()
+    tomas.get_by_role("button", name="Accept and create my account").click()
     expect(tomas.get_by_role("link", name="Settings")).to_be_visible()
 
 

@@ -213,7 +213,7 @@ def test_a_closing_day_is_in_the_time_ahead_and_noted_once(
     administrator: Person, manager: Person, now: dt.datetime
 ) -> None:
     add_day(dt.date(2026, 12, 28), administrator, now)
-    with pytest.raises(OutOfRange, match="not noted yet"):
+    with pytest.raises(OutOfRange, match="not on the list yet"):
         add_day(dt.date(2026, 12, 28), administrator, now)
     with pytest.raises(PastDate):
         add_day(dt.date(2026, 11, 24), administrator, now)

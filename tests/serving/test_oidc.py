@@ -240,7 +240,7 @@ def test_somebody_unknown_gets_no_account(house: House, visitor: Visitor) -> Non
     before = house.people()
     answer = visitor.through("s-nobody-knows")
     assert answer.status_code == 403
-    assert "No account goes with this" in answer.text
+    assert "No matching account" in answer.text
     assert (visitor.is_in, house.people()) == (False, before)
 
 
@@ -285,7 +285,7 @@ def test_somebody_signed_in_connects_it_and_then_signs_in_with_it(house: House) 
     connections = "/account/3rdparty/"
     assert "Connect Quay Pass" in visitor.get(connections).text
     sent = visitor.post(connections, f"{BEGIN}?process=connect", process="connect", next=connections)
-    assert "Take the connection away" in visitor.sign_in_at(sent, "s-tomas").text
+    assert "Disconnect" in visitor.sign_in_at(sent, "s-tomas").text
     again = Visitor(house)
     again.through("s-tomas")
     assert "Tomas Lindqvist" in again.get("/settings/").text

@@ -113,7 +113,7 @@ def test_a_date_that_only_the_interval_made_has_moved_by_itself(
     client = client_for(manager)
     assert client.post(reverse("days-away-add"), sent).headers["Location"] == reverse("settings")
     page = client.get(reverse("absence", args=[DayAway.objects.get().pk]))
-    assert_sees(page, "Nothing falls on these days")
+    assert_sees(page, "No one-on-one on these days")
 
 
 @pytest.mark.parametrize("who", ["report", "peer", "lead", "outsider", "administrator", "superuser"])

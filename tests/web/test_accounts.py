@@ -101,7 +101,7 @@ def test_the_page_shows_ways_in_and_nothing_of_what_is_written(
     assert_sees(page, "Tomas Lindqvist")
     assert_sees(page, report.email)
     assert_sees(page, "Close the account")
-    assert_not_sees(page, "Reset the second factor")  # there is none
+    assert_not_sees(page, "Remove the second factors")  # there is none
 
 
 def test_ones_own_account_has_no_acts(nils: Client, administrator: Person) -> None:
@@ -129,7 +129,7 @@ def test_closing_ends_every_session_at_once_and_opening_brings_none_back(
 def test_a_second_factor_is_reset(nils: Client, report: Person, client_for: ClientFor) -> None:
     Authenticator.objects.create(user=report, type="totp", data={})
     theirs = client_for(report)
-    assert_sees(nils.get(at("account-factor", report)), "Take away the second factors of Tomas Lindqvist?")
+    assert_sees(nils.get(at("account-factor", report)), "Remove the second factors of Tomas Lindqvist?")
     nils.post(at("account-factor", report))
     assert not Authenticator.objects.filter(user=report).exists()
     assert theirs.get("/").status_code == 302
@@ -159,7 +159,7 @@ def test_a_hold_stands_in_the_way_until_it_is_lifted(nils: Client, report: Perso
 
 def test_settings_are_shown_kept_and_refused(nils: Client, organisation: Organisation) -> None:
     url = reverse("server-settings")
-    assert_sees(nils.get(url), "administrators have to have one")
+    assert_sees(nils.get(url), "required for administrators")
     form = {"second_factor_for": "nobody", "lead_needs_confirmed_lines": "", "version": "1"}
     assert nils.post(url, form).status_code == 302
     organisation.refresh_from_db()
@@ -188,10 +188,10 @@ def test_what_was_done_is_told_in_words_newest_first(
 ) -> None:
     nils.post(at("account-close", report))
     page = nils.get(reverse("audit"))
-    for words in ("closed the account", "made a line", "Ines Okafor and Tomas Lindqvist"):
+    for words in ("closed the account", "added a line", "Ines Okafor and Tomas Lindqvist"):
         assert_sees(page, words)
     body = page.content.decode()
-    assert body.index("closed the account") < body.index("made a line")
+    assert body.index("closed the account") < body.index("added a line")
 
 
 def test_it_can_be_asked_about_one_person_and_for_a_page(
@@ -216,7 +216,7 @@ def test_lines_of_somebody_alone_are_not_in_it(nils: Client, line: Line, manager
     )  # fmt: skip
     audit.note(actor=manager, act="line made", subject=alone.pk, now=NOW)
     assert_not_sees(nils.get(reverse("audit")), "Jon Sedge")
-    assert nils.get(reverse("audit")).content.decode().count("made a line") == 1
+    assert nils.get(reverse("audit")).content.decode().count("added a line") == 1
 
 
 def test_every_act_that_is_noted_has_words(db: None) -> None:

@@ -178,7 +178,7 @@ def test_before_issue_it_is_a_preview_and_says_when_it_will_be_issued(
     shown = client_for(report).get(page_of(meeting))
     assert_sees(shown, "The order as it would be now")
     assert_sees(shown, "The order is issued automatically on Monday 30 November, 12:00.")
-    assert_sees(shown, "The date is by interval; nobody has confirmed it yet.")
+    assert_sees(shown, "This date is expected; nobody has confirmed it yet.")
     assert not Order.objects.filter(meeting=meeting).exists()
 
 

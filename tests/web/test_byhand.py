@@ -209,8 +209,8 @@ def test_a_yes_to_an_order_that_has_changed_since_shows_the_new_one(
 @pytest.mark.parametrize(
     ("said", "accepted"),
     [
-        ("", "A time is needed, such as 09:30."),
-        ("half past", "That is not a time of day."),
+        ("", "Enter a time, such as 09:30."),
+        ("half past", "That is not a time."),
         ("10:03", "from 10:04 to 10:44 it can begin."),
         ("10:45", "from 10:04 to 10:44 it can begin."),
         ("22:20", "from 10:04 to 10:44 it can begin."),
@@ -317,7 +317,7 @@ def test_a_topic_is_brought_in_without_a_time_by_the_same_form(
     [
         ("09:00", "from 10:04 to 10:44 it can begin"),
         ("23:59", "from 10:04 to 10:44 it can begin"),
-        ("noon", "One such as 09:30 is accepted."),
+        ("noon", "Enter one such as 09:30."),
     ],
 )
 def test_a_time_that_cannot_be_is_refused_at_its_field_and_kept(

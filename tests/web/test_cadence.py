@@ -121,7 +121,7 @@ def test_it_is_said_in_a_sentence(
 ) -> None:
     page = client_for(manager).get(reverse("cadence"))
     said = read(body_of(page)).one("p", **{"class": "cadence-sentence"}).words()
-    assert said.startswith("0 of 2 one-on-ones are past their interval, 2 have never been held, and ")
+    assert said.startswith("0 of 2 one-on-ones are overdue, 2 have never been held, and ")
 
 
 def test_twice_the_lines_take_as_many_queries(

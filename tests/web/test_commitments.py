@@ -77,11 +77,11 @@ def test_something_can_be_taken_on_between_meetings(
 @pytest.mark.parametrize(
     ("fields", "accepted"),
     [
-        ({"action": ""}, "Something has to be written here."),
+        ({"action": ""}, "Enter something here."),
         ({"action": "a" * 301}, "At most 300 characters"),
         ({"date": "2026-12-02"}, "Today, 2026-12-03, or later."),
         ({"date": "2036-12-02"}, "A date within the next 5 years."),
-        ({"date": "soon"}, "not a date of the calendar"),
+        ({"date": "soon"}, "not a date"),
         ({"owner": "nobody"}, "is not offered. Choose"),
         ({"client_key": "7"}, "Open it again"),
     ],
@@ -172,7 +172,7 @@ def test_another_date_keeps_the_first_one_beside_it_with_what_is_shared_about_it
         ("2026-12-02", "Today, 2026-12-03, or later."),
         ("2027-01-14", "A different date."),
         ("2040-01-14", "A date within the next 5 years."),
-        ("", "A date is needed"),
+        ("", "Enter a date"),
     ],
 )
 def test_a_date_that_cannot_be_is_refused_at_its_field_and_kept(

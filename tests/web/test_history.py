@@ -23,7 +23,7 @@ def experienced(line: Line, manager: Person) -> Line:
 
 def test_a_line_without_history_says_what_it_takes(line: Line, report: Person, client_for: ClientFor) -> None:
     page = client_for(report).get(reverse("line", args=[line.pk]))
-    assert_sees(page, "Not enough is known yet: it takes 3 more meetings held with this page.")
+    assert_sees(page, "Not enough data yet: 3 more meetings held with this page are needed.")
 
 
 def test_three_meetings_without_a_kind_that_came_up_thrice_say_so(
@@ -33,7 +33,7 @@ def test_three_meetings_without_a_kind_that_came_up_thrice_say_so(
     hold(line, manager, Ran(OBSTACLE, 9, 14), Ran(Topic.Kind.IDEA, 5, 5))
     hold(line, manager, Ran(Topic.Kind.UPDATE, 5, 5))
     page = client_for(manager).get(reverse("line", args=[line.pk]))
-    assert_sees(page, "Not enough is known yet: no kind of topic has been timed 3 times.")
+    assert_sees(page, "Not enough data yet: no kind of topic has been timed 3 times.")
 
 
 def test_both_see_how_a_kind_runs_and_by_how_many_topics(
@@ -85,10 +85,10 @@ def test_either_switches_it_off_and_both_see_that_it_is(
     assert_sees(said, "Orders that are issued from now on take the minutes as they are asked.")
     for person in (manager, report):
         page = client_for(person).get(reverse("line", args=[experienced.pk]))
-        assert_sees(page, "Not used now: minutes are boxed as they are asked.")
+        assert_sees(page, "Not used now: topics get the time asked for.")
         agenda = client_for(person).get(reverse("meeting", args=[coming_of(experienced).pk]))
         assert_not_sees(agenda, "usually take")
-    assert_sees(client.get(reverse("line", args=[experienced.pk])), "Go by experience")
+    assert_sees(client.get(reverse("line", args=[experienced.pk])), "Use the usual time")
 
 
 @pytest.mark.parametrize("sent", [{}, {"uses": ""}, {"uses": "off"}])

@@ -159,7 +159,7 @@ class TestNew:
             ("first_day", "2026-11-24", "has passed"),
             ("every", "0", "1"),
             ("email", "nobody", "not a complete address"),
-            ("name", "", "Something has to be written here."),
+            ("name", "", "Enter something here."),
         ],
     )
     def test_bad_input_is_refused_at_its_field_and_keeps_what_was_typed(
@@ -230,14 +230,14 @@ class TestLine:
         theirs = client_for(report).get(address)
         assert_sees(theirs, f"The dates change once {manager.called} agrees.")
         form = managers.get(address)
-        assert_sees(form, "Your proposal moves the coming dates at once.")
-        assert_sees(form, "The one-on-one expected on Thursday 3 December moves with them")
-        assert_sees(form, f"If {report.called} declines, the dates there are now come back.")
+        assert_sees(form, "The coming dates move at once.")
+        assert_sees(form, "The one-on-one expected on Thursday 3 December moves to the first date")
+        assert_sees(form, f"If {report.called} declines, the present dates come back.")
         told = managers.post(address, INTERVAL, follow=True)
-        moved = "The one-on-one of Thursday 3 December, 10:00 is on Thursday 10 December, 09:30 now."
+        moved = "The one-on-one on Thursday 3 December, 10:00 has moved to Thursday 10 December, 09:30."
         assert_sees(told, moved)
         answer = reverse("proposal-answer", args=[Proposal.objects.get().pk])
-        back = "The one-on-one of Thursday 10 December, 09:30 is on Thursday 3 December, 10:00 now."
+        back = "The one-on-one on Thursday 10 December, 09:30 has moved to Thursday 3 December, 10:00."
         assert_sees(client_for(report).post(answer, {"answer": "decline"}, follow=True), back)
 
     def test_the_form_says_that_a_confirmed_one_on_one_keeps_its_day(
@@ -245,7 +245,7 @@ class TestLine:
     ) -> None:
         meetings.invite(meeting=meeting, actor=manager, words="", now=now)
         form = client_for(manager).get(reverse("line-interval", args=[line.pk]))
-        assert_sees(form, "The one-on-one of Thursday 3 December is confirmed and keeps its day")
+        assert_sees(form, "The one-on-one on Thursday 3 December is confirmed and does not move")
 
     def test_a_pause_is_made_and_ended(self, line: Line, manager: Person, client_for: ClientFor) -> None:
         client = client_for(manager)
@@ -339,7 +339,7 @@ def test_enter_in_a_field_invites_and_does_not_only_ask_what_it_would_cost(
 ) -> None:
     """A browser presses the first submit button of a form (HTML standard, 4.10.21.2 implicit submission)."""
     body = client_for(outsider).get(reverse("line-new")).content.decode()
-    assert body.index(">Invite<") < body.index(">What would this one cost?<")
+    assert body.index(">Invite<") < body.index(">How much time would this take?<")
 
 
 TWICE = INTERVAL | {"every": "1", "unit": "months", "month_day": "two_days", "second_day": "24"}
@@ -360,9 +360,9 @@ def test_two_dates_a_month_are_proposed_and_shown_again_as_they_are(
 @pytest.mark.parametrize(
     ("second", "said"),
     [
-        ("", "at least a week from the other"),
-        ("12", "at least a week from the other"),
-        ("32", "A whole number from 1 to 31 is accepted."),
+        ("", "at least a week from the"),
+        ("12", "at least a week from the"),
+        ("32", "Enter a whole number from 1 to 31."),
     ],
 )
 def test_a_second_day_that_makes_no_two_dates_is_refused_and_kept(
@@ -387,7 +387,7 @@ def test_the_page_says_which_date_is_skipped_as_both_are_away(
     assert coming_of(line).nominal_date == dt.date(2026, 12, 16)
     for person in (manager, report):
         shown = client_for(person).get(reverse("line", args=[line.pk]))
-        assert_sees(shown, "Skipped, because until the next date there is no day on which both of you work:")
+        assert_sees(shown, "Skipped because there was no other day on which both of you work:")
         words = " ".join(re.sub("<[^>]+>", "", body_of(shown)).split())
         assert "both of you work: Wednesday 2 December, Wednesday 9 December. " in words
 
@@ -397,3 +397,22 @@ def test_where_no_date_is_skipped_the_page_says_nothing_and_asks_for_no_days(
 ) -> None:
     shown = client_for(manager).get(reverse("line", args=[line.pk]))
     assert_not_sees(shown, "Skipped, because")
+
+
+def test_an_interval_is_set_with_five_fields_in_sight(
+    line: Line, manager: Person, client_for: ClientFor
+) -> None:
+    address = reverse("line-interval", args=[line.pk])
+    form = body_of(client_for(manager).get(address)).split('<form class="form"')[1].split("</form>")[0]
+    in_sight = re.sub(r"<details.*?</details>", "", form, flags=re.S)
+    names = set(re.findall(r'<(?:input|select)[^>]*\bname="(\w+)"', in_sight)) - {"csrfmiddlewaretoken"}
+    assert names == {"every", "unit", "first_day", "time", "minutes"}
+    assert "<details" in form
+    assert 'name="zone"' in form
+
+
+def test_a_refused_field_behind_the_disclosure_opens_it(
+    line: Line, manager: Person, client_for: ClientFor
+) -> None:
+    answer = client_for(manager).post(reverse("line-interval", args=[line.pk]), TWICE | {"second_day": "99"})
+    assert re.search(r"<details[^>]* open", body_of(answer))

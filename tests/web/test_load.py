@@ -60,10 +60,10 @@ def test_a_new_line_says_what_it_would_cost_and_keeps_nothing(
     line: Line, manager: Person, client_for: ClientFor
 ) -> None:
     client = client_for(manager)
-    assert_sees(client.get(reverse("line-new")), "Your one interval costs you 4 min of meetings a week")
+    assert_sees(client.get(reverse("line-new")), "Your one-on-ones with your report take 4 min a week")
     page = client.post(reverse("line-new"), {**WEEKLY, **PERSON, **KEY, "preview": "1"})
-    assert_sees(page, "This one would cost you 45 min of meetings a week")
-    assert_sees(page, "with your other lines that makes 49 min")
+    assert_sees(page, "This one would take 45 min a week")
+    assert_sees(page, "together with your other one-on-ones 49 min")
     assert_sees(page, 'value="ada@example.org"')
     assert Line.objects.count() == 1
 
@@ -73,8 +73,8 @@ def test_another_interval_does_not_count_its_own_line_twice(
 ) -> None:
     where = reverse("line-interval", args=[line.pk])
     page = client_for(manager).post(where, {**WEEKLY, "preview": "1"})
-    assert_sees(page, "This one would cost you 45 min of meetings a week")
-    assert_sees(page, "with your other lines that makes 49 min")
+    assert_sees(page, "This one would take 45 min a week")
+    assert_sees(page, "together with your other one-on-ones 49 min")
     assert not Proposal.objects.exists()
     assert Interval.objects.filter(line=line).count() == 1
 

@@ -185,9 +185,9 @@ def test_more_than_can_be_offered_ask_for_more_of_the_name(
 @pytest.mark.parametrize(
     ("said", "fault"),
     [
-        ({"manager_words": "Nobody Here"}, "Nobody who has an account has such a name or address."),
-        ({"manager_words": "gone"}, "Nobody who has an account has such a name or address."),
-        ({}, "The name or address of somebody who has an account."),
+        ({"manager_words": "Nobody Here"}, "Nobody with an account has this name or address."),
+        ({"manager_words": "gone"}, "Nobody with an account has this name or address."),
+        ({}, "Enter the name or address of somebody who has an account."),
     ],
 )
 def test_a_name_that_nobody_has_is_refused_at_its_field(
@@ -217,7 +217,7 @@ def test_the_report_is_somebody_here_or_somebody_new_and_not_both(
 ) -> None:
     answer = make(client_for(administrator), manager=manager.pk, **said)
     assert answer.status_code == 422
-    assert "one of the two" in answer.content.decode()
+    assert "Enter either somebody who has an account" in answer.content.decode()
     assert not Line.objects.exists()
 
 

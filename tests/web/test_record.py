@@ -43,6 +43,24 @@ def test_both_sides_read_lines_decisions_and_what_was_taken_on(
         assert "Both new deckhands signed off" in kept
 
 
+def test_topics_without_a_line_are_named_together_each_with_its_form(
+    client_for: ClientFor, closed_meeting: Meeting, report: Person
+) -> None:
+    clock.hold_at(AFTER)
+    discussed = Placement.objects.filter(meeting=closed_meeting, outcome=Placement.Outcome.DISCUSSED)
+    unwritten = discussed.exclude(
+        pk__in=RecordLine.objects.filter(placement__in=discussed).values("placement")
+    )
+    assert unwritten
+    body = body_of(client_for(report).get(page_of(closed_meeting)))
+    together = body.split("Discussed, nothing written:")[1].split("About the meeting as a whole")[0]
+    for placement in unwritten:
+        assert placement.topic.title in together
+        assert f'name="placement" value="{placement.pk}"' in together
+    for placement in discussed.exclude(pk__in=unwritten.values("pk")):
+        assert placement.topic.title not in together
+
+
 def test_a_meeting_that_was_not_held_has_no_record(
     client_for: ClientFor, meeting: Meeting, report: Person
 ) -> None:
@@ -81,7 +99,7 @@ def test_the_same_line_sent_twice_is_one_line(
 @pytest.mark.parametrize(
     ("fields", "accepted"),
     [
-        ({"words": ""}, "Something has to be written here."),
+        ({"words": ""}, "Enter something here."),
         ({"words": "w" * 4001}, "At most 4000 characters"),
         ({"kind": "shouted"}, "is not offered. Choose"),
         ({"kind": "taken_on"}, "is not offered. Choose"),
@@ -167,11 +185,11 @@ def test_the_words_of_an_addition_are_taken_out_by_their_author_after_saying_wha
     assert other.post(page).status_code == 403
     assert_sees(client.get(page), "The slot is the 14th.")
     said = client.post(page, follow=True)
-    assert_sees(said, "Your words are taken out.")
+    assert_sees(said, "Your words are removed.")
     for shown in (said, other.get(page_of(closed_meeting))):
         assert_not_sees(shown, "The slot is the 14th.")
         assert_sees(shown, "Words removed on")
-    assert_sees(client.get(page), "They are taken out already.")
+    assert_sees(client.get(page), "They are already removed.")
 
 
 def test_once_it_is_kept_nothing_is_changed_and_additions_carry_their_date(
@@ -228,7 +246,7 @@ def test_seen_is_marked_by_each_side_once_and_is_not_agreeing(
         client.post(reverse("record-seen", args=[closed_meeting.pk]))
     assert Seen.objects.get().side == "report"
     shown = client.get(page_of(closed_meeting))
-    assert_sees(shown, "Seen is not agreed.")
+    assert_sees(shown, "Marking it as seen does not mean that you agree.")
     assert reverse("record-seen", args=[closed_meeting.pk]) not in body_of(shown)
     other = client_for(manager)
     clock.hold_at(AFTER)

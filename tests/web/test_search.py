@@ -65,7 +65,7 @@ def test_what_it_does_and_how_far_it_looks_is_said(
     client_for: ClientFor, noted: Meeting, report: Person
 ) -> None:
     client = client_for(report)
-    assert_sees(client.get(reverse("notes-search")), "the newest 2000 of them")
+    assert_sees(client.get(reverse("notes-search")), "The newest 2000 of your notes")
     assert_sees(client.post(reverse("notes-search"), {"words": "tide"}), "1 note of yours was searched.")
 
 

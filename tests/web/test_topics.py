@@ -104,12 +104,12 @@ def test_the_same_form_sent_twice_adds_one_topic(client_for: ClientFor, line: Li
 @pytest.mark.parametrize(
     ("field", "value", "accepted"),
     [
-        ("title", "", "Something has to be written here."),
+        ("title", "", "Enter something here."),
         ("title", "t" * 201, "At most 200 characters"),
         ("kind", "gossip", "is not offered. Choose"),
         ("minutes_wanted", "0", "From 1 to 240 minutes."),
         ("minutes_wanted", "42", "At most 41 minutes: the one-on-one has no more for topics."),
-        ("minutes_wanted", "ten", "A whole number is accepted."),
+        ("minutes_wanted", "ten", "Enter a whole number."),
         ("minutes_least", "11", "From 1 minute to the 10 wanted."),
         ("every_nth", "27", "Every one-on-one up to every 26th."),
         ("importance", "highest", "is not offered. Choose"),

@@ -67,7 +67,7 @@ def standing(kind: str, *, days: int = 0) -> Values:
     words = {
         "within": _("within"),
         "runs-out": _runs_out(days),
-        "over": ngettext("%(days)d day over", "%(days)d days over", days) % {"days": days},
+        "over": ngettext("%(days)d day overdue", "%(days)d days overdue", days) % {"days": days},
         "never-met": _("never met"),
         "paused": _("paused"),
     }

@@ -1,4 +1,4 @@
-"""What every form of ours has in common: its refusals say what would be accepted."""
+"""The base class of all forms. Its error messages say what is accepted."""
 
 from __future__ import annotations
 
@@ -20,54 +20,54 @@ LONG = ngettext_lazy(
     "limit_value",
 )
 FIRST_DAY, LAST_DAY = dt.date(1970, 1, 1), dt.date(2199, 12, 31)
-OUT_OF_REACH = _("A date from 1970 to 2199 is accepted.")
+OUT_OF_REACH = _("Enter a date from 1970 to 2199.")
 OUTDATED = _("This page has changed since it was opened. Open it again.")
 WORDS: tuple[tuple[type[forms.Field], dict[str, str | Promise]], ...] = (
     (
         forms.EmailField,
         {
-            "required": _("An address is needed, such as ola@example.org."),
-            "invalid": _("That is not a complete address. One such as ola@example.org is accepted."),
+            "required": _("Enter an address, such as ola@example.org."),
+            "invalid": _("That is not a complete address. Enter one such as ola@example.org."),
         },
     ),
     (
         forms.DateField,
         {
-            "required": _("A date is needed, such as 2026-12-03."),
-            "invalid": _("That is not a date of the calendar. One such as 2026-12-03 is accepted."),
+            "required": _("Enter a date, such as 2026-12-03."),
+            "invalid": _("That is not a date. Enter one such as 2026-12-03."),
         },
     ),
     (
         forms.TimeField,
         {
-            "required": _("A time is needed, such as 09:30."),
-            "invalid": _("That is not a time of day. One such as 09:30 is accepted."),
+            "required": _("Enter a time, such as 09:30."),
+            "invalid": _("That is not a time. Enter one such as 09:30."),
         },
     ),
     (forms.MultipleChoiceField, {"required": _("Choose at least one."), "invalid_choice": NOT_OFFERED}),
     (forms.ModelMultipleChoiceField, {"required": _("Choose at least one."), "invalid_choice": NOT_OFFERED}),
     (forms.ChoiceField, {"required": CHOOSE, "invalid_choice": NOT_OFFERED}),
     (forms.ModelChoiceField, {"required": CHOOSE, "invalid_choice": NOT_OFFERED}),
-    (forms.CharField, {"required": _("Something has to be written here."), "max_length": LONG}),
+    (forms.CharField, {"required": _("Enter something here."), "max_length": LONG}),
 )
 WHOLE = {
-    (True, True): _("A whole number from %(least)d to %(most)d is accepted."),
-    (True, False): _("A whole number from %(least)d is accepted."),
-    (False, True): _("A whole number up to %(most)d is accepted."),
-    (False, False): _("A whole number is accepted."),
+    (True, True): _("Enter a whole number from %(least)d to %(most)d."),
+    (True, False): _("Enter a whole number of %(least)d or more."),
+    (False, True): _("Enter a whole number up to %(most)d."),
+    (False, False): _("Enter a whole number."),
 }
 
 
 def within_reach(day: dt.date) -> None:
-    """Refuse dates at the ends of the calendar, from which there is no counting on or back."""
+    """Refuse dates so early or late that date arithmetic would overflow."""
     if not FIRST_DAY <= day <= LAST_DAY:
         raise ValidationError(OUT_OF_REACH, code="out_of_reach")
 
 
 class Form(forms.Form):
-    """A form whose fields refuse in words that name what is accepted.
+    """A form whose error messages say what is accepted.
 
-    A message that a field was given of its own stays. No field takes a date that is out of reach.
+    Messages that a field sets itself are kept. Date fields refuse dates out of range.
     """
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -81,7 +81,7 @@ class Form(forms.Form):
 
 
 def _messages(field: forms.Field) -> Iterator[tuple[str, Any]]:
-    if field.widget.is_hidden:  # Nobody typed it: the page is at fault.
+    if field.widget.is_hidden:  # Hidden fields are not typed, so the page is outdated.
         codes = ("required", "invalid", "min_value", "max_value", "invalid_choice")
         yield from ((code, OUTDATED) for code in codes)
         return
@@ -94,7 +94,7 @@ def _messages(field: forms.Field) -> Iterator[tuple[str, Any]]:
 
 
 def _defaults(field: forms.Field, code: str) -> Iterator[Any]:
-    """What the framework would say under this code."""
+    """Return Django's default messages for this code."""
     for kind in type(field).__mro__:
         said = getattr(kind, "default_error_messages", {}).get(code)
         if said is not None:

@@ -11,23 +11,26 @@ from oneonone.web.forms.base import Form
 
 
 class FilterForm(Form):
-    """Which lines to show. Read from the address, so that a filtered page can be kept and sent on."""
+    """The filter of the lines.
+
+    It is in the query string, so that a filtered page can be bookmarked and shared.
+    """
 
     STANDINGS = [
         ("", _("any")),
-        ("over", _("past the interval")),
+        ("over", _("overdue")),
         ("never met", _("never met")),
         ("runs out", _("runs out")),
-        (SOON, _("ends in four weeks, nothing confirmed")),
+        (SOON, _("due in four weeks, nothing confirmed")),
         ("within", _("within")),
         ("paused", _("paused")),
     ]
 
-    standing = forms.ChoiceField(label=_("Standing"), choices=STANDINGS, required=False)
+    standing = forms.ChoiceField(label=_("State"), choices=STANDINGS, required=False)
     manager = forms.CharField(label=_("Manager"), max_length=NAME, required=False)
     name = forms.CharField(label=_("Report"), max_length=NAME, required=False)
 
     def wanted(self) -> Wanted:
-        """What was asked for; what cannot be is left out of it, and said at its field."""
+        """Return the filter. Invalid values are left out and reported at their field."""
         self.is_valid()
         return Wanted(**{name: self.cleaned_data.get(name, "").strip() for name in self.fields})

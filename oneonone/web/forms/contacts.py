@@ -17,7 +17,7 @@ EMPTY_ROWS = 3
 
 
 class ContactsForm(Form):
-    """What stands above the contacts, and the version that was read."""
+    """The text above the contacts, and the version that was read."""
 
     note = forms.CharField(
         label=_("Above the list"),
@@ -38,7 +38,7 @@ class ContactsForm(Form):
 
 
 class ContactForm(Form):
-    """One contact. A row that is left empty is no contact, so emptying one removes it."""
+    """One contact. Empty rows are ignored, so emptying a row removes the contact."""
 
     kind = forms.ChoiceField(label=_("For"), required=False, choices=[("", "–"), *Contact.Kind.choices])
     name = forms.CharField(label=_("Who"), required=False, max_length=NAME)
@@ -56,8 +56,8 @@ class ContactForm(Form):
         if any(given):
             for field, label in (
                 ("kind", _("Choose what this contact is for, or empty the row.")),
-                ("name", _("Say who it is, or empty the row.")),
-                ("how", _("Say how to reach them, or empty the row.")),
+                ("name", _("Enter who it is, or empty the row.")),
+                ("how", _("Enter how to reach them, or empty the row.")),
             ):
                 if not cleaned.get(field) and field not in self.errors:
                     self.add_error(field, label)

@@ -25,41 +25,47 @@ def _clock() -> forms.TimeInput:
 
 
 class IntervalForm(Form):
-    """How often two people meet. The first day says which weekday, or which day of the month, is meant."""
+    """How often two people meet. The first day determines the weekday or the day of the month."""
 
     MONTH_DAYS = [
         ("weekday", _("the same weekday of the month, such as the first Tuesday")),
-        ("last_weekday", _("the last such weekday of the month")),
+        ("last_weekday", _("the last such weekday of the month, such as the last Friday")),
         ("day", _("the same day of the month; in a short month, its last day")),
         ("last_working_day", _("the last working day of the month")),
         ("two_days", _("the same day of the month and the second day below")),
     ]
+
+    # The fields that the page shows behind a disclosure.
+    MORE = ("month_day", "second_day", "zone", "place", "call_link")
 
     every = forms.IntegerField(label=_("Every"), min_value=1, max_value=52, initial=2)
     unit = forms.ChoiceField(label=_("Weeks or months"), choices=Interval.Unit.choices)
     first_day = forms.DateField(
         label=_("First time on"),
         help_text=_(
-            "For weeks, this also says which weekday. For months, which day is meant is chosen below."
+            "If you meet every few weeks, you meet on this weekday. For months, choose the day under “More "
+            "settings”."
         ),
         widget=_day(),
     )
     month_day = forms.ChoiceField(
-        label=_("Of a month, always"), choices=MONTH_DAYS, help_text=_("Only matters for months.")
+        label=_("Day of the month"),
+        choices=MONTH_DAYS,
+        help_text=_("Only used if you meet every few months."),
     )
     second_day = forms.IntegerField(
         label=_("Second day of the month"),
         min_value=1,
         max_value=31,
         required=False,
-        help_text=_("Only for two dates in every month; 31 is the last day of each."),
+        help_text=_("Only for two dates every month. 31 means the last day."),
     )
     time = forms.TimeField(label=_("At"), initial=dt.time(10), widget=_clock())
     minutes = forms.IntegerField(label=_("Length"), min_value=SHORTEST, max_value=LONGEST, initial=45)
     zone = forms.ChoiceField(
         label=_("Time zone"),
         choices=zone_choices,
-        help_text=_("The time stays the same on the clocks of this zone, summer and winter."),
+        help_text=_("The time of day in this zone stays the same in summer and winter."),
     )
     place = forms.CharField(label=_("Place"), max_length=200, required=False)
     call_link = forms.CharField(label=_("Link for a call"), max_length=500, required=False)
@@ -68,10 +74,15 @@ class IntervalForm(Form):
         super().__init__(*args, **kwargs)
         self.today = today
 
+    @property
+    def more_has_errors(self) -> bool:
+        """Whether a field behind the disclosure was refused. The page then shows it opened."""
+        return any(name in self.errors for name in self.MORE)
+
     def clean_first_day(self) -> dt.date:
         day: dt.date = self.cleaned_data["first_day"]
         if day < self.today:
-            raise forms.ValidationError(_("That date has passed. Today or later is accepted."))
+            raise forms.ValidationError(_("That date has passed. Enter today or later."))
         return day
 
     def clean(self) -> dict[str, Any]:
@@ -79,7 +90,7 @@ class IntervalForm(Form):
         said: dict[str, Any] = super().clean() or self.cleaned_data
         twice = said.get("unit") == Interval.Unit.MONTHS and said.get("month_day") == "two_days"
         if twice and said.get("second_day") is None and "second_day" not in self.errors:
-            self.add_error("second_day", _("A day from 1 to 31, at least a week from the other."))
+            self.add_error("second_day", _("Enter a day from 1 to 31, at least a week from the first one."))
         return said
 
     def terms(self) -> Terms:
@@ -99,7 +110,7 @@ class IntervalForm(Form):
 
     @classmethod
     def initial_of(cls, interval: Interval, *, first_day: dt.date) -> dict[str, object]:
-        """What the form shows for an interval that is there already."""
+        """Return the initial values for an existing interval."""
         month_day = "day"
         if interval.last_working_day:
             month_day = "last_working_day"
@@ -122,7 +133,7 @@ class IntervalForm(Form):
 
 
 def _other_day(interval: Interval, first: dt.date) -> int | None:
-    """Of two days of the month the one that ``first`` is not."""
+    """Return the day of a twice-monthly interval that ``first`` is not on."""
     if interval.second_day is None:
         return None
     return interval.day if _day_meant(first) == interval.second_day else interval.second_day
@@ -134,7 +145,7 @@ def _day_meant(first: dt.date) -> int:
 
 
 def _which_day(unit: str, month_day: str, first: dt.date, second_day: int | None) -> dict[str, Any]:
-    """Which day of the grid is meant, read off the first one."""
+    """Return the day fields of the terms, derived from the first date."""
     if unit == Interval.Unit.WEEKS:
         return {"weekday": first.isoweekday()}
     if month_day == "weekday":
@@ -155,7 +166,7 @@ class InviteForm(Form):
     name = forms.CharField(label=_("Name"), max_length=NAME)
     email = forms.EmailField(
         label=_("E-mail address"),
-        help_text=_("The invitation can only be accepted by whoever holds this address."),
+        help_text=_("Only the owner of this address can accept the invitation."),
     )
     side = forms.ChoiceField(
         label=_("They are"),
@@ -166,7 +177,7 @@ class InviteForm(Form):
 
 
 class PauseForm(Form):
-    """From when to when a line owes no meeting. No reason is asked."""
+    """The first and last day of a pause. There is no field for a reason."""
 
     first = forms.DateField(label=_("From"), widget=_day())
     last = forms.DateField(

@@ -20,5 +20,5 @@ class NoteForm(Form):
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text=LIGHT_MARKUP,
     )
-    unclear = forms.BooleanField(label=_("Unclear: ask when its time comes"), required=False)
+    unclear = forms.BooleanField(label=_("Unclear: ask about it in the meeting"), required=False)
     revision = forms.IntegerField(widget=forms.HiddenInput, min_value=0)

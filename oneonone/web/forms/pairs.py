@@ -15,14 +15,14 @@ from oneonone.models.base import NAME
 from oneonone.selectors import people
 from oneonone.web.forms.base import Form
 
-# How many of those that fit are offered; where there are more, more of the name is asked for.
+# The number of matches that are offered. With more matches the form asks for more of the name.
 OFFERED = 10
 SIDES = ("manager", "report")
 WHICH = _("Choose who is meant.")
 MORE = _("More than 10 people fit. Choose one of these, or type more of the name.")
-NOBODY = _("Nobody who has an account has such a name or address.")
-MANAGER = _("The name or address of somebody who has an account.")
-WHO = _("Somebody who has an account, or the name and address of somebody new: one of the two.")
+NOBODY = _("Nobody with an account has this name or address.")
+MANAGER = _("Enter the name or address of somebody who has an account.")
+WHO = _("Enter either somebody who has an account, or the name and address of somebody new.")
 
 
 def _words(label: Any, help_text: Any, *, missing: Any = "") -> forms.CharField:
@@ -49,8 +49,8 @@ def _which(label: Any) -> forms.ModelChoiceField[Person]:
 class PairForm(Form):
     """An administrator's line between two people: both have accounts, or the report is invited.
 
-    Somebody is found by a part of the name or address. Whoever is named whole is taken; else those who fit
-    are offered, and one of them is chosen (``manager``, ``report``) when the form is sent again.
+    People are found by a part of the name or address. A full match is used at once; else the matches are
+    offered, and one is chosen (``manager``, ``report``) when the form is sent again.
     """
 
     client_key = forms.UUIDField(widget=forms.HiddenInput)
@@ -65,14 +65,14 @@ class PairForm(Form):
     starts_on = forms.DateField(
         label=_("Line begins on"),
         required=False,
-        help_text=_("Today when left empty."),
+        help_text=_("Leave empty for today."),
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
 
     def __init__(self, *args: Any, reader: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.found: dict[str, list[Person]] = {}
-        # Whoever was chosen before needs not be typed.
+        # Somebody chosen before does not have to be typed again.
         self.fields["manager_words"].required = not self.data.get("manager")
         for side in SIDES:
             self.found[side] = self._find(reader, side)
@@ -109,7 +109,7 @@ class PairForm(Form):
         return bool(self.found["report"])
 
     def clean(self) -> dict[str, Any]:
-        """Take whoever is meant without doubt; else say what has to be chosen or typed."""
+        """Use an unambiguous match; else say what has to be chosen or typed."""
         said: dict[str, Any] = super().clean() or self.cleaned_data
         invited = bool(said.get("name")) and bool(said.get("email"))
         for side in SIDES:

@@ -21,7 +21,7 @@ from oneonone.web.forms.base import Form
 NEW_PASSWORD = {"autocomplete": "new-password"}
 DAY = {"type": "date"}
 CLOCK = {"type": "time"}
-ZONE_HELP = _("Where you usually are. It can be changed in the settings.")
+ZONE_HELP = _("Where you usually are. You can change it later in the settings.")
 
 
 def zone_choices() -> list[tuple[str, list[tuple[str, str]]]]:
@@ -45,18 +45,18 @@ def offer_zone_of_browser(form: Form) -> None:
 
 
 class PasswordMixin(Form):
-    """A new password, checked before anything is stored, so that what else was typed is kept."""
+    """A new password field. It is validated by the form, so that the other fields keep their values."""
 
     password = forms.CharField(
         label=_("Password"),
         strip=False,
         max_length=256,
         widget=forms.PasswordInput(attrs=NEW_PASSWORD, render_value=False),
-        help_text=_("At least 15 characters. A few words in a row are easy to remember and hard to guess."),
+        help_text=_("At least 15 characters. Several words together are easy to remember and hard to guess."),
     )
 
     def person(self) -> Person:
-        """Whose password it will be: it may not be like their name or address."""
+        """Return the owner of the password. It must not resemble their name or address."""
         raise NotImplementedError
 
     def clean(self) -> dict[str, Any]:
@@ -109,7 +109,7 @@ class SetUpForm(PasswordMixin):
     organisation = forms.CharField(
         label=_("Name of the organisation"),
         max_length=NAME,
-        help_text=_("It stands at the top of every page."),
+        help_text=_("Shown at the top of every page."),
     )
     name = forms.CharField(
         label=_("Your name"), max_length=NAME_LENGTH, widget=forms.TextInput(attrs={"autocomplete": "name"})
@@ -144,10 +144,12 @@ class ProfileForm(Form):
     zone = forms.ChoiceField(
         label=_("Time zone"),
         choices=zone_choices,
-        help_text=_("Times of your own, such as quiet hours, are in this zone. A one-on-one keeps its own."),
+        help_text=_(
+            "Your own times, such as quiet hours, are in this zone. A one-on-one keeps its own zone."
+        ),
     )
     working_week = forms.MultipleChoiceField(
-        label=_("Days of work"),
+        label=_("Working days"),
         choices=[(str(number), name) for number, name in WEEKDAYS.items()],
         widget=forms.CheckboxSelectMultiple,
         error_messages={"required": _("Choose at least one day of work.")},
@@ -156,12 +158,14 @@ class ProfileForm(Form):
     subdivision = forms.ChoiceField(
         label=_("Part of the country"),
         required=False,
-        help_text=_("To choose a part of another country, keep that country first."),
+        help_text=_("To choose a part of another country, save that country first."),
     )
     wants_mail = forms.BooleanField(
         label=_("Send notices by mail"),
         required=False,
-        help_text=_("They are in the app in any case. Mails hold a link and times, never what was written."),
+        help_text=_(
+            "You see notices in the app in any case. Mails contain a link and times, never what was written."
+        ),
     )
     quiet_from = forms.TimeField(label=_("Quiet from"), widget=forms.TimeInput(attrs=CLOCK, format="%H:%M"))
     quiet_to = forms.TimeField(
@@ -199,7 +203,7 @@ class ProfileForm(Form):
         )
 
     def clean(self) -> dict[str, Any]:
-        """A part of the country that was left goes with it."""
+        """Clear the part of the country when the country has changed."""
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         country = cleaned.get("country", "")
         left = country != self._kept
@@ -267,7 +271,7 @@ class DaysAwayForm(Form):
         label=_("Last day"),
         required=False,
         widget=forms.DateInput(attrs=DAY, format="%Y-%m-%d"),
-        help_text=_("The same day if left empty."),
+        help_text=_("Leave empty for a single day."),
     )
 
     def days(self) -> tuple[dt.date, dt.date]:

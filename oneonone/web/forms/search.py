@@ -13,19 +13,21 @@ LEAST = 2
 
 
 class SearchForm(Form):
-    """Words that have to stand in a note, all of them, in any order."""
+    """The words to search for. A note has to contain all of them, in any order."""
 
     words = forms.CharField(
-        label=_("What you remember of it"),
+        label=_("Search for"),
         max_length=MOST,
-        # Nor does the browser keep the words to propose them to whoever sits there next.
+        # Autocomplete is off, so that the browser does not suggest the words to the next user.
         widget=forms.TextInput(attrs={"type": "search", "autocomplete": "off"}),
-        help_text=_("One word or several, in any spelling: all of them have to stand in the note."),
+        help_text=_(
+            "One word or several. Finds notes that contain all of them, in capital or small letters."
+        ),
     )
 
     def clean_words(self) -> list[str]:
         """The words one by one."""
         words: list[str] = self.cleaned_data["words"].split()
         if sum(len(ownwords.fold(word)) for word in words) < LEAST:
-            raise forms.ValidationError(_("At least two letters or figures."), code="too_short")
+            raise forms.ValidationError(_("Enter at least two letters or digits."), code="too_short")
         return words

@@ -17,12 +17,14 @@ class ServerSettingsForm(Form):
         label=_("A second factor when signing in"),
         choices=Organisation.SecondFactorFor.choices,
         widget=forms.RadioSelect,
-        help_text=_("Whoever has to have one and has none sets it up first, and sees no other page before."),
+        help_text=_("People who need one and have none must set it up before they see any other page."),
     )
     lead_needs_confirmed_lines = forms.BooleanField(
         label=_("Leads see a line only once an administrator has confirmed it"),
         required=False,
-        help_text=_("Without this, whoever says that somebody reports to them opens that part of the tree."),
+        help_text=_(
+            "Without this, a team lead sees the dates of a line as soon as somebody below them adds it."
+        ),
     )
     version = forms.IntegerField(widget=forms.HiddenInput)
 

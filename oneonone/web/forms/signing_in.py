@@ -1,4 +1,4 @@
-"""allauth's forms in our words. What they check and do stays theirs."""
+"""allauth's forms with our labels. Their checks do not change."""
 
 from __future__ import annotations
 
@@ -16,21 +16,21 @@ LABELS = {
     "email": _("E-mail address"),
     "remember": _("Stay signed in on this device"),
     "password": _("Password"),
-    "oldpassword": _("Password as it is now"),
+    "oldpassword": _("Current password"),
     "password1": _("New password"),
-    "password2": _("New password once more"),
+    "password2": _("Repeat the new password"),
     "code": _("Code"),
     "name": _("Name"),
     "passwordless": _("Use it instead of the password"),
 }
 HELP = {
-    "password1": _("At least 15 characters. A few words in a row are easy to remember and hard to guess."),
-    "passwordless": _("It then has to ask for a finger, a face or a number of its own."),
+    "password1": _("At least 15 characters. Several words together are easy to remember and hard to guess."),
+    "passwordless": _("It then has to check your fingerprint, your face or a PIN."),
 }
 
 
 class InOurWords(forms.Form):
-    """Labels of ours above the fields, and none inside them, where they vanish at the first letter."""
+    """Sets our labels and removes placeholders, which disappear when typing begins."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

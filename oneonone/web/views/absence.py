@@ -1,4 +1,4 @@
-"""Days away, once for all of one's lines: what falls on them, and proposing where each of it could go."""
+"""Days away: the meetings on them, and proposals of other times for each."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from oneonone.web.policy import SIGNED_IN, PersonRequest, view
 
 @view(policy=SIGNED_IN, door=access.day_away_for)
 def show(request: PersonRequest, away: DayAway) -> HttpResponse:
-    """The meetings on these days, each with the nearest times that are free: one press proposes one."""
+    """Show the meetings on these days, each with buttons for the nearest free times."""
     falling = absence.with_offers(request.person, away, now=request.now)
     context = {
         "away": away,
@@ -47,5 +47,7 @@ def propose(request: PersonRequest, away: DayAway) -> HttpResponse:
             messages.success(request, _("Moved to %(day)s at %(time)s.") % said)
         else:
             timeproposals.propose(meeting=meeting, day=day, time=time, actor=request.person, now=request.now)
-            messages.success(request, _("Proposed: %(day)s at %(time)s. The other side is asked.") % said)
+            messages.success(
+                request, _("Proposed: %(day)s at %(time)s. The other person can accept or decline.") % said
+            )
     return redirect("absence", away.pk)

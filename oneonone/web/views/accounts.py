@@ -1,4 +1,4 @@
-"""One account, and what an administrator does to it. Each act says first what becomes of everything."""
+"""One account, and the acts of administrators on it. Each act has a page that explains its effect first."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def reset_second_factor(request: PersonRequest, person: Person) -> HttpResponse:
         return _ask(request, person, "pages/account_factor.html")
     with refused.told(request):
         administration.reset_second_factor(person=person, actor=request.person, now=request.now)
-        messages.success(request, _("The second factors are taken away. Both of you are told by mail."))
+        messages.success(request, _("The second factors are removed. Both of you are told by mail."))
     return redirect("account", person.pk)
 
 

@@ -20,12 +20,12 @@ from oneonone.web.policy import SIGNED_IN, PersonRequest, view
 from oneonone.web.yeardrawing import Drawing
 from oneonone.web.yearwords import Fact
 
-# Pictures on one page; a manager with more reports gets a page of their own.
+# The number of pictures on a page. A manager with more reports gets a separate page.
 ON_A_PAGE = 100
-# Up to so many, nothing is folded away; of what runs out, no more are named.
+# Up to this number no group is folded, and at most this many lines that run out are listed.
 OPEN_UP_TO = 40
 SOON_NAMED = 12
-# Fewer lines than these are found without a filter.
+# The filter is shown from this number of lines.
 FILTER_FROM = 13
 
 

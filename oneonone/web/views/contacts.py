@@ -51,14 +51,14 @@ def _keep(request: PersonRequest, organisation: Organisation) -> HttpResponse:
                 )
             except Stale as late:
                 return _late(request, late, rows)
-            messages.success(request, _("The contacts are kept."))
+            messages.success(request, _("The contacts are saved."))
             return redirect("contacts")
     context = {"form": form, "rows": rows, "section": "people"}
     return render(request, "pages/contacts_edit.html", context, status=refused.UNPROCESSABLE)
 
 
 def _late(request: PersonRequest, late: Stale, rows: BaseFormSet[ContactForm]) -> HttpResponse:
-    """Show what stands there now, and the form as typed; sent again it replaces what was seen here."""
+    """Show the saved contacts and the form as typed. Sent again, the form replaces the saved contacts."""
     context = {
         "form": ContactsForm(stale.sent_again(request, late)),
         "rows": rows,

@@ -74,5 +74,5 @@ def take(request: PersonRequest, line: Line) -> HttpResponse:
                 client_key=form.cleaned_data["client_key"],
             )
         said = {"day": date_format(day, "l j F"), "time": date_format(time, "H:i")}
-        messages.success(request, _("Planned for %(day)s at %(time)s. The other side is told.") % said)
+        messages.success(request, _("Planned for %(day)s at %(time)s. The other person is told.") % said)
     return redirect("find-times")

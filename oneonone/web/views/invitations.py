@@ -1,4 +1,4 @@
-"""The page of an invitation, and accepting it. Looking accepts nothing: mail programs look at links too."""
+"""The page of an invitation, and accepting it. GET does not accept, because mail programs open links too."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ GONE = 410
 
 @view(policy=PUBLIC)
 def show(request: PublicRequest, token: str) -> HttpResponse:
-    """Who invites whom to what, and the way on for whoever holds the link."""
+    """Show the inviter, the line, and how the reader can accept."""
     invitation = _by_token(token)
     page = selector.page(reader=request.person, invitation=invitation, now=request.now)
     form = _empty_form(request, invitation) if page.way is Way.SIGNED_OUT else None
@@ -35,7 +35,7 @@ def show(request: PublicRequest, token: str) -> HttpResponse:
 
 @view(policy=PUBLIC, methods=("POST",))
 def accept(request: PublicRequest, token: str) -> HttpResponse:
-    """Accept: with the account one is signed in to, or by making one."""
+    """Accept with the signed-in account, or create one."""
     invitation = _by_token(token)
     page = selector.page(reader=request.person, invitation=invitation, now=request.now)
     if page.way is Way.SIGNED_OUT:
@@ -81,7 +81,7 @@ def _has_account(request: PublicRequest, token: str, page: InvitationPage, form:
     same work.
     """
     if settings.MAIL_CAN_LEAVE:
-        form.add_error(None, _("There is an account with this address already. Sign in with it to accept."))
+        form.add_error(None, _("This address already has an account. Sign in to accept."))
         return _answer(request, token, page, form, status=refused.status(form))
     make_password(form.cleaned_data["password"])
     return _sign_in_now(request)
@@ -91,8 +91,9 @@ def _sign_in_now(request: PublicRequest) -> HttpResponse:
     messages.success(
         request,
         _(
-            "Sign in with your address now. If it had no account, the password is the one you have just"
-            " chosen. If it had one, that is unchanged: sign in as ever, then open the link again."
+            "Sign in with your address now. If you had no account, use the password that you have just "
+            "chosen. If you already had one, your password has not changed: sign in, then open the link "
+            "again."
         ),
     )
     return redirect("account_login")

@@ -46,7 +46,7 @@ def index(request: PersonRequest) -> HttpResponse:
 
 @view(policy=SIGNED_IN, methods=("GET", "POST"))
 def new(request: PersonRequest) -> HttpResponse:
-    """Make a line with somebody who is invited to it."""
+    """Add a line and invite the other side."""
     today = _today(request)
     first = {"client_key": uuid4()}
     usual = {
@@ -83,7 +83,9 @@ def new(request: PersonRequest) -> HttpResponse:
 
 
 def hand_over(request: PersonRequest, made: lines.Made) -> None:
-    """Send the invitation of a new line by mail, or keep its link for the next page to show once."""
+    """Mail the invitation of a new line, or store its link in the session so that the next page shows it
+    once.
+    """
     if made.token is not None and made.line.invitation is not None:
         _deliver(request, made.line.pk, made.line.invitation, made.token)
 
@@ -92,7 +94,7 @@ def _deliver(request: PersonRequest, line_id: UUID, invitation: Invitation, toke
     link = links.absolute(reverse("invitation", args=[token]))
     if settings.MAIL_CAN_LEAVE:
         mails.owe_invitation_mail(invitation=invitation, link=link, now=request.now)
-        messages.success(request, _("The invitation goes to %(email)s.") % {"email": invitation.email})
+        messages.success(request, _("An invitation is sent to %(email)s.") % {"email": invitation.email})
         return
     # Shown once and then gone: the token is not stored anywhere in plain.
     request.session["invitation_link"] = {"line": str(line_id), "link": link}
@@ -127,7 +129,7 @@ def page(request: PersonRequest, line: Line) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.line_for_edit, methods=("GET", "POST"))
 def interval(request: PersonRequest, line: Line) -> HttpResponse:
-    """Propose another interval to the other side."""
+    """Propose a new interval to the other side."""
     shown = selector.page(request.person, line, now=request.now)
     today = shown.standing.today
     current = shown.intervals[-1]
@@ -139,7 +141,7 @@ def interval(request: PersonRequest, line: Line) -> HttpResponse:
                 line=line, terms=form.terms(), actor=request.person, now=request.now, today=today
             )
             coming.ensure(line=line, now=request.now)
-            said = _("Proposed to %(other)s.") % {"other": shown.other} if shown.joined else _("Kept.")
+            said = _("Proposed to %(other)s.") % {"other": shown.other} if shown.joined else _("Saved.")
             moved = intervalwords.moved(shown.coming, coming_selector.earliest(line))
             messages.success(request, f"{said} {moved}".strip())
             return redirect("line", line.pk)
@@ -161,7 +163,7 @@ def _first_day(shown: selector.LinePage, today: dt.date) -> dt.date:
 
 @view(policy=LINE_SIDE, door=access.line_for_keeper, methods=("GET", "POST"))
 def pause(request: PersonRequest, line: Line) -> HttpResponse:
-    """Owe no meeting for a while."""
+    """Pause the line."""
     today = standings.of_line(line, now=request.now).today
     form = PauseForm(request.POST or None, initial={"first": today})
     if request.method == "POST" and form.is_valid():
@@ -181,23 +183,23 @@ def pause(request: PersonRequest, line: Line) -> HttpResponse:
 
 
 def _back(request: PersonRequest, line: Line) -> str:
-    """Where an act on a line leads back to: the line for its sides, the list for an administrator."""
+    """Return the page after an act: the line for its sides, the list for an administrator."""
     own = line.is_open and line.side_of(request.person) is not None
     return reverse("line", args=[line.pk]) if own else reverse("people")
 
 
 @view(policy=LINE_SIDE, door=access.line_for_keeper, methods=("POST",))
 def resume(request: PersonRequest, line: Line) -> HttpResponse:
-    """Take a paused line up again."""
+    """Resume a paused line."""
     today = standings.of_line(line, now=request.now).today
     lines.resume(line=line, actor=request.person, now=request.now, today=today)
-    messages.success(request, _("The line goes on."))
+    messages.success(request, _("The line is no longer paused."))
     return redirect(_back(request, line))
 
 
 @view(policy=LINE_SIDE, door=access.line_for_keeper, methods=("GET", "POST"))
 def end(request: PersonRequest, line: Line) -> HttpResponse:
-    """End a line, after saying what becomes of everything."""
+    """End a line, after a page that explains the effect."""
     if request.method == "POST":
         back = _back(request, line)
         own = line.side_of(request.person)

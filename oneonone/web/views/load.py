@@ -1,4 +1,4 @@
-"""What an interval would cost its manager, shown on the forms that make one, before it is agreed."""
+"""The meeting time that an interval takes of its manager, shown on the forms for intervals."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ PREVIEW = "preview"
 
 
 def asked(request: HttpRequest) -> bool:
-    """Whether the form was sent only to see what it would cost: nothing is kept then."""
+    """Return whether the form was sent for a preview only. Nothing is saved then."""
     return request.method == "POST" and PREVIEW in request.POST
 
 
 def words(
     request: PersonRequest, form: IntervalForm, *, manager: Person | None, line: Line | None = None
 ) -> str:
-    """The manager's load as it is, or as the interval in the form would make it. Nothing for a report.
+    """Return the manager's present load, or the load with the interval in the form. Empty for a report.
 
     ``line`` is the one whose interval would change; it is not counted twice.
     """

@@ -91,7 +91,7 @@ def extra(request: PersonRequest, line: Line) -> HttpResponse:
                 timeproposals.propose_extra(
                     line=line, **form.cleaned_data, actor=request.person, now=request.now
                 )
-                messages.success(request, _("Proposed. Nothing is planned until the other side answers."))
+                messages.success(request, _("Proposed. It is planned once the other person accepts."))
                 return redirect("line", line.pk)
             meeting = meetings.extra(line=line, **form.cleaned_data, actor=request.person, now=request.now)
             return redirect("meeting", meeting.pk)

@@ -29,7 +29,7 @@ def issue(request: PersonRequest, person: Person) -> HttpResponse:
     if settings.MAIL_CAN_LEAVE:
         messages.error(
             request,
-            _("This server sends mail: people set a new password with a mailed code at signing in."),
+            _("This server sends mail. People can ask for a code on the sign-in page to set a new password."),
         )
         return redirect("account", person.pk)
     link = ""
@@ -50,7 +50,7 @@ def issue(request: PersonRequest, person: Person) -> HttpResponse:
 
 @view(policy=PUBLIC, methods=("GET", "POST"))
 def use(request: PublicRequest, token: str) -> HttpResponse:
-    """Set a new password. It signs nobody in, so that a second factor is asked for as ever."""
+    """Set a new password. It does not sign in, so that the second factor is still needed."""
     link = password_links.read(token, now=request.now)
     if link is None:
         raise Http404

@@ -26,7 +26,7 @@ A_PAGE = 50
 
 @view(policy=ADMINISTRATOR)
 def index(request: PersonRequest) -> HttpResponse:
-    """Who is here, who reports to whom, and whether the jobs are well."""
+    """Show accounts, reporting lines and the state of the jobs."""
     # No name or address has such characters, and PostgreSQL refuses to look for one of them.
     words = "".join(filter(str.isprintable, request.GET.get("words", ""))).strip()[:100]
     people = Paginator(selector.people(request.person, words=words), A_PAGE)
@@ -70,7 +70,7 @@ def new_line(request: PersonRequest) -> HttpResponse:
                 client_key=said["client_key"],
             )
             hand_over(request, made)
-            messages.success(request, _("The line is made."))
+            messages.success(request, _("The line is added."))
             return redirect("people")
     context = {"pair": pair, "interval": interval, "section": "people"}
     return render(request, "pages/people_line_new.html", context, status=refused.status(pair, interval))

@@ -10,6 +10,6 @@ from oneonone.web.policy import PUBLIC, PublicRequest, view
 
 @view(policy=PUBLIC)
 def show(request: PublicRequest) -> HttpResponse:
-    """The same words for everybody; also before one has an account, since that is when they are needed."""
+    """The page is the same for everybody and also public, for people who have no account yet."""
     base = "base.html" if request.person else "base_signed_out.html"
     return render(request, "pages/privacy.html", {"base": base})

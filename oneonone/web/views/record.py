@@ -33,6 +33,7 @@ def page(request: PersonRequest, meeting: Meeting) -> HttpResponse:
     if meeting.state != Meeting.State.CLOSED:
         return redirect("meeting", meeting.pk)
     shown = selector.of(request.person, meeting, now=request.now)
+    topics = recordwords.topics(shown)
     context = {
         "page": shown,
         "head": shown.head,
@@ -41,7 +42,9 @@ def page(request: PersonRequest, meeting: Meeting) -> HttpResponse:
         "eyebrow": headwords.eyebrow(shown.head),
         "margin_tab": headwords.margin_tab(shown.head),
         "note_form": rail.note_form(shown.margin.meeting, "meeting"),
-        "topics": recordwords.topics(shown),
+        "topics": topics,
+        "written": recordwords.written(topics),
+        "unwritten": recordwords.unwritten(topics),
         "kept_topics": [(card, topicwords.kept(card, shown.head.other)) for card in shown.kept],
         "line_form": LineForm(initial={"client_key": uuid4()}),
         "take_on_form": TakeOnForm(
@@ -102,12 +105,14 @@ def edit_line(request: PersonRequest, line: RecordLine) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.record_line_for_edit, methods=("GET", "POST"))
 def remove_line(request: PersonRequest, line: RecordLine) -> HttpResponse:
-    """Take one's own words out of a line, after saying what stays."""
+    """Remove one's own text from a line, after a page that explains what stays."""
     back = going.back_path(request, home_of(line.meeting))
     if request.method == "POST":
         with refused.told(request):
             record.remove(line=line, actor=request.person, now=request.now)
-            messages.success(request, _("Your words are taken out. That a line was there stays."))
+            messages.success(
+                request, _("Your words are removed. The record still shows that a line was there.")
+            )
         return redirect(back)
     context = {"line": line, "back": back, "section": "lines"}
     return render(request, "pages/record_line_remove.html", context)
@@ -135,12 +140,14 @@ def add_addition(request: PersonRequest, meeting: Meeting) -> HttpResponse:
 
 @view(policy=LINE_SIDE, door=access.record_addition_for_edit, methods=("GET", "POST"))
 def remove_addition(request: PersonRequest, addition: RecordAddition) -> HttpResponse:
-    """Take one's own words out of an addition, after saying what stays."""
+    """Remove one's own text from an addition, after a page that explains what stays."""
     back = reverse("record", args=[addition.meeting_id])
     if request.method == "POST":
         with refused.told(request):
             record.remove_addition(addition=addition, actor=request.person, now=request.now)
-            messages.success(request, _("Your words are taken out. That you added something stays."))
+            messages.success(
+                request, _("Your words are removed. The record still shows that you added something.")
+            )
         return redirect(back)
     context = {"addition": addition, "back": back, "section": "lines"}
     return render(request, "pages/record_addition_remove.html", context)
@@ -148,8 +155,8 @@ def remove_addition(request: PersonRequest, addition: RecordAddition) -> HttpRes
 
 @view(policy=LINE_SIDE, door=access.meeting_for_edit, methods=("POST",))
 def seen(request: PersonRequest, meeting: Meeting) -> HttpResponse:
-    """Say that one has seen the record, which is not agreeing with it."""
+    """Mark the record as seen. This does not mean agreement."""
     with refused.told(request):
         record.mark_seen(meeting=meeting, actor=request.person, now=request.now)
-        messages.success(request, _("Marked as seen. Seen is not agreed."))
+        messages.success(request, _("Marked as seen. This does not mean that you agree."))
     return redirect("record", meeting.pk)

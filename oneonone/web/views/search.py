@@ -1,4 +1,7 @@
-"""Looking for words in one's own notes. They come in a form's body: no address, log or session has them."""
+"""Search in one's own notes.
+
+The words are sent in the request body, so that no URL, log or session contains them.
+"""
 
 from __future__ import annotations
 

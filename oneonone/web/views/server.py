@@ -47,7 +47,7 @@ def settings(request: PersonRequest) -> HttpResponse:
             except Stale as late:
                 form = ServerSettingsForm(stale.sent_again(request, late))
                 return _answer(request, organisation, form=form, late=True, status=stale.STATUS)
-            messages.success(request, _("The settings are kept.") if changed else _("Nothing was changed."))
+            messages.success(request, _("The settings are saved.") if changed else _("Nothing was changed."))
             return redirect("server-settings")
     return _answer(request, organisation, form=form, status=refused.UNPROCESSABLE)
 
@@ -62,7 +62,7 @@ def add_closing_day(request: PersonRequest) -> HttpResponse:
             administration.add_closing_day(
                 day=form.cleaned_data["day"], actor=request.person, now=request.now, today=today
             )
-            messages.success(request, _("The closing day is noted."))
+            messages.success(request, _("The closing day is added."))
             return redirect("server-settings")
     return _answer(request, _organisation(), day=form, status=refused.UNPROCESSABLE)
 
@@ -71,7 +71,7 @@ def add_closing_day(request: PersonRequest) -> HttpResponse:
 def remove_closing_day(request: PersonRequest, closing_day: ClosingDay) -> HttpResponse:
     """Take a closing day back."""
     administration.remove_closing_day(closing_day=closing_day, actor=request.person, now=request.now)
-    messages.success(request, _("The closing day is taken back."))
+    messages.success(request, _("The closing day is removed."))
     return redirect("server-settings")
 
 

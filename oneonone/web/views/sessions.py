@@ -1,4 +1,4 @@
-"""Where one is signed in, and ending that."""
+"""A person's sessions, and ending them."""
 
 from __future__ import annotations
 
@@ -23,14 +23,14 @@ ALL_OTHERS = "others"
 @view(policy=SIGNED_IN)
 def index(request: PersonRequest) -> HttpResponse:
     """The list."""
-    # Sessions run out by the machine's clock, which moving the demo's on does not move.
+    # Sessions expire by the machine's clock, which the demo clock does not change.
     places = oneself.places(request.person, current=request.session.session_key, now=timezone.now())
     return render(request, "pages/sessions.html", {"places": places, "section": "settings"})
 
 
 @view(policy=SIGNED_IN, methods=("POST",), again=True)
 def end(request: PersonRequest) -> HttpResponse:
-    """End one, or all the others, once one has shown who one is (ASVS 5.0, 7.5.2)."""
+    """End one session, or all others, after a fresh reauthentication (ASVS 5.0, 7.5.2)."""
     asked = request.POST.get("session", "")
     if asked == ALL_OTHERS:
         ended = leaving.end_sessions(person=request.person, but=request.session.session_key or "")
@@ -53,5 +53,5 @@ def end(request: PersonRequest) -> HttpResponse:
 
 
 def _is_hash(asked: str) -> bool:
-    """Whether it can be the hash of a session's key: PostgreSQL refuses some characters even in a look-up."""
+    """Return whether the text can be a key hash. PostgreSQL refuses some characters even in a look-up."""
     return bool(re.fullmatch(f"[0-9a-f]{{{HASH_LENGTH}}}", asked))

@@ -1,4 +1,4 @@
-"""Settings: what a person says of themselves, days away, and the ways to the pages about signing in."""
+"""Settings: a person's profile, days away, and links to the pages about signing in."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def change_profile(request: PersonRequest) -> HttpResponse:
     if form.is_valid():
         with refused.at(form):
             changed = profile.change(actor=request.person, profile=form.profile(), now=request.now)
-            messages.success(request, _("Your settings are kept.") if changed else _("Nothing was changed."))
+            messages.success(request, _("Your settings are saved.") if changed else _("Nothing was changed."))
             return redirect("settings")
     return _answer(request, profile_form=form)
 
@@ -60,7 +60,7 @@ def add_days_away(request: PersonRequest) -> HttpResponse:
         with refused.at(form):
             first, last = form.days()
             away = profile.add_days_away(actor=request.person, first=first, last=last, now=request.now)
-            messages.success(request, _("These days are noted."))
+            messages.success(request, _("These days are added."))
             if absence.falling_on(request.person, away, now=request.now):
                 return redirect("absence", away.pk)
             return redirect("settings")
@@ -71,7 +71,7 @@ def add_days_away(request: PersonRequest) -> HttpResponse:
 def remove_days_away(request: PersonRequest, days_away: DayAway) -> HttpResponse:
     """Take days away back."""
     profile.remove_days_away(actor=request.person, days_away=days_away, now=request.now)
-    messages.success(request, _("These days are taken back."))
+    messages.success(request, _("These days are removed."))
     return redirect("settings")
 
 

@@ -1,4 +1,4 @@
-"""The first visit to an empty server: its one-time link makes the administrator."""
+"""The set-up page of an empty server. Its one-time link creates the first administrator."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from oneonone.web.policy import PUBLIC, PublicRequest, view
 
 @view(policy=PUBLIC, methods=("GET", "POST"))
 def first_administrator(request: PublicRequest, token: str) -> HttpResponse:
-    """Name the organisation and make the first account. Any other link is a missing page."""
+    """Create the first account and name the organisation. Any other token gives 404."""
     if not setup_link.check(settings.DATA, token):
         raise Http404
     form = SetUpForm(request.POST or None)

@@ -29,5 +29,5 @@ def index(request: PersonRequest) -> HttpResponse:
 def look_at(request: PersonRequest, mail: Mail) -> HttpResponse:
     """Say that one has looked at it."""
     mails.look_at(mail=mail, actor=request.person, now=request.now)
-    messages.success(request, _("It is off the list. It is not sent again."))
+    messages.success(request, _("Removed from the list. The mail is not sent again."))
     return redirect("mails")

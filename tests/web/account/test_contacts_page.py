@@ -77,8 +77,8 @@ def test_an_emptied_row_is_removed(
 @pytest.mark.parametrize(
     ("contact", "message"),
     [
-        (("people", "", "extension 14"), "Say who it is, or empty the row."),
-        (("people", "Odile Marsh", ""), "Say how to reach them, or empty the row."),
+        (("people", "", "extension 14"), "Enter who it is, or empty the row."),
+        (("people", "Odile Marsh", ""), "Enter how to reach them, or empty the row."),
         (("", "Odile Marsh", "extension 14"), "Choose what this contact is for, or empty the row."),
         (("friends", "Odile Marsh", "extension 14"), "“friends” is not offered"),
         (("people", "x" * 121, "extension 14"), "At most 120 characters"),

@@ -111,7 +111,7 @@ def test_somebody_new_makes_an_account_and_is_on_the_line(client: Client, sent: 
 @pytest.mark.parametrize(
     ("changed", "message"),
     [
-        ({"name": ""}, "Something has to be written here."),
+        ({"name": ""}, "Enter something here."),
         ({"name": "Ada\u202eBrook"}, "without control characters"),
         ({"password": "fourteen chars"}, "at least 15 characters"),
         ({"password": "ada@example.org is me"}, "too similar"),
@@ -154,7 +154,7 @@ def test_somebody_with_an_account_signs_in_first_and_comes_back(
     assert f'name="next" value="{sent.page}"' in body_of(page)
     refused = client.post(sent.accept, NEW)
     assert refused.status_code == 422
-    assert "There is an account with this address already." in body_of(refused)
+    assert "This address already has an account." in body_of(refused)
     assert is_open(sent)
 
 

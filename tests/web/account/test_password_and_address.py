@@ -23,7 +23,7 @@ def test_a_forgotten_password_is_set_anew_by_code(client: Client, tomas: Person)
     client.post(reverse("account_complete_password_reset"), new)
     tomas.refresh_from_db()
     assert tomas.check_password("the ninth lamp is out")
-    assert "set anew" in owed()[1].subject
+    assert "A new password was set" in owed()[1].subject
 
 
 @pytest.mark.parametrize(
@@ -68,7 +68,7 @@ def test_changing_the_password_asks_for_the_old_one_and_tells_by_mail(client: Cl
     sign_in(client, tomas.email)
     new = {"password1": "the ninth lamp is out", "password2": "the ninth lamp is out"}
     refused = client.post("/account/password/change/", {"oldpassword": "not this", **new})
-    assert_sees(refused, "This is not your password. Enter the one you sign in with now.")
+    assert_sees(refused, "This password is wrong. Enter the one you sign in with now.")
     assert (
         client.post("/account/password/change/", {"oldpassword": PASSWORD, **new})["Location"] == "/settings/"
     )

@@ -60,7 +60,7 @@ def test_an_administrator_makes_a_link_and_its_holder_signs_in_with_a_new_passwo
     assert_sees(nils.get(url), "Make a link for Tomas Lindqvist to set a new password?")
     assert not AuditEvent.objects.filter(act="password link made").exists()
     page = nils.post(url)
-    assert_sees(page, "Hand this link to Tomas Lindqvist")
+    assert_sees(page, "Give this link to Tomas Lindqvist")
     link = link_to(page)
     assert_sees(client.get(link), tomas.email)
     answer = client.post(link, {"password": NEW}, follow=True)
@@ -198,7 +198,7 @@ def test_signing_in_offers_no_mailed_code_there(client: Client, db: None, settin
     assert_sees(page, "If you have forgotten your password, ask an administrator for a link")
     for name in ("account_request_login_code", "account_reset_password"):
         page = client.get(reverse(name))
-        assert_sees(page, "No mail leaves this server")
+        assert_sees(page, "This server sends no mail")
         assert_not_sees(page, "Mail me a code")
     settings.MAIL_CAN_LEAVE = True
     page = client.get(LOGIN)
@@ -209,7 +209,7 @@ def test_signing_in_offers_no_mailed_code_there(client: Client, db: None, settin
 
 def test_the_page_about_privacy_names_this_limit(client: Client, db: None) -> None:
     assert_sees(
-        client.get(reverse("privacy")), "an administrator can make a link with which your password is set"
+        client.get(reverse("privacy")), "an administrator can make a link that sets a new password for you"
     )
 
 

@@ -10,12 +10,12 @@ from tests.cast import ClientFor, assert_sees, body_of
 from tests.web.account.markup import forbidden
 
 SAID = [
-    "you alone",
-    "Whoever runs the machine, with the key and the program in their hands, could open it.",
+    "only you",
+    "Whoever runs the server has the key and the program, and could open your notes.",
     "sees what you see",
-    "A court, or an authority with the power to ask, can have it opened.",
+    "A court or an authority can order that they are opened.",
     "Private is not secret",
-    "the key to their private words is destroyed",
+    "the key to their private notes is destroyed",
 ]
 
 

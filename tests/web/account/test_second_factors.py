@@ -79,7 +79,9 @@ def set_up(browser: Client, step: SimpleNamespace) -> str:
 
 
 def recovery_codes(browser: Client) -> list[str]:
-    return re.findall(r"<li><code>(\w+)</code></li>", body_of(browser.get("/account/2fa/recovery-codes/")))
+    return re.findall(
+        r"<li>\s*<code>(\w+)</code>\s*</li>", body_of(browser.get("/account/2fa/recovery-codes/"))
+    )
 
 
 def test_the_key_is_drawn_in_the_page_and_written_out(browser: Client) -> None:
@@ -92,7 +94,7 @@ def test_the_key_is_drawn_in_the_page_and_written_out(browser: Client) -> None:
 def test_a_wrong_first_code_sets_nothing_up(browser: Client, tomas: Person) -> None:
     browser.get("/account/2fa/totp/activate/")
     response = browser.post("/account/2fa/totp/activate/", {"code": "0000000"})
-    assert_sees(response, "This is not the code.")
+    assert_sees(response, "This code is wrong.")
     assert not Authenticator.objects.filter(user=tomas).exists()
 
 
@@ -184,7 +186,7 @@ def test_taking_the_app_off_asks_again_who_is_there(
     asked = browser.post("/account/2fa/totp/deactivate/")
     assert asked["Location"].startswith("/account/reauthenticate/")
     assert Authenticator.objects.filter(user=tomas, type="totp").exists()
-    assert_sees(browser.get(asked["Location"]), "Show that it is you")
+    assert_sees(browser.get(asked["Location"]), "Confirm that it is you")
     browser.post("/account/2fa/reauthenticate/", {"code": totp(key, step.at)})
     browser.post("/account/2fa/totp/deactivate/")
     assert not Authenticator.objects.filter(user=tomas, type="totp").exists()

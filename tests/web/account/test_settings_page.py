@@ -74,7 +74,7 @@ def test_a_profile_is_kept_and_what_changed_is_noted_without_its_values(
         "quiet_from",
     }
     assert "Paris" not in str(event.facts)
-    assert_sees(bea.get("/settings/"), "Your settings are kept.")
+    assert_sees(bea.get("/settings/"), "Your settings are saved.")
 
 
 def test_sent_twice_it_changes_once(bea: Client) -> None:
@@ -86,7 +86,7 @@ def test_sent_twice_it_changes_once(bea: Client) -> None:
 @pytest.mark.parametrize(
     ("changed", "message"),
     [
-        ({"name": ""}, "Something has to be written here."),
+        ({"name": ""}, "Enter something here."),
         ({"name": "x" * 121}, "At most 120 characters"),
         ({"name": "Bea\u202eMoreau"}, "One line of 1 to 120 characters, without control characters."),
         ({"name": "Bea\u2028Moreau"}, "without control characters"),
@@ -95,7 +95,7 @@ def test_sent_twice_it_changes_once(bea: Client) -> None:
         ({"working_week": ["7"]}, "“7” is not offered"),
         ({"country": "ZZ"}, "“ZZ” is not offered"),
         ({"country": "", "subdivision": "ENG"}, "“ENG” is not offered"),
-        ({"quiet_from": "25:00"}, "not a time of day"),
+        ({"quiet_from": "25:00"}, "not a time"),
     ],
 )
 def test_a_refusal_names_the_field_keeps_what_was_typed_and_changes_nothing(
@@ -134,7 +134,7 @@ def test_days_away_are_noted_shown_and_taken_back(bea: Client, outsider: Person)
     assert bea.post("/settings/days-away/", sent)["Location"] == "/settings/"
     away = DayAway.objects.get(person=outsider)
     assert (away.first, away.last) == (dt.date(2026, 12, 24), dt.date(2027, 1, 3))
-    assert_sees(bea.get("/settings/"), "Take back")
+    assert_sees(bea.get("/settings/"), "Remove")
     assert bea.post(f"/settings/days-away/{away.pk}/remove/")["Location"] == "/settings/"
     assert not DayAway.objects.exists()
     assert not AuditEvent.objects.filter(act__contains="away").exists()
@@ -148,11 +148,11 @@ def test_one_day_needs_one_date(bea: Client) -> None:
 @pytest.mark.parametrize(
     ("sent", "message"),
     [
-        ({"first": "", "last": "2026-12-24"}, "A date is needed"),
+        ({"first": "", "last": "2026-12-24"}, "Enter a date"),
         ({"first": "2026-12-24", "last": "2026-12-23"}, "The last day is before the first."),
-        ({"first": "2026-11-20", "last": "2026-11-24"}, "These days are over."),
+        ({"first": "2026-11-20", "last": "2026-11-24"}, "These days have passed."),
         ({"first": "2026-12-01", "last": "2027-12-02"}, "At most 366 days in one entry"),
-        ({"first": "24/13/2026"}, "not a date of the calendar"),
+        ({"first": "24/13/2026"}, "not a date"),
     ],
 )
 def test_days_that_cannot_be_are_refused_at_their_field(
@@ -182,7 +182,7 @@ def test_the_same_days_twice_are_one_entry(bea: Client) -> None:
 def test_days_that_are_over_no_longer_show(bea: Client) -> None:
     bea.post("/settings/days-away/", {"first": "2026-12-24"})
     clock.hold_at(dt.datetime(2026, 12, 25, 9, 0, tzinfo=dt.UTC))
-    assert_not_sees(bea.get("/settings/"), "Take back")
+    assert_not_sees(bea.get("/settings/"), "Remove")
 
 
 def test_a_loose_meeting_moves_out_of_the_way_of_days_away(

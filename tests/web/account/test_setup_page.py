@@ -69,7 +69,7 @@ def test_any_other_link_is_the_missing_page(client: Client, page: str) -> None:
 @pytest.mark.parametrize(
     ("changed", "message"),
     [
-        ({"organisation": " "}, "Something has to be written here."),
+        ({"organisation": " "}, "Enter something here."),
         ({"organisation": "Alder\u202eQuay"}, "One line of ordinary characters."),
         ({"email": "nils at example.org"}, "not a complete address"),
         ({"name": "Nils\u2028Haverkamp"}, "without control characters"),

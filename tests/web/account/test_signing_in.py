@@ -45,7 +45,7 @@ def test_the_session_gets_a_new_id(client: Client, tomas: Person) -> None:
 
 def test_a_wrong_password_is_refused_at_the_page_and_the_address_stays(client: Client, tomas: Person) -> None:
     response = sign_in(client, tomas.email, "seven lamps on a short quay")
-    assert_sees(response, "This address and this password do not belong together.")
+    assert_sees(response, "The address or the password is wrong.")
     assert_sees(response, "tomas.lindqvist@example.org")
     assert_not_sees(response, "short quay")
     assert not is_signed_in(client)
@@ -273,9 +273,9 @@ def test_without_a_mail_server_the_pages_say_that_no_code_will_come(
     client: Client, db: None, settings: Any
 ) -> None:
     settings.MAIL_CAN_LEAVE = False
-    assert_sees(client.get("/account/login/code/"), "No mail leaves this server")
+    assert_sees(client.get("/account/login/code/"), "This server sends no mail")
     settings.MAIL_CAN_LEAVE = True
-    assert_not_sees(client.get("/account/login/code/"), "No mail leaves this server")
+    assert_not_sees(client.get("/account/login/code/"), "This server sends no mail")
 
 
 def test_signing_in_and_refusals_are_noted_without_what_was_typed(client: Client, tomas: Person) -> None:
