@@ -404,7 +404,7 @@ def test_an_interval_is_set_with_five_fields_in_sight(
 ) -> None:
     address = reverse("line-interval", args=[line.pk])
     form = body_of(client_for(manager).get(address)).split('<form class="form"')[1].split("</form>")[0]
-    in_sight = re.sub(r"<details.*?</details>", "", form, flags=re.S)
+    in_sight = re.sub(r"<details.*?</details>", "", form, flags=re.DOTALL)
     names = set(re.findall(r'<(?:input|select)[^>]*\bname="(\w+)"', in_sight)) - {"csrfmiddlewaretoken"}
     assert names == {"every", "unit", "first_day", "time", "minutes"}
     assert "<details" in form
