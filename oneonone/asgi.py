@@ -12,7 +12,7 @@ from typing import Any, cast
 from a2wsgi import WSGIMiddleware
 from django.conf import settings
 
-from oneonone.web.logs import HidesTokens
+from oneonone.web.log_filters import HidesTokens
 from oneonone.wsgi import application as pages_wsgi
 
 Scope = MutableMapping[str, Any]

@@ -62,7 +62,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "allauth.account.middleware.AccountMiddleware",
-    "oneonone.web.secondfactor.SecondFactorMiddleware",
+    "oneonone.web.signing_in.second_factor.SecondFactorMiddleware",
     "oneonone.web.middleware.NoStoreMiddleware",
     "oneonone.web.middleware.ZoneMiddleware",
 ]
@@ -92,7 +92,7 @@ TEMPLATES: list[dict[str, Any]] = [
 # --- rows, sessions, cache
 DATABASES = {"default": ENVIRONMENT.database}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
-SESSION_ENGINE = "oneonone.web.sessionstore"
+SESSION_ENGINE = "oneonone.web.signing_in.session_store"
 # ASVS 5.0, 7.1.1 and 7.3: people sign in again after two weeks, and after three days without a request. Acts
 # on accounts ask for the password again, against somebody at an unattended screen.
 SESSION_COOKIE_AGE = 14 * 24 * 3600
@@ -142,7 +142,7 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "account_login"
-ACCOUNT_ADAPTER = "oneonone.web.adapter.Adapter"
+ACCOUNT_ADAPTER = "oneonone.web.signing_in.adapter.Adapter"
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
@@ -160,23 +160,23 @@ ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_REAUTHENTICATION_REQUIRED = True  # before the address or a second factor is changed (ASVS 5.0, 7.5.1)
 ACCOUNT_REAUTHENTICATION_TIMEOUT = 300
 ACCOUNT_FORMS = {
-    "login": "oneonone.web.forms.signing_in.LoginForm",
-    "add_email": "oneonone.web.forms.signing_in.AddEmailForm",
-    "change_password": "oneonone.web.forms.signing_in.ChangePasswordForm",
-    "set_password": "oneonone.web.forms.signing_in.SetPasswordForm",
-    "reset_password": "oneonone.web.forms.signing_in.ResetPasswordForm",
-    "reset_password_from_key": "oneonone.web.forms.signing_in.ResetPasswordKeyForm",
-    "reauthenticate": "oneonone.web.forms.signing_in.ReauthenticateForm",
-    "request_login_code": "oneonone.web.forms.signing_in.RequestLoginCodeForm",
-    "confirm_login_code": "oneonone.web.forms.signing_in.ConfirmLoginCodeForm",
-    "confirm_email_verification_code": "oneonone.web.forms.signing_in.ConfirmEmailForm",
-    "confirm_password_reset_code": "oneonone.web.forms.signing_in.ConfirmResetForm",
+    "login": "oneonone.web.signing_in.forms.LoginForm",
+    "add_email": "oneonone.web.signing_in.forms.AddEmailForm",
+    "change_password": "oneonone.web.signing_in.forms.ChangePasswordForm",
+    "set_password": "oneonone.web.signing_in.forms.SetPasswordForm",
+    "reset_password": "oneonone.web.signing_in.forms.ResetPasswordForm",
+    "reset_password_from_key": "oneonone.web.signing_in.forms.ResetPasswordKeyForm",
+    "reauthenticate": "oneonone.web.signing_in.forms.ReauthenticateForm",
+    "request_login_code": "oneonone.web.signing_in.forms.RequestLoginCodeForm",
+    "confirm_login_code": "oneonone.web.signing_in.forms.ConfirmLoginCodeForm",
+    "confirm_email_verification_code": "oneonone.web.signing_in.forms.ConfirmEmailForm",
+    "confirm_password_reset_code": "oneonone.web.signing_in.forms.ConfirmResetForm",
 }
 ACCOUNT_EMAIL_NOTIFICATIONS = True
 ACCOUNT_SESSION_REMEMBER = None
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if ENVIRONMENT.https else "http"
-# Only refused passwords count (`web/sign_in_limits.py`): a whole office can sign in from one address, and
+# Only refused passwords count (`web/signing_in/sign_in_limits.py`): a whole office can sign in from one address, and
 # attempts of a stranger do not lock out the owner.
 ACCOUNT_RATE_LIMITS = {
     "login": None,
@@ -192,13 +192,13 @@ ACCOUNT_RATE_LIMITS = {
     "read_calendar": "6/m/user,40/h/user",
 }
 ALLAUTH_TRUSTED_PROXY_COUNT = ENVIRONMENT.proxy_count
-MFA_ADAPTER = "oneonone.web.adapter.SecondFactorAdapter"
+MFA_ADAPTER = "oneonone.web.signing_in.adapter.SecondFactorAdapter"
 MFA_FORMS = {
-    "authenticate": "oneonone.web.forms.signing_in.AuthenticateForm",
-    "reauthenticate": "oneonone.web.forms.signing_in.AgainForm",
-    "activate_totp": "oneonone.web.forms.signing_in.ActivateTOTPForm",
-    "add_webauthn": "oneonone.web.forms.signing_in.AddWebAuthnForm",
-    "edit_webauthn": "oneonone.web.forms.signing_in.EditWebAuthnForm",
+    "authenticate": "oneonone.web.signing_in.forms.AuthenticateForm",
+    "reauthenticate": "oneonone.web.signing_in.forms.AgainForm",
+    "activate_totp": "oneonone.web.signing_in.forms.ActivateTOTPForm",
+    "add_webauthn": "oneonone.web.signing_in.forms.AddWebAuthnForm",
+    "edit_webauthn": "oneonone.web.signing_in.forms.EditWebAuthnForm",
 }
 MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
 MFA_PASSKEY_LOGIN_ENABLED = True
@@ -217,9 +217,9 @@ SOCIALACCOUNT_EMAIL_AUTHENTICATION = False
 SOCIALACCOUNT_STORE_TOKENS = False
 SOCIALACCOUNT_PROVIDERS: dict[str, Any] = {}
 if PROVIDER:
-    SOCIALACCOUNT_ADAPTER = "oneonone.web.providers.ProviderAdapter"
+    SOCIALACCOUNT_ADAPTER = "oneonone.web.signing_in.providers.ProviderAdapter"
     INSTALLED_APPS += ["allauth.socialaccount", "allauth.socialaccount.providers.openid_connect"]
-    MIDDLEWARE += ["oneonone.web.providers.ProviderMiddleware"]
+    MIDDLEWARE += ["oneonone.web.signing_in.providers.ProviderMiddleware"]
     SOCIALACCOUNT_PROVIDERS["openid_connect"] = {
         "OAUTH_PKCE_ENABLED": True,
         "APPS": [
@@ -294,7 +294,7 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "filters": {
-        "tokens": {"()": "oneonone.web.logs.HidesTokens"},
+        "tokens": {"()": "oneonone.web.log_filters.HidesTokens"},
         "outages": {"()": "oneonone.outages.OneLineAMinute"},
     },
     "handlers": {

@@ -8,7 +8,7 @@ handler403 = "oneonone.web.policy.forbidden_page"
 handler404 = "oneonone.web.policy.missing_page"
 
 urlpatterns: list[URLPattern | URLResolver] = [
-    path("account/sessions/", include("oneonone.web.urls_sessions")),
+    path("account/sessions/", include("oneonone.web.signing_in.session_urls")),
     path("account/", include("allauth.urls")),
     path("", include("oneonone.web.urls")),
 ]

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from accounts.models import Person
 from oneonone import clock
-from oneonone.selectors import due
-from oneonone.selectors.due import Fell
+from oneonone.selectors.notices import due_instants
+from oneonone.selectors.notices.due_instants import Fell
 
 from . import schedule
 
@@ -44,23 +44,23 @@ def move_on(step: str, *, reader: Person | None = None) -> MovedOn:
     # What fell due before the step is no part of what it brings.
     schedule.run_once(began)
     for _ in range(MOST_INSTANTS):
-        instant = due.next_instant(clock.now())
+        instant = due_instants.next_instant(clock.now())
         if instant is None or instant > until:
             break
         _go_to(instant)
-        if step == EVENT and not (fell := due.fell(began, instant)).nothing:
+        if step == EVENT and not (fell := due_instants.fell(began, instant)).nothing:
             return MovedOn(clock.now(), fell)
     if step != EVENT:
         _go_to(until)
     now = clock.now()
-    return MovedOn(now, due.fell(began, now))
+    return MovedOn(now, due_instants.fell(began, now))
 
 
 def _end_of(step: str, began: dt.datetime, reader: Person | None) -> dt.datetime:
     if step == EVENT:
         return began + FURTHEST
     if step == MEETING:
-        return due.next_start(began, reader) or began
+        return due_instants.next_start(began, reader) or began
     return began + STEPS[step]
 
 

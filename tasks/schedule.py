@@ -26,19 +26,12 @@ from oneonone.celery import TICK
 from oneonone.mail.delivery import deliver_one
 from oneonone.mail.post import Post
 from oneonone.models import JobHealth, Tick
-from oneonone.services import (
-    drains,
-    jobs_cadence,
-    jobs_clocks,
-    jobs_commitments,
-    jobs_meetings,
-    jobs_queue,
-    jobs_upkeep,
-    mails,
-    sending,
-    timeproposals,
-)
-from oneonone.services.jobs_queue import Job
+from oneonone.services.cadence import cadence_jobs
+from oneonone.services.commitments import commitment_jobs
+from oneonone.services.meetings import meeting_jobs, time_proposals
+from oneonone.services.notices import drains, job_queue, mail_sending, mails
+from oneonone.services.notices.job_queue import Job
+from oneonone.services.upkeep import clock_changes, retention
 
 log = logging.getLogger(__name__)
 
@@ -50,26 +43,26 @@ EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
 # In the order in which one makes work for the next; what makes mails comes before mails.
 JOBS: tuple[Job[Any], ...] = (
-    jobs_clocks.CLOCKS,
-    timeproposals.LAPSE,
-    jobs_meetings.COMING,
-    jobs_meetings.FOLLOW,
-    jobs_meetings.FOLLOW_BEGUN,
-    jobs_meetings.ASK,
-    jobs_meetings.ASK_LEFT,
-    jobs_meetings.GIVE_UP,
-    jobs_commitments.CARRY,
-    jobs_meetings.INVITE,
-    jobs_meetings.ISSUE,
-    jobs_meetings.PREPARE,
-    jobs_meetings.TODAY,
-    jobs_meetings.RECORD,
-    jobs_commitments.REMIND,
-    jobs_commitments.CUE,
-    jobs_cadence.CADENCE,
+    clock_changes.CLOCKS,
+    time_proposals.LAPSE,
+    meeting_jobs.COMING,
+    meeting_jobs.FOLLOW,
+    meeting_jobs.FOLLOW_BEGUN,
+    meeting_jobs.ASK,
+    meeting_jobs.ASK_LEFT,
+    meeting_jobs.GIVE_UP,
+    commitment_jobs.CARRY,
+    meeting_jobs.INVITE,
+    meeting_jobs.ISSUE,
+    meeting_jobs.PREPARE,
+    meeting_jobs.TODAY,
+    meeting_jobs.RECORD,
+    commitment_jobs.REMIND,
+    commitment_jobs.CUE,
+    cadence_jobs.CADENCE,
 )
 # Scans of everything, for what was missed: they belong to the tick, once a day.
-REPAIRS: tuple[Job[Any], ...] = (jobs_meetings.REPAIR_COMING, jobs_commitments.AIM, jobs_meetings.GATHER)
+REPAIRS: tuple[Job[Any], ...] = (meeting_jobs.REPAIR_COMING, commitment_jobs.AIM, meeting_jobs.GATHER)
 DELIVER = "deliver mails"
 TAKE_BACK = "take mails back"
 UPKEEP = "upkeep"
@@ -122,7 +115,7 @@ def run_once(now: dt.datetime, *, between: Callable[[], None] = lambda: None) ->
             elif count:
                 # It may have made work for the steps after it.
                 names = _due(steps[place + 1 :], now)
-    jobs_queue.succeeded(job=JobHealth.RUN, now=now)
+    job_queue.succeeded(job=JobHealth.RUN, now=now)
     run = Run(done, tuple(failed), more)
     _tell(run, now, MOST_SECONDS - (until - monotonic()))
     return run
@@ -138,9 +131,9 @@ def _tell(run: Run, now: dt.datetime, seconds: float) -> None:
 def _steps(post: Post) -> tuple[Step, ...]:
     return (
         *(_step(job) for job in JOBS),
-        Step(TAKE_BACK, sending.stale, partial(_once, sending.settle_stale)),
+        Step(TAKE_BACK, mail_sending.stale, partial(_once, mail_sending.settle_stale)),
         _step(mails.GATHER),
-        Step(DELIVER, sending.due, partial(_while, partial(deliver_one, post=post))),
+        Step(DELIVER, mail_sending.due, partial(_while, partial(deliver_one, post=post))),
     )
 
 
@@ -167,7 +160,7 @@ def _due(steps: tuple[Step, ...], now: dt.datetime) -> set[str]:
     beside = JobHealth.objects.filter(job=JobHealth.RUN).annotate(**asked).values(*asked)
     told = beside.first()
     if told is None:
-        jobs_queue.succeeded(job=JobHealth.RUN, now=now)
+        job_queue.succeeded(job=JobHealth.RUN, now=now)
         told = beside.get()
     return names | {steps[int(name.removeprefix("due_"))].name for name, due in told.items() if due}
 
@@ -198,7 +191,7 @@ def _run(step: Step, now: dt.datetime, until: float, between: Callable[[], None]
             if monotonic() > until:
                 break
         if count:
-            jobs_queue.succeeded(job=step.name, now=now)
+            job_queue.succeeded(job=step.name, now=now)
     except Exception as fault:
         if outages.reason(fault):
             raise  # no job could do anything, and each would wait for the database
@@ -210,7 +203,7 @@ def _run(step: Step, now: dt.datetime, until: float, between: Callable[[], None]
 
 def _note_failure(name: str, now: dt.datetime) -> None:
     try:
-        jobs_queue.failed(job=name, now=now)
+        job_queue.failed(job=name, now=now)
     except DatabaseError:
         log.warning("%s: the failure could not be noted either", name, exc_info=True)
 
@@ -234,8 +227,8 @@ def _upkeep_of(name: str) -> Iterator[Step]:
     if name == REPAIR:
         yield from map(_step, REPAIRS)
     else:
-        yield Step(UPKEEP, _nothing_due, partial(_once, jobs_clocks.learn))
-        yield Step(UPKEEP, _nothing_due, partial(_once, jobs_upkeep.sweep))
+        yield Step(UPKEEP, _nothing_due, partial(_once, clock_changes.learn))
+        yield Step(UPKEEP, _nothing_due, partial(_once, retention.sweep))
 
 
 @shared_task(name="tasks.schedule.tick")

@@ -15,11 +15,14 @@ import pytest
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Commitment, Line, Meeting, Placement, Side, Topic
-from oneonone.selectors import coming
-from oneonone.selectors import commitments as commitments_selector
 from oneonone.selectors.agenda import planner_input
-from oneonone.services import commitments, intervals, lines, meetings, record
+from oneonone.selectors.commitments import commitments as commitments_selector
+from oneonone.selectors.dates import coming_meetings
 from oneonone.services.agenda import issuing, topics
+from oneonone.services.commitments import commitments
+from oneonone.services.lines import lines
+from oneonone.services.meetings import intervals, meetings
+from oneonone.services.record import record
 
 MADE = dt.datetime(2026, 9, 7, 9, 0, tzinfo=dt.UTC)
 STARTS = dt.datetime(2026, 12, 3, 10, 0, tzinfo=dt.UTC)
@@ -96,7 +99,7 @@ def placement_of(topic: Topic) -> Placement:
 
 def coming_of(line: Line) -> Meeting:
     """The line's earliest coming meeting."""
-    meeting = coming.earliest(line)
+    meeting = coming_meetings.earliest(line)
     assert meeting is not None
     return meeting
 

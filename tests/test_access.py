@@ -11,7 +11,8 @@ from django.http import Http404
 from accounts.models import Person
 from oneonone import access
 from oneonone.models import Line, Meeting, Topic
-from oneonone.services import lines, timeproposals
+from oneonone.services.lines import lines
+from oneonone.services.meetings import time_proposals
 from tests.scene import AFTER, MADE, Brought, TakenOn, make_line, make_topic
 
 pytestmark = pytest.mark.django_db
@@ -20,7 +21,7 @@ pytestmark = pytest.mark.django_db
 def test_a_proposal_is_answered_by_the_other_side_alone(
     meeting: Meeting, manager: Person, report: Person, peer: Person, now: dt.datetime
 ) -> None:
-    asked = timeproposals.propose(
+    asked = time_proposals.propose(
         meeting=meeting, day=dt.date(2026, 12, 4), time=dt.time(11), actor=report, now=now
     )
     assert access.proposal_for_answer(manager, asked.pk) == asked
@@ -33,7 +34,7 @@ def test_a_proposal_is_answered_by_the_other_side_alone(
 def test_a_proposal_is_taken_back_by_whoever_made_it_alone(
     meeting: Meeting, manager: Person, report: Person, now: dt.datetime
 ) -> None:
-    asked = timeproposals.propose(
+    asked = time_proposals.propose(
         meeting=meeting, day=dt.date(2026, 12, 4), time=dt.time(11), actor=report, now=now
     )
     assert access.proposal_for_withdrawal(report, asked.pk) == asked

@@ -11,7 +11,7 @@ import pytest
 from django.db import DatabaseError, InterfaceError, OperationalError
 
 from oneonone import outages
-from oneonone.services import jobs_queue
+from oneonone.services.notices import job_queue
 from tasks import schedule
 from tests.cast import NOW
 
@@ -123,7 +123,7 @@ def test_the_jobs_end_their_run_at_once(monkeypatch: pytest.MonkeyPatch, db: Non
         asked.append(name)
         raise AWAY[0]
 
-    monkeypatch.setattr(jobs_queue, "succeeded", lambda *, job, now: away(job))
+    monkeypatch.setattr(job_queue, "succeeded", lambda *, job, now: away(job))
     with pytest.raises(OperationalError):
         schedule.run_once(NOW)
     assert asked == [schedule.JOBS[0].name]

@@ -12,8 +12,8 @@ from django.db import InterfaceError, OperationalError, connection
 
 from oneonone.mail import messages
 from oneonone.mail.post import Handed, Post
-from oneonone.services import sending
-from oneonone.services.sending import Claimed, ClaimLost, Outcome
+from oneonone.services.notices import mail_sending
+from oneonone.services.notices.mail_sending import Claimed, ClaimLost, Outcome
 
 log = logging.getLogger(__name__)
 TRIES = 10
@@ -24,7 +24,7 @@ def _settle(claimed: Claimed, handed: Handed, now: dt.datetime) -> None:
     """Note how it ended. A database that restarts just now is waited for: the mail would become *unknown*."""
     for tries_left in reversed(range(TRIES)):
         try:
-            sending.settle(claimed=claimed, outcome=handed.outcome, error=handed.error, now=now)
+            mail_sending.settle(claimed=claimed, outcome=handed.outcome, error=handed.error, now=now)
             return
         except (OperationalError, InterfaceError):
             if not tries_left or connection.in_atomic_block:
@@ -39,7 +39,7 @@ def deliver_one(now: dt.datetime, *, post: Post) -> bool:
     A fault of the database is no fault of the mail: it is raised, and the mail stays claimed. Where its text
     had not begun to leave it goes back to the queue once the claim is too old.
     """
-    claimed = sending.claim_one(now)
+    claimed = mail_sending.claim_one(now)
     if claimed is None:
         return False
     try:
@@ -49,10 +49,10 @@ def deliver_one(now: dt.datetime, *, post: Post) -> bool:
     except Exception as fault:
         # Nothing was sent, and trying again would end the same way.
         log.exception("%r cannot be written", claimed.mail)
-        sending.settle(claimed=claimed, outcome=Outcome.REFUSED, error=type(fault).__name__, now=now)
+        mail_sending.settle(claimed=claimed, outcome=Outcome.REFUSED, error=type(fault).__name__, now=now)
         return True
     try:
-        handed = post.hand_over(message, partial(sending.begin, claimed=claimed, now=now))
+        handed = post.hand_over(message, partial(mail_sending.begin, claimed=claimed, now=now))
     except ClaimLost:
         log.warning("%r was no longer this process's to send, and was not sent", claimed.mail)
         return True

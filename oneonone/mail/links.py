@@ -7,8 +7,8 @@ from django.urls import reverse
 
 from accounts.models import Person
 from oneonone.models import Notice
-from oneonone.selectors.notices import NoticeView
-from oneonone.services import mail_wishes
+from oneonone.selectors.notices.notices import NoticeView
+from oneonone.services.notices import mail_wishes
 
 Kind = Notice.Kind
 # The page on which each kind is acted on, where it is not the first page. A line that may have ended for the

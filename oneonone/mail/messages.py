@@ -16,9 +16,10 @@ from django.utils.translation import gettext as _
 from accounts.models import Person
 from oneonone.mail import links, subjects, wording
 from oneonone.models import Mail
-from oneonone.selectors import mailtexts, notices, organisation
-from oneonone.selectors.notices import NoticeView
-from oneonone.services.sending import Claimed
+from oneonone.selectors.notices import mail_texts, notices
+from oneonone.selectors.notices.notices import NoticeView
+from oneonone.selectors.people import organisation
+from oneonone.services.notices.mail_sending import Claimed
 
 
 def of(claimed: Claimed, *, now: dt.datetime) -> EmailMultiAlternatives:
@@ -46,7 +47,7 @@ def invitation(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
     if asked is None:
         raise ValueError("a mail of an invitation without one")
     context = {
-        "link": mailtexts.text_of(claimed.mail),
+        "link": mail_texts.text_of(claimed.mail),
         "inviter": wording.plain(asked.invited_by.name),
         "until": wording.when(asked.expires_at, asked.invited_by),
     }
@@ -57,7 +58,7 @@ def invitation(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
 def account(claimed: Claimed, now: dt.datetime) -> EmailMultiAlternatives:
     """A mail about an account, whose text was made when it was asked for."""
     mail = claimed.mail
-    return _message(claimed, "account", mail.subject, {"body": mailtexts.text_of(mail)}, now)
+    return _message(claimed, "account", mail.subject, {"body": mail_texts.text_of(mail)}, now)
 
 
 OF_NOTICES = (Mail.Kind.DIGEST, Mail.Kind.ISSUED, Mail.Kind.NOTICE)

@@ -12,7 +12,7 @@ from typing import Any, Self
 
 from django.core.mail import EmailMessage, get_connection
 
-from oneonone.services.sending import Outcome
+from oneonone.services.notices.mail_sending import Outcome
 
 log = logging.getLogger(__name__)
 

@@ -12,7 +12,7 @@ from django.utils.translation import ngettext
 
 from accounts.models import Person
 from oneonone.models import Notice
-from oneonone.selectors.notices import NoticeView
+from oneonone.selectors.notices.notices import NoticeView
 
 Kind = Notice.Kind
 MOST_PARTS = 3

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Person
 from oneonone.models import Notice
-from oneonone.selectors.notices import NoticeView
+from oneonone.selectors.notices.notices import NoticeView
 
 Kind = Notice.Kind
 

@@ -10,8 +10,8 @@ from django.db.migrations.executor import MigrationExecutor
 from django.db.utils import ProgrammingError
 
 from oneonone import outages
-from oneonone.selectors import keysheld
-from oneonone.selectors.keys import key_encryption_keys
+from oneonone.selectors.private import key_usage
+from oneonone.selectors.private.keys import key_encryption_keys
 
 PEOPLE_ASKED = 100  # whose keys tell whether the key-encryption key belongs to the database
 
@@ -43,7 +43,7 @@ def refuse_foreign_key() -> None:
     """Refuse a key-encryption key that opens none of the data keys that the first hundred people have."""
     try:
         known = {kek.id for kek in key_encryption_keys()}
-        found = keysheld.some_wrapping_keys(most=PEOPLE_ASKED)
+        found = key_usage.some_wrapping_keys(most=PEOPLE_ASKED)
     except DatabaseError:
         return  # no tables yet, or those of another version, which has its own check
     finally:

@@ -11,21 +11,23 @@ from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import ngettext
 
-from oneonone.selectors.cadence import Sums
-from oneonone.web import cadencewords, wording, yeardrawing
-from oneonone.web.yeardrawing import HEIGHT, MIDDLE, STRIP, WIDTH, Drawing
+from oneonone.selectors.cadence.cadence import Sums
+from oneonone.web import wording
+from oneonone.web.cadence import year_drawing
+from oneonone.web.cadence.wording import cadence_wording
+from oneonone.web.cadence.year_drawing import HEIGHT, MIDDLE, STRIP, WIDTH, Drawing
 
 register = template.Library()
 
 # The classes and the path of one shape of each kind, as the legend shows it.
 _X = 12
 _KEYS = {
-    "held": ("year-dot", yeardrawing.dot(_X)),
-    "confirmed": ("year-ring", yeardrawing.ring(_X)),
-    "by-interval": ("year-ring year-dashed", yeardrawing.ring(_X)),
-    "not-said": ("year-ring", yeardrawing.ring(_X) + yeardrawing.dot(_X)),
-    "called-off": ("year-cross", yeardrawing.cross(_X)),
-    "not-held": ("year-ring", yeardrawing.diamond(_X)),
+    "held": ("year-dot", year_drawing.dot(_X)),
+    "confirmed": ("year-ring", year_drawing.ring(_X)),
+    "by-interval": ("year-ring year-dashed", year_drawing.ring(_X)),
+    "not-said": ("year-ring", year_drawing.ring(_X) + year_drawing.dot(_X)),
+    "called-off": ("year-cross", year_drawing.cross(_X)),
+    "not-held": ("year-ring", year_drawing.diamond(_X)),
     "moved": ("year-moved", "M5 8V4H19V7"),
     "paused": ("year-paused", f"M2 9H22M2 {MIDDLE + 3}H22"),
     "past": ("year-past", "M2 6H22V18H2z"),
@@ -33,15 +35,15 @@ _KEYS = {
 }
 
 
-@register.inclusion_tag("pages/parts/cadence_year.html")
+@register.inclusion_tag("cadence/parts/cadence_year.html")
 def year(drawing: Drawing, *, name: str, label: str, months: Sequence[str]) -> dict[str, Any]:
     """The picture of one line: whole where there is room, in strips of five months where there is not.
 
     ``name`` is its own on the page: the strips repeat what is drawn once.
     """
-    each = STRIP // yeardrawing.MONTH
+    each = STRIP // year_drawing.MONTH
     strips = [
-        {"left": start * yeardrawing.MONTH, "width": STRIP, "months": months[start : start + each]}
+        {"left": start * year_drawing.MONTH, "width": STRIP, "months": months[start : start + each]}
         for start in range(0, len(months), each)
     ]
     return {
@@ -84,4 +86,4 @@ def numbers_strong(sentence: str) -> SafeString:
 def brief(sums: Sums) -> str:
     """What is to be said of one manager's lines, in half a sentence."""
     lines = ngettext("%(n)d line", "%(n)d lines", sums.lines) % {"n": sums.lines}
-    return ", ".join([lines, *cadencewords.briefly(sums)])
+    return ", ".join([lines, *cadence_wording.briefly(sums)])

@@ -3,8 +3,9 @@
 from django import template
 
 from oneonone.models import Interval, Meeting
-from oneonone.selectors.agenda.history import History
-from oneonone.web import historywords, wording
+from oneonone.selectors.agenda.duration_history import History
+from oneonone.web import wording
+from oneonone.web.agenda.wording import duration_wording
 
 register = template.Library()
 
@@ -33,4 +34,4 @@ def state_words(state: str) -> str:
 
 @register.filter
 def how_kinds_run(history: History) -> list[str]:
-    return historywords.rows(history)
+    return duration_wording.rows(history)

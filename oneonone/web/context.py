@@ -11,7 +11,7 @@ from django.http import HttpRequest
 from django.utils.functional import SimpleLazyObject
 
 from oneonone import clock
-from oneonone.selectors import organisation
+from oneonone.selectors.people import organisation
 
 
 @dataclass(frozen=True)

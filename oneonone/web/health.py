@@ -16,7 +16,7 @@ from django.db import Error, connection
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseNotAllowed, JsonResponse
 
 from oneonone import clock
-from oneonone.selectors import background
+from oneonone.selectors.notices import background
 
 UNAVAILABLE = 503
 

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.cache import add_never_cache_headers
 
 from oneonone.models.rows_of import assert_no_reader
-from oneonone.selectors import sessions
+from oneonone.selectors.people import sessions
 
 
 class NoStoreMiddleware:

@@ -25,8 +25,8 @@ from accounts.models import Person
 from oneonone import planner
 from oneonone import urls as base
 from oneonone.models import Line, Meeting
-from oneonone.services import margin
 from oneonone.services.agenda import issuing, topics
+from oneonone.services.private import margin
 from oneonone.web.policy import SIGNED_IN, PersonRequest, view
 from tests.cast import ClientFor, queries
 from tests.scene import QUARTERLY, coming_of, make_line

@@ -22,7 +22,7 @@ from django.db import connection
 from django.urls import reverse
 
 from accounts.models import Person
-from oneonone.selectors import cadence, cadence_lines
+from oneonone.selectors.cadence import cadence, lines_below
 from tests.bench.grow import grow
 from tests.cast import ClientFor, make_person, queries
 
@@ -83,7 +83,7 @@ def test_a_head_of_ten_thousand_waits_little_longer_than_for_the_query(client_fo
         client.get(where)
         under, rows, team, page = best(
             lambda lead=lead: floor(lead),  # type: ignore[misc]  # bound per size
-            lambda lead=lead: cadence_lines.below(lead, now=NOW, everyone=True),  # type: ignore[misc]
+            lambda lead=lead: lines_below.below(lead, now=NOW, everyone=True),  # type: ignore[misc]
             lambda lead=lead: cadence.team(lead, now=NOW, everyone=True),  # type: ignore[misc]
             lambda client=client, where=where: client.get(where),  # type: ignore[misc]
         )
@@ -97,7 +97,7 @@ def test_a_head_of_ten_thousand_waits_little_longer_than_for_the_query(client_fo
         )
     slope = log(spent[10_000] / spent[10]) / log(1000)
     profile = cProfile.Profile()
-    profile.runcall(cadence_lines.below, lead, now=NOW, everyone=True)
+    profile.runcall(lines_below.below, lead, now=NOW, everyone=True)
     stats = pstats.Stats(profile).stats  # type: ignore[attr-defined]  # missing from the stubs
     counted = sum(row[2] for row in stats.values())
     heaviest = sorted(((row[2] / counted, key[2]) for key, row in stats.items()), reverse=True)[:5]

@@ -19,8 +19,8 @@ from django.db import connection, transaction
 
 from accounts.models import Person
 from oneonone.models import Carry, Commitment, Line, Meeting
-from oneonone.services import carry
-from oneonone.services.jobs_commitments import CARRY
+from oneonone.services.commitments import carrying
+from oneonone.services.commitments.commitment_jobs import CARRY
 from tasks import schedule
 from tests.bench import worked
 from tests.bench.grow import grow
@@ -125,7 +125,7 @@ def test_carrying_beside_the_bare_statement(
             own.append(ours(now))
         waits.append(writer.p99)
         assert Carry.objects.count() == number
-    assert carry.carry_all(meetings=list(Meeting.objects.filter(pk__in=ids[:500])), now=now) == 0
+    assert carrying.carry_all(meetings=list(Meeting.objects.filter(pk__in=ids[:500])), now=now) == 0
     assert Carry.objects.count() == number
     assert not Carry.objects.filter(
         to_meeting=None, from_meeting__line__in=Line.objects.filter(meetings__state="planned")

@@ -23,7 +23,7 @@ from accounts.models import Person
 from oneonone.mail.delivery import deliver_one
 from oneonone.mail.post import Post
 from oneonone.models import Line, Mail, Notice
-from oneonone.services import mails
+from oneonone.services.notices import mails
 from tests.mail.server import Script, running
 
 MAILS = 150

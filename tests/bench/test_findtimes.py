@@ -16,8 +16,8 @@ import pytest
 
 from accounts.models import Person
 from oneonone.models import Interval, Line, Meeting
-from oneonone.selectors import cadence_lines, findtimes
-from oneonone.services import busytimes
+from oneonone.selectors.cadence import finding_times, lines_below
+from oneonone.services.private import busy_times
 from tests.bench.grow import grow
 from tests.cast import make_person
 
@@ -44,7 +44,7 @@ def calendar(lead: Person) -> None:
         for n in range(5):
             begins = NOW.replace(hour=8) + dt.timedelta(days=day + 1, minutes=(n * 120 + day * 30) % 570)
             blocks.append((begins, begins + dt.timedelta(minutes=30)))
-    busytimes.replace(blocks=sorted(blocks), actor=lead, now=NOW, today=NOW.date())
+    busy_times.replace(blocks=sorted(blocks), actor=lead, now=NOW, today=NOW.date())
 
 
 @pytest.mark.django_db
@@ -58,10 +58,10 @@ def test_times_for_seventy_seven_lines_are_found_while_one_waits() -> None:
         seconds = []
         for _ in range(TURNS):
             began = perf_counter()
-            found = findtimes.find(lead, now=NOW)
+            found = finding_times.find(lead, now=NOW)
             seconds.append(perf_counter() - began)
         began = perf_counter()
-        cadence_lines.below(lead, now=NOW, everyone=False)
+        lines_below.below(lead, now=NOW, everyone=False)
         floor = perf_counter() - began
         spent[size] = min(seconds)
         print(  # noqa: T201  # the figures are the point
@@ -71,7 +71,7 @@ def test_times_for_seventy_seven_lines_are_found_while_one_waits() -> None:
         assert found.gap == 0
         assert len(found.proposals) + len(found.left) == size
     profile = cProfile.Profile()
-    profile.runcall(findtimes.find, lead, now=NOW)
+    profile.runcall(finding_times.find, lead, now=NOW)
     stats = pstats.Stats(profile).stats  # type: ignore[attr-defined]  # missing from the stubs
     counted = sum(row[2] for row in stats.values())
     heaviest = sorted(((row[2] / counted, key[2]) for key, row in stats.items()), reverse=True)[:5]

@@ -23,10 +23,10 @@ from django.urls import reverse
 from accounts.models import Person
 from oneonone import sealed
 from oneonone.models import MarginNote, Meeting, Sealed, Topic
-from oneonone.selectors import keys as opening
-from oneonone.selectors import margin as reading
-from oneonone.services import keys as sealing
-from oneonone.services import margin
+from oneonone.selectors.private import keys as opening
+from oneonone.selectors.private import margin as reading
+from oneonone.services.private import keys as sealing
+from oneonone.services.private import margin
 from tests.cast import ClientFor
 from tests.scene import make_topic
 

@@ -13,7 +13,7 @@ from accounts.models import Person
 from oneonone.models import Line, Meeting
 from tests.browser.conftest import Desk
 from tests.scene import placement_of
-from tests.services.test_placement_by_hand import stiff
+from tests.services.agenda.test_placement_by_hand import stiff
 
 pytestmark = pytest.mark.browser
 

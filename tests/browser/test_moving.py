@@ -15,7 +15,7 @@ from oneonone.services.agenda import issuing
 from tests.browser.conftest import Desk
 from tests.browser.test_pages import OUTSIDE, WCAG_22_AA
 from tests.scene import Brought, make_topic, placement_of
-from tests.services.test_placement_by_hand import stiff
+from tests.services.agenda.test_placement_by_hand import stiff
 
 pytestmark = pytest.mark.browser
 

@@ -13,8 +13,11 @@ from playwright.sync_api import Page
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Line, Meeting, Organisation
-from oneonone.services import busytimes, meetings, profile, record, timeproposals
 from oneonone.services.agenda import issuing
+from oneonone.services.meetings import meetings, time_proposals
+from oneonone.services.people import profile
+from oneonone.services.private import busy_times
+from oneonone.services.record import record
 from tests.browser.conftest import Desk
 from tests.scene import Brought, TakenOn, placement_of
 
@@ -109,12 +112,12 @@ class TestPages:
         meetings.invite(meeting=meeting, actor=manager, words="", now=now)
         day = dt.date(2026, 12, 3)
         away = profile.add_days_away(actor=manager, first=day, last=day, now=now)
-        timeproposals.propose(
+        time_proposals.propose(
             meeting=meeting, day=dt.date(2026, 12, 7), time=dt.time(10), actor=manager, now=now
         )
         begins = now + dt.timedelta(days=2)
         block = (begins, begins + dt.timedelta(hours=2))
-        busytimes.replace(blocks=[block], actor=manager, now=now, today=now.date())
+        busy_times.replace(blocks=[block], actor=manager, now=now, today=now.date())
         places = (
             reverse("find-times"),
             reverse("absence", args=[away.pk]),

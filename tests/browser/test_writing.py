@@ -8,7 +8,7 @@ from playwright.sync_api import Page, expect
 
 from accounts.models import Person
 from oneonone.models import Line, MarginNote, Meeting, RecordLine
-from oneonone.services import meetings
+from oneonone.services.meetings import meetings
 from tests.browser.conftest import Desk
 from tests.scene import AFTER, Brought, placement_of
 

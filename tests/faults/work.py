@@ -26,8 +26,8 @@ django.setup()
 from oneonone import clock  # noqa: E402
 from oneonone.mail import messages  # noqa: E402
 from oneonone.models import Deferral, JobHealth, Line, Mail, Notice, Topic  # noqa: E402
-from oneonone.services import mails, sending  # noqa: E402
 from oneonone.services.agenda import topics  # noqa: E402
+from oneonone.services.notices import mail_sending, mails  # noqa: E402
 from tasks import schedule  # noqa: E402
 from tests.cast import make_person  # noqa: E402
 from tests.scene import make_line  # noqa: E402
@@ -46,8 +46,8 @@ def before(module: Any, name: str) -> None:
 # after the text has been taken and before that is noted.
 POINTS: dict[str, Callable[[], None]] = {
     "claimed": lambda: before(messages, "of"),
-    "first byte": lambda: before(sending, "begin"),
-    "taken": lambda: before(sending, "settle"),
+    "first byte": lambda: before(mail_sending, "begin"),
+    "taken": lambda: before(mail_sending, "settle"),
 }
 
 

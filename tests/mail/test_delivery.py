@@ -15,7 +15,8 @@ from oneonone.mail import delivery, messages
 from oneonone.mail.delivery import deliver_one
 from oneonone.mail.post import Post
 from oneonone.models import Mail, Meeting
-from oneonone.services import mails, meetings, sending
+from oneonone.services.meetings import meetings
+from oneonone.services.notices import mail_sending, mails
 from tests.mail.server import CUT, Script
 
 pytestmark = pytest.mark.django_db
@@ -114,13 +115,13 @@ class Crash(BaseException):
 
 def at_the_first_byte(monkeypatch: pytest.MonkeyPatch, act: Callable[[], None]) -> None:
     """Do something between the go-ahead for the text and its first byte."""
-    real = sending.begin
+    real = mail_sending.begin
 
     def begin(**told: Any) -> None:
         act()
         real(**told)
 
-    monkeypatch.setattr(sending, "begin", begin)
+    monkeypatch.setattr(mail_sending, "begin", begin)
 
 
 def crash() -> None:
@@ -136,7 +137,7 @@ def test_a_crash_after_the_go_ahead_and_before_the_first_byte_sends_it_later_and
         with pytest.raises(Crash):
             deliver(now)
     assert (state_of(mail), smtp.got) == ("claimed", [])
-    sending.take_back(now + TEN_MINUTES)
+    mail_sending.take_back(now + TEN_MINUTES)
     assert deliver(now + TEN_MINUTES) == 1
     assert (state_of(mail), [got["Message-ID"] for got in smtp.got]) == ("sent", [mail.message_id])
 
@@ -146,7 +147,7 @@ def test_while_the_text_leaves_it_is_sending_in_the_database(
 ) -> None:
     mail, seen = owe(now), []
     at_the_first_byte(monkeypatch, lambda: seen.append(state_of(mail)))
-    monkeypatch.setattr(sending, "settle", lambda **told: seen.append(state_of(mail)))
+    monkeypatch.setattr(mail_sending, "settle", lambda **told: seen.append(state_of(mail)))
     deliver(now)
     assert seen == ["claimed", "sending"]
 
@@ -159,7 +160,7 @@ def test_a_process_whose_claim_was_given_away_sends_nothing(
 
     def oversleep() -> None:
         patch.undo()
-        sending.take_back(now + TEN_MINUTES)
+        mail_sending.take_back(now + TEN_MINUTES)
         assert deliver(now + TEN_MINUTES) == 1
 
     patch = pytest.MonkeyPatch()
@@ -176,11 +177,11 @@ def test_without_the_token_of_its_claim_such_a_process_sends_a_second_copy(
 
     def oversleep(**told: object) -> None:
         patch.undo()
-        sending.take_back(now + TEN_MINUTES)
+        mail_sending.take_back(now + TEN_MINUTES)
         deliver(now + TEN_MINUTES)
 
     patch = pytest.MonkeyPatch()
-    patch.setattr(sending, "begin", oversleep)
+    patch.setattr(mail_sending, "begin", oversleep)
     deliver(now)
     assert len(smtp.got) == 2
 
@@ -196,11 +197,11 @@ def test_a_fault_of_the_database_is_none_of_the_mail_which_is_sent_later(
         raise fault
 
     with monkeypatch.context() as patch:
-        patch.setattr(*((messages, "of") if where == "writing" else (sending, "begin")), away)
+        patch.setattr(*((messages, "of") if where == "writing" else (mail_sending, "begin")), away)
         with pytest.raises(fault):
             deliver(now)
     assert (state_of(mail), smtp.got) == ("claimed", [])
-    sending.take_back(now + TEN_MINUTES)
+    mail_sending.take_back(now + TEN_MINUTES)
     deliver(now + TEN_MINUTES)
     assert (state_of(mail), len(smtp.got)) == ("sent", 1)
 
@@ -210,11 +211,11 @@ def test_one_that_no_sender_survives_is_given_up(
 ) -> None:
     mail = owe(now)
     monkeypatch.setattr(messages, "of", lambda *told, **more: crash())
-    for _time in range(sending.MOST_ATTEMPTS):
+    for _time in range(mail_sending.MOST_ATTEMPTS):
         with pytest.raises(Crash):
             deliver(now)
         now += TEN_MINUTES
-        assert sending.take_back(now) == 1
+        assert mail_sending.take_back(now) == 1
     assert (state_of(mail), mail.error, mail.body, smtp.got) == ("failed", "sender gone", "", [])
     assert deliver(now + TEN_MINUTES) == 0
 
@@ -234,8 +235,8 @@ def test_a_crash_between_claim_and_sending_loses_nothing(
             deliver(now)
     assert state_of(mail) == "claimed"
     assert deliver(now) == 0
-    assert sending.find_unknown(now + TEN_MINUTES) == 0
-    assert sending.take_back(now + TEN_MINUTES) == 1
+    assert mail_sending.find_unknown(now + TEN_MINUTES) == 0
+    assert mail_sending.take_back(now + TEN_MINUTES) == 1
     assert deliver(now + TEN_MINUTES) == 1
     assert (state_of(mail), len(smtp.got)) == ("sent", 1)
 
@@ -248,12 +249,12 @@ def test_a_crash_between_sending_and_settling_sends_nothing_twice(
 
     mail = owe(now)
     with monkeypatch.context() as patch:
-        patch.setattr(sending, "settle", die)
+        patch.setattr(mail_sending, "settle", die)
         with pytest.raises(Crash):
             deliver(now)
     assert (state_of(mail), len(smtp.got)) == ("sending", 1)
     assert deliver(now) == 0
-    sending.find_unknown(now + TEN_MINUTES)
+    mail_sending.find_unknown(now + TEN_MINUTES)
     assert deliver(now + TEN_MINUTES) == 0
     assert (state_of(mail), len(smtp.got)) == ("unknown", 1)
 
@@ -268,7 +269,7 @@ def test_a_sender_that_marked_nothing_before_sending_would_send_twice(
 
     mail = owe(now)
     with monkeypatch.context() as patch:
-        patch.setattr(sending, "settle", die)
+        patch.setattr(mail_sending, "settle", die)
         with pytest.raises(Crash):
             deliver(now)
     Mail.objects.filter(pk=mail.pk).update(state="queued")
@@ -280,7 +281,7 @@ def test_a_sender_that_marked_nothing_before_sending_would_send_twice(
 def test_a_database_that_comes_back_soon_is_waited_for_with_what_became_of_the_mail(
     smtp: Script, now: dt.datetime, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    mail, real, away = owe(now), sending.settle, [2]
+    mail, real, away = owe(now), mail_sending.settle, [2]
 
     def settle(**told: Any) -> Mail:
         if away[0]:
@@ -288,7 +289,7 @@ def test_a_database_that_comes_back_soon_is_waited_for_with_what_became_of_the_m
             raise OperationalError
         return real(**told)
 
-    monkeypatch.setattr(sending, "settle", settle)
+    monkeypatch.setattr(mail_sending, "settle", settle)
     monkeypatch.setattr(delivery, "PAUSE_SECONDS", 0)
     deliver(now)
     assert (state_of(mail), len(smtp.got)) == ("sent", 1)

@@ -16,10 +16,10 @@ from accounts.models import Person
 from accounts.services import invitations
 from oneonone.mail import links, messages, subjects, wording
 from oneonone.models import Commitment, Line, Mail, Meeting, Notice
-from oneonone.selectors import notices as selector
-from oneonone.selectors.notices import NoticeView
-from oneonone.services import mails, notices
-from oneonone.services.sending import Claimed
+from oneonone.selectors.notices import notices as selector
+from oneonone.selectors.notices.notices import NoticeView
+from oneonone.services.notices import mails, notices
+from oneonone.services.notices.mail_sending import Claimed
 from tests.scene import AFTER, TakenOn
 
 pytestmark = pytest.mark.django_db

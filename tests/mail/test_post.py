@@ -10,7 +10,7 @@ from django.core.mail import EmailMessage
 from pytest_django import Settings
 
 from oneonone.mail.post import Handed, Post, told
-from oneonone.services.sending import Outcome
+from oneonone.services.notices.mail_sending import Outcome
 from tests.mail.server import CUT, Script, hanging_up_at_data
 
 

@@ -19,7 +19,8 @@ from accounts.services import invitations
 from oneonone import clock
 from oneonone.models import BusyTimes, BusyWeek, Deferral, Drain, JobHealth, Line, Meeting, rights
 from oneonone.models.rows_of import as_reader
-from oneonone.services import keys, mails
+from oneonone.services.notices import mails
+from oneonone.services.private import keys
 from tasks import schedule
 from tests.cast import NOW
 from tests.security import superuser

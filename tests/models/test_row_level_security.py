@@ -16,7 +16,7 @@ from oneonone import checks
 from oneonone.models import LogbookEntry, MarginNote, PersonKey
 from oneonone.models.base import PRIVATE
 from oneonone.models.rows_of import SETTING, ReaderLeftBehind, as_reader
-from oneonone.services import keys
+from oneonone.services.private import keys
 from tasks import schedule
 from tests.cast import NOW, make_person
 

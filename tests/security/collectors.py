@@ -26,7 +26,7 @@ from kombu.transport.memory import Channel
 
 from accounts.models import Session
 from oneonone.celery import app
-from oneonone.selectors.sessions import payload
+from oneonone.selectors.people.sessions import payload
 from tests.engines import throwaway
 from tests.security import superuser
 

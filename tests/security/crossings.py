@@ -21,10 +21,10 @@ from accounts.models.session import hash_of_key
 from accounts.services import leaving
 from oneonone import access
 from oneonone.models import Meeting, Placement
-from oneonone.services import record
-from oneonone.web import placements
-from oneonone.web.forms.pairs import PairForm
-from oneonone.web.views import byhand, meetings
+from oneonone.services.record import record
+from oneonone.web.agenda import named_placement, placement_views
+from oneonone.web.meetings import meeting_views
+from oneonone.web.people.pair_forms import PairForm
 from tests.security.world import MISSING, World
 
 Patch = pytest.MonkeyPatch
@@ -90,7 +90,7 @@ def second_topic(world: World) -> Any:
 
 # --- the checks, taken away
 def any_placement(patch: Patch) -> None:
-    patch.setattr(placements, "named", lambda meeting, pk: Placement.objects.filter(pk=pk).first())
+    patch.setattr(named_placement, "named", lambda meeting, pk: Placement.objects.filter(pk=pk).first())
     patch.setattr(record, "_check", lambda *arguments: None)
 
 
@@ -101,7 +101,7 @@ def any_step(patch: Patch) -> None:
             found.meeting = meeting
         return found
 
-    patch.setattr(meetings, "_to", to)
+    patch.setattr(meeting_views, "_to", to)
 
 
 def any_choice(patch: Patch) -> None:
@@ -109,7 +109,9 @@ def any_choice(patch: Patch) -> None:
 
 
 def any_place(patch: Patch) -> None:
-    patch.setattr(byhand, "_places", lambda *_: [(str(row.pk), "there") for row in Placement.objects.all()])
+    patch.setattr(
+        placement_views, "_places", lambda *_: [(str(row.pk), "there") for row in Placement.objects.all()]
+    )
 
 
 def anybody(patch: Patch) -> None:
@@ -215,7 +217,7 @@ CROSSINGS: tuple[Crossing, ...] = (
 # Names that a view takes as they come, and that mean no row.
 NAMES_NO_ROW = {
     "<TAKEN>": "a digest of the order that was shown",
-    "<trying.AGAIN>": "which page it is asked on",
+    "<change_confirmation.AGAIN>": "which page it is asked on",
     "minute": "a time of day",
     "release": "which button was pressed",
     "early": "yes or no",

@@ -9,5 +9,5 @@ __all__ = ["handler403", "handler404", "urlpatterns"]
 
 urlpatterns: list[URLPattern | URLResolver] = [
     *of_a_real_server,
-    path("", include("oneonone.web.urls_demo")),
+    path("", include("oneonone.web.demo.urls")),
 ]

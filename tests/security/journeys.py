@@ -14,7 +14,7 @@ from django.test import override_settings
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import BusyWeek, Commitment, CommitmentPlan, LogbookEntry, Meeting, Preparation
-from oneonone.services import keys
+from oneonone.services.private import keys
 from tasks import schedule
 from tests.security.collectors import Evidence
 from tests.security.matrix import Cell, Matrix, undone

@@ -31,8 +31,8 @@ from pytest_django.plugin import DjangoDbBlocker
 from oneonone import clock, doorbell
 from oneonone.celery import app
 from oneonone.models import MarginNote, Sealed
-from oneonone.selectors import keys
-from oneonone.web.sessionstore import SessionStore
+from oneonone.selectors.private import keys
+from oneonone.web.signing_in.session_store import SessionStore
 from tests.engines import throwaway
 from tests.security import journeys, tables
 from tests.security.browser import Browser
@@ -185,7 +185,7 @@ def through_a_page(evidence: Evidence) -> None:
 
 
 def through_a_log(evidence: Evidence) -> None:
-    logging.getLogger("oneonone.services.margin").debug("kept %s", WORD)
+    logging.getLogger("oneonone.services.private.margin").debug("kept %s", WORD)
 
 
 def through_a_task(evidence: Evidence) -> None:

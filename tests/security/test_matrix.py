@@ -17,9 +17,9 @@ from django.test import override_settings
 from accounts.models import DayAway, Person
 from oneonone.models import LogbookEntry, MarginNote, PersonKey
 from oneonone.models.base import PRIVATE
-from oneonone.selectors.sessions import SEEN_AT, SIGNED_IN_AT
-from oneonone.services import keys
-from oneonone.web.sessionstore import SessionStore
+from oneonone.selectors.people.sessions import SEEN_AT, SIGNED_IN_AT
+from oneonone.services.private import keys
+from oneonone.web.signing_in.session_store import SessionStore
 from tests.security import account_matrix, routes, tables
 from tests.security.account_rows import ACCOUNT_ROWS
 from tests.security.browser import Browser

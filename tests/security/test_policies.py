@@ -13,7 +13,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, path, reverse
 
 from accounts.models import Person
 from oneonone.web.policy import PUBLIC, SIGNED_IN, Policy
-from oneonone.web.signing_in import POLICIES
+from oneonone.web.signing_in.policies import POLICIES
 from tests.cast import ClientFor
 
 ROW = UUID("0a1b2c3d-0000-4000-8000-000000000001")

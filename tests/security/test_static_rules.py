@@ -69,9 +69,9 @@ def test_unescaped_text_would_be_noticed(wrong: str) -> None:
 # --- SQL of our own ------------------------------------------------------------------------------------
 # ASVS 5.0, 1.2.4. Statements that are put together, with what is put in.
 PUT_TOGETHER = {
-    "oneonone/selectors/tree.py": "names of tables, quoted by the framework",
-    "oneonone/selectors/cadence_lines.py": "names of tables, quoted by the framework, and the tree's query",
-    "oneonone/services/carry.py": "nothing: one of two statements, by the engine",
+    "oneonone/selectors/cadence/reporting_tree.py": "names of tables, quoted by the framework",
+    "oneonone/selectors/cadence/lines_below.py": "names of tables, quoted by the framework, and the tree's query",
+    "oneonone/services/commitments/carrying.py": "nothing: one of two statements, by the engine",
     "oneonone/management/commands/jobs_role.py": "names of tables, and of a role that is there, quoted",
 }
 RAW = {"raw", "extra", "execute", "executemany", "executescript", "RawSQL"}
@@ -286,7 +286,7 @@ FLAGS_NAMED = {"accounts/models/person.py"}
 
 
 # A mail program has no cookie; what it shows is the signed token of the link (RFC 8058).
-POSTED_TO_BY_PROGRAMS = {"oneonone/web/views/unsubscribe.py"}
+POSTED_TO_BY_PROGRAMS = {"oneonone/web/notices/unsubscribe_views.py"}
 
 
 def test_no_page_is_exempt_from_tokens_cached_or_open_to_a_flag() -> None:

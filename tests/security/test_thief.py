@@ -24,11 +24,11 @@ from pytest_django.plugin import DjangoDbBlocker
 from accounts.models import Person, Session
 from oneonone import clock
 from oneonone.models import AuditEvent, Mail
-from oneonone.selectors import keys as selected
-from oneonone.selectors import mailtexts
-from oneonone.selectors.keys import CannotOpen
-from oneonone.services import keys, margin
-from oneonone.web import sessionstore
+from oneonone.selectors.notices import mail_texts
+from oneonone.selectors.private import keys as selected
+from oneonone.selectors.private.keys import CannotOpen
+from oneonone.services.private import keys, margin
+from oneonone.web.signing_in import session_store
 from tests.cast import body_of, make_person
 from tests.scene import coming_of, make_line
 from tests.security import thief
@@ -128,7 +128,7 @@ def key_of(client: Client) -> str:
 
 def _token_of_mailed_invitation(client: Client) -> str:
     _make_line(client, "noor@example.org")
-    link = mailtexts.text_of(Mail.objects.get(to_address="noor@example.org"))
+    link = mail_texts.text_of(Mail.objects.get(to_address="noor@example.org"))
     return link.rstrip("/").rpartition("/")[2]
 
 
@@ -176,7 +176,7 @@ def test_under_another_key_a_copy_opens_nothing_even_with_the_right_cookie(scene
     with override_settings(KEK_TEXT=OTHER_KEY):
         assert thief.open_pages({scene.secrets["session"]}, scene.page) == set()
         with pytest.raises(CannotOpen):
-            mailtexts.text_of(Mail.objects.get(to_address="noor@example.org"))
+            mail_texts.text_of(Mail.objects.get(to_address="noor@example.org"))
 
 
 # --- the same thief, where there is something to find
@@ -226,7 +226,7 @@ def test_a_secret_that_stood_in_a_row_would_be_found_and_open(
 def test_with_raw_keys_in_the_rows_the_thief_reads_private_notes(
     scene: Scene, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(sessionstore, "hash_of_key", str)
+    monkeypatch.setattr(session_store, "hash_of_key", str)
     key = key_of(signed_in(scene.tomas))
     loot = thief.from_rows()
     assert key in thief.open_pages({value for value in loot.values if value == key}, scene.page)

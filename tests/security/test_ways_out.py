@@ -15,7 +15,7 @@ from tests.security.test_static_rules import _imports
 # --- connections that the server opens ------------------------------------------------------------------
 # ASVS 5.0, 13.1.1 and 1.3.6. Each: where it connects to, which nobody who uses a page can say.
 CLIENTS = {
-    "oneonone/web/providers.py": "the provider that the operator configured, through the library",
+    "oneonone/web/signing_in/providers.py": "the provider that the operator configured, through the library",
     "oneonone/mail/smtp.py": "the mail server that the operator configured",
     "oneonone/mail/post.py": "the words of a mail server's answers; it opens nothing itself",
     "oneonone/serving/launch.py": "a port of its own, to see whether it is free",

@@ -20,7 +20,7 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.services import invitations
-from oneonone.web.sessionstore import SessionStore
+from oneonone.web.signing_in.session_store import SessionStore
 from tests.security import superuser
 from tests.security.spellings import inflated
 

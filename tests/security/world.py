@@ -32,22 +32,14 @@ from allauth.mfa.models import Authenticator
 from accounts.models import Person
 from accounts.services import password_links
 from oneonone.models import Deferral, Line, Mail, Meeting, Organisation, Side
-from oneonone.services import (
-    administration,
-    claims,
-    commitments,
-    handover,
-    intervals,
-    lines,
-    mail_wishes,
-    margin,
-    meetings,
-    notices,
-    preparation,
-    profile,
-    record,
-)
 from oneonone.services.agenda import issuing, placement_by_hand
+from oneonone.services.commitments import commitments, handover
+from oneonone.services.lines import lines
+from oneonone.services.meetings import held_claims, intervals, meetings
+from oneonone.services.notices import mail_wishes, notices
+from oneonone.services.people import administration, profile
+from oneonone.services.private import margin, preparation
+from oneonone.services.record import record
 from tests.cast import make_person
 from tests.scene import QUARTERLY, coming_of, make_line, make_topic, placement_of
 
@@ -340,7 +332,7 @@ def _peer_order(world: World) -> None:
     placement_by_hand.move(placement=first, places=1, actor=manager, now=NOW)
     # Told a day after, so that its record is closed by now.
     day, told = dt.date(2026, 11, 4), dt.datetime(2026, 11, 5, 9, 0, tzinfo=dt.UTC)
-    met = claims.we_met(
+    met = held_claims.we_met(
         line=world.lines["peer"],
         day=day,
         meeting=None,

@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 
 from accounts.models import Person
 from oneonone.models import ClientKey, Line, Topic
-from oneonone.services import once
+from oneonone.services import idempotency
 from oneonone.services.agenda import topics
 from oneonone.services.refusals import OutOfRange, TooLong
 from tests.scene import make_topic
@@ -52,18 +52,18 @@ def test_a_key_that_was_used_for_another_act_is_refused(
 ) -> None:
     add(line, manager, now)
     with transaction.atomic(), pytest.raises(OutOfRange) as refusal:
-        once.result(actor=manager, client_key=KEY, act="record.write", model=Topic)
+        idempotency.result(actor=manager, client_key=KEY, act="record.write", model=Topic)
     assert refusal.value.field == "client_key"
 
 
 def test_two_that_both_found_nothing_cannot_both_be_done(manager: Person, now: dt.datetime) -> None:
     """The unique key holds even where the waiting is left out."""
-    once.done(actor=manager, client_key=KEY, act="topics.add", subject=uuid4(), now=now)
+    idempotency.done(actor=manager, client_key=KEY, act="topics.add", subject=uuid4(), now=now)
     with pytest.raises(IntegrityError), transaction.atomic():
-        once.done(actor=manager, client_key=KEY, act="topics.add", subject=uuid4(), now=now)
+        idempotency.done(actor=manager, client_key=KEY, act="topics.add", subject=uuid4(), now=now)
 
 
 @pytest.mark.django_db(transaction=True)
 def test_it_is_asked_inside_the_transaction_of_the_act(manager: Person) -> None:
     with pytest.raises(RuntimeError):
-        once.result(actor=manager, client_key=KEY, act="topics.add", model=Topic)
+        idempotency.result(actor=manager, client_key=KEY, act="topics.add", model=Topic)

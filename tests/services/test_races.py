@@ -18,9 +18,11 @@ from django.db import IntegrityError, connection, connections
 
 from accounts.models import Person
 from oneonone.models import Line, MarginNote, Meeting, Order, Placement, Topic
-from oneonone.selectors import calendar
-from oneonone.services import coming, lines, margin, meetings
+from oneonone.selectors.dates import line_calendar
 from oneonone.services.agenda import issuing, placement_by_hand, topics
+from oneonone.services.lines import lines
+from oneonone.services.meetings import coming_meetings, meetings
+from oneonone.services.private import margin
 from oneonone.services.refusals import AlreadyStarted, NotNow, Refusal, SecondLine, Stale
 from tests.scene import MADE, QUARTERLY, STARTS, coming_of, make_line, make_topic
 
@@ -251,7 +253,7 @@ def planner(line: Line, now: dt.datetime) -> Callable[[Callable[[], object]], ob
     def act(all_here: Callable[[], object]) -> object:
         own = Line.objects.select_related("manager", "report").get(pk=line.pk)
         all_here()
-        return coming.ensure(line=own, now=now)
+        return coming_meetings.ensure(line=own, now=now)
 
     return act
 
@@ -261,7 +263,7 @@ def meet_before_the_date_is_chosen(monkeypatch: pytest.MonkeyPatch) -> None:
 
     A first one that is alone, because the second waits for its lock, goes on after a second.
     """
-    choose, arrived, second_is_here = calendar.last_day_taken, [0], threading.Event()
+    choose, arrived, second_is_here = line_calendar.last_day_taken, [0], threading.Event()
     one_at_a_time = threading.Lock()
 
     def last_day_taken(line: Line, *args: object, **more: object) -> dt.date:
@@ -278,7 +280,7 @@ def meet_before_the_date_is_chosen(monkeypatch: pytest.MonkeyPatch) -> None:
                 time.sleep(0.01)
         return choose(line, *args, **more)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(calendar, "last_day_taken", last_day_taken)
+    monkeypatch.setattr(line_calendar, "last_day_taken", last_day_taken)
 
 
 def test_of_two_that_find_no_meeting_ahead_one_makes_it_and_the_other_gets_it(
@@ -298,7 +300,7 @@ def test_without_the_lock_both_make_one_and_the_database_refuses_the_second(
 ) -> None:
     line = line_without_a_meeting_ahead(company)
     meet_before_the_date_is_chosen(monkeypatch)
-    monkeypatch.setattr(coming, "lock_line", lambda line: True)
+    monkeypatch.setattr(coming_meetings, "lock_line", lambda line: True)
     results = at_once(planner(line, STARTS), planner(line, STARTS))
     assert sorted(type(result).__name__ for result in results) == ["IntegrityError", "Meeting"]
     assert line.meetings.filter(state=Meeting.State.PLANNED).count() == 1
@@ -310,7 +312,7 @@ def test_without_lock_and_constraint_a_line_has_two_coming_meetings(
 ) -> None:
     line = line_without_a_meeting_ahead(company)
     meet_before_the_date_is_chosen(monkeypatch)
-    monkeypatch.setattr(coming, "lock_line", lambda line: True)
+    monkeypatch.setattr(coming_meetings, "lock_line", lambda line: True)
     with connection.cursor() as cursor:
         cursor.execute("DROP INDEX meeting_one_next_a_line")
     try:
@@ -329,7 +331,7 @@ def test_a_line_that_ends_while_its_next_meeting_is_made_has_none(company: dict[
     line = line_without_a_meeting_ahead(company)
     read_before = Line.objects.select_related("manager", "report").get(pk=line.pk)
     lines.end(line=line, actor=company["manager"], now=STARTS, today=STARTS.date())
-    assert coming.ensure(line=read_before, now=STARTS) is None
+    assert coming_meetings.ensure(line=read_before, now=STARTS) is None
     assert not line.meetings.filter(state=Meeting.State.PLANNED).exists()
 
 

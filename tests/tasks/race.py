@@ -26,8 +26,10 @@ from accounts.models import Person  # noqa: E402
 from oneonone import clock, mailfolder  # noqa: E402
 from oneonone.celery import TICK  # noqa: E402
 from oneonone.models import Carry, JobHealth, Mail, Meeting, Notice, Order, Side, Tick  # noqa: E402
-from oneonone.services import commitments, mail_wishes, meetings, sending  # noqa: E402
-from oneonone.services.sending import Claimed  # noqa: E402
+from oneonone.services.commitments import commitments  # noqa: E402
+from oneonone.services.meetings import meetings  # noqa: E402
+from oneonone.services.notices import mail_sending, mail_wishes  # noqa: E402
+from oneonone.services.notices.mail_sending import Claimed  # noqa: E402
 from tasks import schedule  # noqa: E402
 from tests.cast import make_person  # noqa: E402
 from tests.scene import WEEKLY, coming_of, make_line, make_topic  # noqa: E402
@@ -90,7 +92,7 @@ def take_without_claiming(now: dt.datetime) -> Claimed | None:
     time.sleep(0.5)
     claim = uuid4()
     Mail.objects.filter(pk=mail.pk).update(state=Mail.State.CLAIMED, claim=claim, claimed_at=now)
-    return sending._still_to_send(mail.pk, claim, now)
+    return mail_sending._still_to_send(mail.pk, claim, now)
 
 
 def tell() -> None:
@@ -122,7 +124,7 @@ def main(act: str, folder: Path) -> None:
         tell()
     else:
         if act == "unguarded":
-            sending.claim_one = take_without_claiming
+            mail_sending.claim_one = take_without_claiming
         work(folder)
 
 

@@ -10,8 +10,8 @@ from pytest_django import Settings
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Line, Meeting, Notice
-from oneonone.selectors import due
-from oneonone.services import meetings
+from oneonone.selectors.notices import due_instants
+from oneonone.services.meetings import meetings
 from tasks import demo
 from tests.scene import STARTS, Brought, TakenOn, coming_of
 
@@ -91,9 +91,9 @@ def test_a_real_clock_is_not_moved(line: Line, settings: Settings, now: dt.datet
 def test_instants_are_looked_for_on_open_lines_and_ahead_only(
     meeting: Meeting, former_line: Line, manager: Person, now: dt.datetime
 ) -> None:
-    assert due.next_instant(now) == meeting.issue_at
+    assert due_instants.next_instant(now) == meeting.issue_at
     meetings.start(meeting=meeting, actor=manager, now=STARTS)
-    assert due.next_instant(STARTS) == STARTS + dt.timedelta(days=1)
+    assert due_instants.next_instant(STARTS) == STARTS + dt.timedelta(days=1)
 
 
 def test_five_minutes_are_five_minutes(line: Line, held_clock: dt.datetime) -> None:

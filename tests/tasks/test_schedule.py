@@ -23,7 +23,10 @@ from pytest_django import Settings
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Carry, JobHealth, Line, Mail, Meeting, Notice, Placement, Side, Tick, ZoneRules
-from oneonone.services import commitments, drains, jobs_upkeep, meetings
+from oneonone.services.commitments import commitments
+from oneonone.services.meetings import meetings
+from oneonone.services.notices import drains
+from oneonone.services.upkeep import retention
 from tasks import schedule
 from tests.scene import Brought, coming_of, make_topic
 
@@ -152,7 +155,7 @@ def test_upkeep_that_fails_is_noted_and_keeps_nothing_from_being_done(
     def away(now: dt.datetime) -> int:
         raise OperationalError("database is locked")
 
-    monkeypatch.setattr(jobs_upkeep, "sweep", away)
+    monkeypatch.setattr(retention, "sweep", away)
     with caplog.at_level(logging.CRITICAL):
         schedule.tick()
     assert JobHealth.objects.get(job=schedule.UPKEEP).failures == 1

@@ -4,4 +4,4 @@ from django.urls import include, path
 
 from oneonone.urls import urlpatterns as ordinary
 
-urlpatterns = [*ordinary, path("", include("oneonone.web.urls_demo"))]
+urlpatterns = [*ordinary, path("", include("oneonone.web.demo.urls"))]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django import forms
 
-from oneonone.web.forms.base import Form
+from oneonone.web.base_forms import Form
 
 
 class Example(Form):

@@ -17,7 +17,7 @@ from pytest_django import Settings
 from accounts.models import Person
 from oneonone import clock
 from oneonone.models import Deferral, JobHealth, Line, Mail
-from oneonone.services import jobs_queue
+from oneonone.services.notices import job_queue
 from tests.cast import ClientFor
 
 MINUTE = dt.timedelta(minutes=1)
@@ -58,7 +58,7 @@ def test_ready_tells_of_the_database_and_how_long_the_jobs_have_been_silent(held
         "jobs_late": True,
         "seconds_since_jobs_ran": None,
     }
-    jobs_queue.succeeded(job=JobHealth.RUN, now=held_clock - MINUTE)
+    job_queue.succeeded(job=JobHealth.RUN, now=held_clock - MINUTE)
     assert asked("/health/ready") == (
         200,
         {"database": True, "jobs_late": False, "seconds_since_jobs_ran": 60},
@@ -74,7 +74,7 @@ def test_without_a_database_it_is_not_ready_and_tells_nothing_of_it(path: str) -
 
 @pytest.mark.django_db
 def test_the_jobs_are_missed_after_three_minutes(held_clock: dt.datetime) -> None:
-    jobs_queue.succeeded(job=JobHealth.RUN, now=held_clock - 3 * MINUTE)
+    job_queue.succeeded(job=JobHealth.RUN, now=held_clock - 3 * MINUTE)
     assert asked("/health/jobs")[0] == 200
     call_command("jobs", "health")
     clock.hold_at(held_clock + dt.timedelta(seconds=1))
@@ -98,8 +98,8 @@ def test_an_administrator_sees_what_is_owed_sent_failed_and_set_aside(
     settings: Settings,
 ) -> None:
     settings.MAIL_CAN_LEAVE = True
-    jobs_queue.succeeded(job=JobHealth.RUN, now=held_clock)
-    jobs_queue.push_forward(job="invite", subject=line.pk, now=held_clock, error="ZeroDivisionError")
+    job_queue.succeeded(job=JobHealth.RUN, now=held_clock)
+    job_queue.push_forward(job="invite", subject=line.pk, now=held_clock, error="ZeroDivisionError")
     client = client_for(administrator)
     page = client.get(reverse("background")).content.decode()
     for said in ("Last run:", "Sent in the last day:", "ZeroDivisionError", str(line.pk), "once"):

@@ -11,7 +11,7 @@ import pytest
 from django.conf import settings
 from django.test import Client
 
-from oneonone.web.logs import HidesTokens
+from oneonone.web.log_filters import HidesTokens
 
 
 @pytest.mark.parametrize(

@@ -9,8 +9,8 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from oneonone import clock
-from oneonone.services import erasure, erasurelist
 from oneonone.services.refusals import UnderHold
+from oneonone.services.upkeep import erasure, erasure_list
 
 
 class Command(BaseCommand):
@@ -24,8 +24,8 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            entries = list(erasurelist.read(settings.ERASURE_LIST))
-        except (OSError, erasurelist.MalformedList) as fault:
+            entries = list(erasure_list.read(settings.ERASURE_LIST))
+        except (OSError, erasure_list.MalformedList) as fault:
             raise CommandError(f"The erasure list cannot be read: {fault}") from fault
         if options["act"] == "show":
             pending = erasure.pending(settings.ERASURE_LIST)
@@ -35,7 +35,7 @@ class Command(BaseCommand):
             return
         self._apply(entries)
 
-    def _apply(self, entries: list[erasurelist.Entry]) -> None:
+    def _apply(self, entries: list[erasure_list.Entry]) -> None:
         erased, held = 0, 0
         for entry in entries:
             try:

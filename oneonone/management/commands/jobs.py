@@ -13,7 +13,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from oneonone import clock
 from oneonone.models import JobHealth
-from oneonone.selectors import background
+from oneonone.selectors.notices import background
 from tasks import schedule
 
 LATE = 1

@@ -13,9 +13,9 @@ from django.core.management.base import BaseCommand, CommandError
 
 from accounts.models import Person
 from oneonone import clock
-from oneonone.selectors import keysheld
-from oneonone.selectors.keys import key_encryption_keys
-from oneonone.services import renewal
+from oneonone.selectors.private import key_usage
+from oneonone.selectors.private.keys import key_encryption_keys
+from oneonone.services.upkeep import key_renewal
 
 
 class Command(BaseCommand):
@@ -51,7 +51,7 @@ class Command(BaseCommand):
     def _renew(self, options: dict[str, Any]) -> None:
         now = clock.now()
         made_before = self._instant(options["made_before"]) or now
-        whose: Iterable[Person] = renewal.everybody()
+        whose: Iterable[Person] = key_renewal.everybody()
         new_keys = options["people"] or options["person"]
         if options["person"]:
             whose = Person.objects.with_address(options["person"])
@@ -61,15 +61,15 @@ class Command(BaseCommand):
                 )
         if options["people"]:
             self.stdout.write(f"If this is cut short, go on with: --made-before {made_before.isoformat()}")
-        done, replaced = renewal.Renewed(), 0
+        done, replaced = key_renewal.Renewed(), 0
         for person in whose:
-            done += renewal.rewrap_keys(person=person) + renewal.relock_second_factors(person=person)
+            done += key_renewal.rewrap_keys(person=person) + key_renewal.relock_second_factors(person=person)
             if new_keys:
-                replaced += renewal.new_data_key(person=person, made_before=made_before, now=now)
+                replaced += key_renewal.new_data_key(person=person, made_before=made_before, now=now)
             # Also for an earlier renewal that was cut short.
-            done += renewal.reseal(person=person)
+            done += key_renewal.reseal(person=person)
         if not options["person"]:
-            done += renewal.relock_sessions() + renewal.relock_mails()
+            done += key_renewal.relock_sessions() + key_renewal.relock_mails()
         self.stdout.write(
             f"New data keys: {replaced}. Renewed: {done.rows}. Left because unopened: {done.left}."
         )
@@ -87,7 +87,7 @@ class Command(BaseCommand):
 
     def _tell(self, *, check: bool) -> None:
         keks = key_encryption_keys()
-        held = keysheld.held(renewal.everybody())
+        held = key_usage.held(key_renewal.everybody())
         for place, kek in enumerate(keks):
             use = "in use" if place == 0 else "older"
             self.stdout.write(
@@ -105,7 +105,7 @@ class Command(BaseCommand):
         if check:
             self._judge(held, [kek.id for kek in keks])
 
-    def _judge(self, held: keysheld.Held, ids: list[str]) -> None:
+    def _judge(self, held: key_usage.Held, ids: list[str]) -> None:
         older = [kek_id for kek_id in ids[1:] if held.by(kek_id)]
         for kek_id in ids[1:]:
             self.stdout.write(

@@ -9,7 +9,7 @@ from django.urls import reverse
 from accounts.models import Person
 from accounts.refusals import Refusal
 from oneonone import clock
-from oneonone.services import passwordlinks
+from oneonone.services.people import password_links
 
 
 class Command(BaseCommand):
@@ -28,7 +28,7 @@ class Command(BaseCommand):
                 "Nobody signs in with this address. Accepted: an address as on People and lines."
             )
         try:
-            token = passwordlinks.issue(person=person, actor=None, now=clock.now())
+            token = password_links.issue(person=person, actor=None, now=clock.now())
         except Refusal as refusal:
             raise CommandError(str(refusal)) from refusal
         self.stdout.write(f"{settings.BASE_URL}{reverse('new-password', args=[token])}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from uuid import UUID
 
 from oneonone.models import Commitment, Meeting, Revision
-from oneonone.selectors import calendar, coming
+from oneonone.selectors.dates import coming_meetings, line_calendar
 
 ARRIVE_MINUTES = 4
 MINUTES_A_COMMITMENT = 2
@@ -28,8 +28,8 @@ def due_or_changed(meeting: Meeting) -> list[UUID]:
     found = list(rows.values_list("pk", "state", "current_date", "settled_at"))
     if not found:
         return []
-    day = calendar.local_day(meeting.starts_at, meeting.zone)
-    last = coming.last_held(meeting.line, before=meeting)
+    day = line_calendar.local_day(meeting.starts_at, meeting.zone)
+    last = coming_meetings.last_held(meeting.line, before=meeting)
     told = {pk for pk, state, date, _at in found if state == Commitment.State.OPEN and date <= day}
     if last is not None and last.closed_at is not None:
         told |= {pk for pk, _state, _date, at in found if at is not None and at > last.closed_at}

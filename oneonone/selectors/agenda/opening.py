@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from accounts.models import Person
 from oneonone.models import Commitment, Meeting, Revision
-from oneonone.selectors import commitments
-from oneonone.selectors.commitments import CommitmentView
+from oneonone.selectors.commitments import commitments
+from oneonone.selectors.commitments.commitments import CommitmentView
 
 from . import frame
 

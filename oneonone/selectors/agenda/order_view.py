@@ -11,9 +11,9 @@ from accounts.models import Person
 from oneonone.models import Line, Meeting, Order, Placement, Side
 from oneonone.planner import Plan
 from oneonone.planner.calibration import boxed
-from oneonone.selectors import margin
+from oneonone.selectors.agenda import frame, order_changes, orders, planning, topic_cards
+from oneonone.selectors.private import margin
 
-from . import changes, frame, orders, planning, topic_cards
 from .orders import Versions
 from .planning import StandingOrder
 from .reasons import NamedReasons, SaidOfTopic, Why, name_of, said_of
@@ -41,7 +41,7 @@ class Box:
     ends_at: dt.datetime
     place: Why
     length: Why
-    change: changes.Change | None
+    change: order_changes.Change | None
     trace: Trace | None
 
 
@@ -207,7 +207,7 @@ def _view(
         ),
         read=None,
         unread=len(unread),
-        left=changes.left(before, plan, meeting),
+        left=order_changes.left(before, plan, meeting),
         can_be_put_anew=meeting.state != Meeting.State.UNDER_WAY and bool(versions.kept_order),
     )
 
@@ -245,7 +245,7 @@ def _boxes(
     said: Mapping[str, SaidOfTopic],
 ) -> tuple[Box, ...]:
     there = [slot for slot in plan.slots if slot.key in view]
-    moved = changes.moved(before, [slot.key for slot in there], by_hand=unread)
+    moved = order_changes.moved(before, [slot.key for slot in there], by_hand=unread)
     return tuple(
         Box(
             topic=view[slot.key],
@@ -256,7 +256,7 @@ def _boxes(
             ends_at=meeting.minute_zero + dt.timedelta(minutes=slot.end),
             place=wording.place(slot.key, slot.reason, said[slot.key]),
             length=wording.length(slot.length, view[slot.key].kind),
-            change=changes.of(before, slot.key, slot.minutes, moved),
+            change=order_changes.of(before, slot.key, slot.minutes, moved),
             trace=unread.get(slot.key),
         )
         for position, slot in enumerate(there, start=1)

@@ -26,9 +26,9 @@ from oneonone.models import (
 )
 from oneonone.planner import Frame, Item, Weight
 from oneonone.planner.calibration import boxed
+from oneonone.selectors.agenda import duration_history, orders
 
 from . import frame as frames
-from . import history, orders
 
 SAID_NO = (Proposal.State.DECLINED, Proposal.State.WITHDRAWN)
 """How asking for room can have ended so that the topic stays without a place."""
@@ -90,7 +90,7 @@ def of(
     earlier = _earlier(rows)
     opens = frames.opening_minutes(meeting) if opening is None else opening
     closes = frames.closing_minutes(meeting.minutes)
-    known = history.factors(meeting.line) if factors is None else factors
+    known = duration_history.factors(meeting.line) if factors is None else factors
     room = meeting.minutes - opens - closes
     items = tuple(
         _calibrated(

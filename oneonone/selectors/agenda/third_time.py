@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Person
 from oneonone.models import Line, Notice, Placement, Topic
-from oneonone.selectors.notices import HEARD
+from oneonone.selectors.notices.notices import HEARD
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Person
 from oneonone.models import Importance, Line, Meeting, MustDiscuss, Placement, Side, Topic, TopicAfter
-from oneonone.selectors import margin
+from oneonone.selectors.private import margin
 
 from . import planner_input
 

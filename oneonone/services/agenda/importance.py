@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from accounts.models import Person
 from oneonone.models import Importance, Meeting, Placement, Side, Topic
-from oneonone.selectors import coming
+from oneonone.selectors.dates import coming_meetings
 from oneonone.services.refusals import NotNow, OutOfRange, TwoFirst
 
 from . import issuing
@@ -33,7 +33,7 @@ def set_importance(*, topic: Topic, level: str, actor: Person, now: dt.datetime)
         topic.placements.filter(outcome=Placement.Outcome.UNDECIDED).select_related("meeting__line").first()
     )
     if level == Importance.Level.FIRST and topic.state == Topic.State.OPEN:
-        _check_third(topic, side, placement.meeting if placement else coming.earliest(topic.line))
+        _check_third(topic, side, placement.meeting if placement else coming_meetings.earliest(topic.line))
     Importance.objects.update_or_create(topic=topic, side=side, defaults={"level": level, "was_first": False})
     if placement is not None:
         issuing.changed(meeting=placement.meeting, actor=actor, now=now, placement=placement)

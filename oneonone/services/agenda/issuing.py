@@ -12,7 +12,7 @@ from oneonone.models import Meeting, MustDiscuss, Order, Placement
 from oneonone.models.owed import Notice
 from oneonone.planner import Plan
 from oneonone.selectors.agenda import orders, planner_input, planning
-from oneonone.services import telling
+from oneonone.services.notices import meeting_notices
 from oneonone.services.refusals import InOrder, MustStays, NotNow
 
 from . import order_versions
@@ -41,7 +41,7 @@ def issue(*, meeting: Meeting, actor: Person | None, now: dt.datetime, by_starti
     order = order_versions.append(meeting, given, planning.planned(given), cause=cause, actor=actor, now=now)
     Placement.objects.filter(meeting=meeting).update(is_late=False)
     if not by_starting:
-        telling.both(meeting=meeting, kind=Notice.Kind.ISSUED, now=now, but=actor)
+        meeting_notices.both(meeting=meeting, kind=Notice.Kind.ISSUED, now=now, but=actor)
     return order
 
 

@@ -14,9 +14,9 @@ from oneonone import planner
 from oneonone.models import Meeting, Order, Placement, Proposal
 from oneonone.models.owed import Notice
 from oneonone.planner import Plan, Slot
-from oneonone.selectors.agenda import changes, orders, planner_input, planning
+from oneonone.selectors.agenda import order_changes, orders, planner_input, planning
 from oneonone.selectors.agenda.planner_input import PlannerInput
-from oneonone.services import notices, proposals
+from oneonone.services.notices import notices, proposals
 from oneonone.services.refusals import NotNow, OutOfRange
 
 from . import issuing, order_versions, placement_by_hand
@@ -47,7 +47,7 @@ def bring_in(
         _asked_for(placement, Proposal.State.OPEN, *planner_input.SAID_NO).update(state=Proposal.State.LAPSED)
     elif placement.meeting.state in orders.WITH_ORDER and (latest := orders.latest(placement.meeting)):
         _given, plan = placement_by_hand.with_it_in(placement=placement, actor=actor, now=now, minute=minute)
-        if changes.displaces(planner.difference(orders.plan_of(latest), plan), but=[str(placement.pk)]):
+        if order_changes.displaces(planner.difference(orders.plan_of(latest), plan), but=[str(placement.pk)]):
             ask(placement, actor=actor, now=now, payload={} if minute is None else {Proposal.START: minute})
             return plan
     placement_by_hand.bring_in(placement=placement, actor=actor, now=now, minute=minute)

@@ -13,9 +13,10 @@ from django.utils.translation import gettext as _
 from accounts.models import Person
 from oneonone.models import Line, Meeting, MustDiscuss, Placement, Proposal, Topic
 from oneonone.models.owed import Notice
-from oneonone.selectors import coming as coming_selector
 from oneonone.selectors.agenda import frame, orders
-from oneonone.services import carry_targets, notices
+from oneonone.selectors.dates import coming_meetings as coming_selector
+from oneonone.services.commitments import carry_targets
+from oneonone.services.notices import notices
 from oneonone.services.refusals import MustStays, NotNow
 
 from . import importance, late_topics

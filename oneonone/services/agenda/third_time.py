@@ -12,7 +12,7 @@ from django.db.models import Count, Q
 from accounts.models import Person
 from oneonone.models import Meeting, Notice, Placement, Topic
 from oneonone.models.people import with_people
-from oneonone.services import notices
+from oneonone.services.notices import notices
 from oneonone.services.refusals import NotNow
 
 from . import topics

@@ -15,9 +15,9 @@ from accounts.models import Person
 from oneonone.models import Line, MustDiscuss, Placement, Side, Topic, TopicAfter
 from oneonone.models.base import TITLE, WORDS
 from oneonone.planner import Plan
-from oneonone.services import once
-from oneonone.services.limits import many_lines, one_line
+from oneonone.services import idempotency
 from oneonone.services.refusals import Circle, NotNow, OutOfRange, Stale, TooMany
+from oneonone.services.text_limits import many_lines, one_line
 
 from . import importance as importances
 from . import issuing, late_topics, order_versions, placing
@@ -113,7 +113,7 @@ def add(
     Before the order is issued it joins the others; afterwards it is marked late, takes free minutes if it
     moves nothing, and otherwise waits for the other side's yes. Refused: more than 60 that ask for time.
     """
-    earlier = once.result(actor=actor, client_key=client_key, act="topics.add", model=Topic)
+    earlier = idempotency.result(actor=actor, client_key=client_key, act="topics.add", model=Topic)
     if earlier is not None:
         return earlier
     side = line.side_of(actor)
@@ -134,7 +134,7 @@ def add(
         _set_must(placement, side)
     if placement is not None and placement.is_late:
         late_topics.take_late(placement=placement, actor=actor, now=now)
-    once.done(actor=actor, client_key=client_key, act="topics.add", subject=topic.pk, now=now)
+    idempotency.done(actor=actor, client_key=client_key, act="topics.add", subject=topic.pk, now=now)
     return topic
 
 

@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from accounts.models import Person
 from accounts.refusals import Refusal
-from oneonone.services.agenda import history
+from oneonone.services.agenda import duration_history
 
 from . import ahead, company, notices, today, year
 from .scenario import Days, read
@@ -52,7 +52,7 @@ def load(now: dt.datetime) -> None:
     scenario = read()
     cast = company.make(scenario.company, days=days)
     lines = year.tell(scenario.company["line"], scenario.past["talk"], cast=cast, days=days)
-    history.count(now=days.at(COUNTED, 3))
+    duration_history.count(now=days.at(COUNTED, 3))
     lines["ines-tomas"] = today.tell(scenario.today, cast=cast, days=days)
     ahead.lay_out(scenario.coming, lines=lines, cast=cast, days=days)
     ahead.propose(scenario.coming["proposal"], lines=lines, cast=cast, days=days)

@@ -6,9 +6,11 @@ from typing import Any
 
 from accounts.models import Person
 from oneonone.models import Line, Meeting, Side
-from oneonone.services import carry, commitments, intervals, lines, meetings
 from oneonone.services.agenda import issuing
-from oneonone.services.lines import Invited
+from oneonone.services.commitments import carrying, commitments
+from oneonone.services.lines import lines
+from oneonone.services.lines.lines import Invited
+from oneonone.services.meetings import intervals, meetings
 
 from .company import address_of
 from .scenario import ZONE, Days
@@ -39,7 +41,7 @@ def lay_out(coming: dict[str, Any], *, lines: dict[str, Line], cast: dict[str, P
             now=days.at(row["made"], 8),
         )
     for meeting in Meeting.objects.filter(state=Meeting.State.CLOSED, carried_at__isnull=True):
-        carry.carry(meeting=meeting, now=meeting.closed_at or days.now)
+        carrying.carry(meeting=meeting, now=meeting.closed_at or days.now)
 
 
 def catch_up(*, days: Days) -> None:

@@ -9,7 +9,7 @@ from django.contrib.auth.hashers import make_password
 from accounts.models import Person
 from accounts.services import people
 from oneonone.models import Organisation
-from oneonone.services import contacts
+from oneonone.services.people import contacts
 
 from .scenario import Days
 

@@ -22,8 +22,8 @@ from oneonone.models import (
     Snapshot,
     Topic,
 )
-from oneonone.selectors import calendar
-from oneonone.services import coming
+from oneonone.selectors.dates import line_calendar
+from oneonone.services.meetings import coming_meetings
 
 from .scenario import ZONE
 from .talks import MINUTE, Talk, Talks
@@ -92,7 +92,7 @@ class Past:
         meeting.state = Meeting.State.CLOSED
         meeting.began_at = meeting.starts_at + MINUTE
         meeting.ended_at = meeting.closed_at = meeting.starts_at + (meeting.minutes - 2) * MINUTE
-        meeting.held_on = calendar.local_day(meeting.starts_at, meeting.zone)
+        meeting.held_on = line_calendar.local_day(meeting.starts_at, meeting.zone)
         meeting.carried_at = None if planned.is_latest else meeting.closed_at
         order, told = self._talks.of(meeting, planned.line)
         written = [row for talk in told for row in _written(talk, planned.line)]
@@ -154,14 +154,14 @@ def _meeting(planned: Planned) -> Meeting:
 
 def _instants(planned: Planned, day: dt.date) -> dict[str, dt.datetime]:
     interval = planned.interval
-    rule = calendar.rule_of(interval)
-    return coming.starts_and_instants(
+    rule = line_calendar.rule_of(interval)
+    return coming_meetings.starts_and_instants(
         cadence.instants(
             day,
             interval.time,
             interval.zone,
             interval.minutes,
             planned.workdays,
-            calendar.notice_of(planned.line, rule),
+            line_calendar.notice_of(planned.line, rule),
         )
     )

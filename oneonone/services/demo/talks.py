@@ -10,7 +10,7 @@ from typing import Any
 
 from oneonone import planner
 from oneonone.models import Line, Meeting, Order, Placement, Side, Topic
-from oneonone.selectors.agenda import frame, history
+from oneonone.selectors.agenda import duration_history, frame
 from oneonone.services.agenda import topics
 
 MINUTE = dt.timedelta(minutes=1)
@@ -115,7 +115,7 @@ def _time(talks: Iterable[Talk], order: Order, *, begin: dt.datetime) -> None:
     clock = begin
     for talk in talks:
         placement = talk.placement
-        placement.minutes_planned = history.planned_minutes(order, str(placement.pk))
+        placement.minutes_planned = duration_history.planned_minutes(order, str(placement.pk))
         placement.began_at = placement.topic.changed_at = clock
         clock += talk.took * MINUTE
         placement.ended_at = clock

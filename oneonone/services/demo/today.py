@@ -12,10 +12,14 @@ from zoneinfo import ZoneInfo
 
 from accounts.models import Person
 from oneonone.models import Commitment, Line, Meeting, Placement, Topic
-from oneonone.selectors import coming as coming_selector
-from oneonone.services import carry, commitments, intervals, lines, margin, meetings, record
+from oneonone.selectors.dates import coming_meetings as coming_selector
 from oneonone.services.agenda import importance as importances
 from oneonone.services.agenda import issuing, topics
+from oneonone.services.commitments import carrying, commitments
+from oneonone.services.lines import lines
+from oneonone.services.meetings import intervals, meetings
+from oneonone.services.private import margin
+from oneonone.services.record import record
 
 from .scenario import ZONE, Days, moment
 
@@ -97,7 +101,7 @@ def _hold(held: dict[str, Any], told: Told) -> None:
     for row in held.get("commitment", ()):
         _take_on(row, meeting, told, now=clock)
     meetings.close(meeting=meeting, actor=told.cast["ines"], now=clock + 4 * MINUTE)
-    carry.carry(meeting=meeting, now=clock + 4 * MINUTE)
+    carrying.carry(meeting=meeting, now=clock + 4 * MINUTE)
     for person in (told.cast["ines"], told.cast["tomas"]):
         record.mark_seen(meeting=meeting, actor=person, now=meeting.record_at)
 

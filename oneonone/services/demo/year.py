@@ -10,9 +10,9 @@ from typing import Any
 from accounts.models import Person
 from oneonone import cadence
 from oneonone.models import Interval, Line, Pause
-from oneonone.selectors import calendar
-from oneonone.services import coming, intervals
+from oneonone.selectors.dates import line_calendar
 from oneonone.services.agenda import issuing
+from oneonone.services.meetings import coming_meetings, intervals
 
 from .past import Past, Planned
 from .scenario import ZONE, Days
@@ -81,9 +81,9 @@ def _anchor(through: dt.date, row: dict[str, Any], *, began: dt.date) -> dt.date
 
 def _dates(row: dict[str, Any], line: Line, interval: Interval, *, days: Days) -> Iterator[Planned]:
     """The dates of the grid before today, each with what became of it."""
-    workdays = calendar.working_days(line, around=days.today)
+    workdays = line_calendar.working_days(line, around=days.today)
     found = cadence.occurrences(
-        calendar.rule_of(interval), workdays, line.starts_on, days.today - dt.timedelta(days=1)
+        line_calendar.rule_of(interval), workdays, line.starts_on, days.today - dt.timedelta(days=1)
     )
     usual = [(one.nominal, one.day) for one in found if one.day is not None and one.day < days.today]
     paused = days.on(row["paused"]) if "paused" in row else None
@@ -120,7 +120,7 @@ def _leave_as_today(row: dict[str, Any], line: Line, *, cast: dict[str, Person],
         )
         line.save(update_fields=["ended_at", "ends_on", "ended_by"])
     if row.get("unanswered"):
-        before = coming.ensure(line=line, now=days.at(-6, 8))
+        before = coming_meetings.ensure(line=line, now=days.at(-6, 8))
         if before is not None:
             issuing.issue(meeting=before, actor=None, now=before.issue_at)
-    coming.ensure(line=line, now=days.now)
+    coming_meetings.ensure(line=line, now=days.now)

@@ -10,9 +10,11 @@ from django.http import HttpRequest
 
 from accounts.models import Person
 from oneonone.models import Commitment, Line, MarginNote, Meeting, Move, Notice, Organisation, Proposal
-from oneonone.selectors import commitments, standing
 from oneonone.selectors.agenda import orders
-from oneonone.services import demo, keys
+from oneonone.selectors.cadence import standing
+from oneonone.selectors.commitments import commitments
+from oneonone.services import demo
+from oneonone.services.private import keys
 
 LONDON = ZoneInfo("Europe/London")
 

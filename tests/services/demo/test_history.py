@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 
 from oneonone.models import KindFactor, Line, Meeting, Order, Placement, Topic
-from oneonone.selectors.agenda import history, orders
-from oneonone.services.agenda import history as counting
+from oneonone.selectors.agenda import duration_history, orders
+from oneonone.services.agenda import duration_history as counting
 
 
 def line_of_today() -> Line:
@@ -42,14 +42,16 @@ def test_the_lines_of_the_demo_have_the_history_that_a_factor_of_the_server_asks
     behind = {row.kind: row.lines for row in KindFactor.objects.all()}
     assert behind[Topic.Kind.OBSTACLE] == 12
     assert Topic.Kind.GROWTH not in behind
-    lines = [line for line in Line.objects.all() if Topic.Kind.OBSTACLE in history.of_line(line).kinds]
+    lines = [
+        line for line in Line.objects.all() if Topic.Kind.OBSTACLE in duration_history.of_line(line).kinds
+    ]
     # The line of today has told nothing yet when the factors were counted.
     assert len(lines) == 13
     assert line_of_today() in lines
 
 
 def test_lines_differ_in_how_their_topics_run(company: dt.datetime) -> None:
-    found = [history.of_line(line).kinds for line in Line.objects.all()]
+    found = [duration_history.of_line(line).kinds for line in Line.objects.all()]
     assert len({kinds[Topic.Kind.OBSTACLE].factor for kinds in found if Topic.Kind.OBSTACLE in kinds}) >= 4
     assert any(kinds[Topic.Kind.UPDATE].factor < 1 for kinds in found if Topic.Kind.UPDATE in kinds)
 

@@ -7,7 +7,7 @@ import re
 from django.core import mail
 
 from oneonone.models import Mail
-from oneonone.selectors import mailtexts
+from oneonone.selectors.notices import mail_texts
 
 
 def owed() -> list[Mail]:
@@ -18,6 +18,6 @@ def owed() -> list[Mail]:
 
 def code_in(message: Mail) -> str:
     """The code that stands on a line of its own."""
-    found = re.search(r"^ {4}(\S+)$", mailtexts.text_of(message), re.MULTILINE)
+    found = re.search(r"^ {4}(\S+)$", mail_texts.text_of(message), re.MULTILINE)
     assert found, "no code in the mail"
     return found[1]

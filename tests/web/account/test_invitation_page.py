@@ -17,7 +17,7 @@ from accounts.models import Invitation, Person
 from accounts.services import invitations
 from oneonone import clock
 from oneonone.models import AuditEvent, Line, Side
-from oneonone.services import lines
+from oneonone.services.lines import lines
 from tests.cast import ClientFor, assert_not_sees, assert_same_bytes, assert_sees, body_of, queries
 from tests.scene import QUARTERLY, make_line, make_topic
 from tests.web.account.doorstep import PASSWORD, is_signed_in, sign_in

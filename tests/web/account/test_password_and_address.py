@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.models import Person
-from oneonone.selectors import mailtexts
+from oneonone.selectors.notices import mail_texts
 from tests.cast import assert_sees
 from tests.web.account.doorstep import PASSWORD, is_signed_in, sign_in
 from tests.web.account.post import code_in, owed
@@ -73,7 +73,7 @@ def test_changing_the_password_asks_for_the_old_one_and_tells_by_mail(client: Cl
         client.post("/account/password/change/", {"oldpassword": PASSWORD, **new})["Location"] == "/settings/"
     )
     assert owed()[0].subject == "Your password was changed"
-    assert "ninth" not in mailtexts.text_of(owed()[0])
+    assert "ninth" not in mail_texts.text_of(owed()[0])
 
 
 def test_a_new_address_counts_once_its_code_was_entered(client: Client, tomas: Person) -> None:
@@ -92,7 +92,7 @@ def test_a_new_address_counts_once_its_code_was_entered(client: Client, tomas: P
         ("tomas@quay.example", True)
     ]
     told = [message for message in owed() if message.to_address == "tomas.lindqvist@example.org"]
-    assert "The address that you sign in with was changed." in mailtexts.text_of(told[-1])
+    assert "The address that you sign in with was changed." in mail_texts.text_of(told[-1])
     fresh = Client()
     sign_in(fresh, "tomas.lindqvist@example.org")
     assert not is_signed_in(fresh)

@@ -18,7 +18,8 @@ from accounts.services import password_links
 from accounts.services.people import PasswordRefused
 from oneonone import clock
 from oneonone.models import AuditEvent, Notice
-from oneonone.services import administration, passwordlinks
+from oneonone.services.people import administration
+from oneonone.services.people import password_links as passwordlinks
 from oneonone.services.refusals import NotAllowed, NotNow, NotYourself
 from tests.cast import ClientFor, assert_not_sees, assert_sees, body_of
 from tests.web.account.doorstep import LOGIN, PASSWORD, is_signed_in, sign_in

@@ -18,7 +18,7 @@ from django.urls import reverse
 
 from accounts.models import Person
 from oneonone.sealed import CannotOpen
-from oneonone.selectors import mailtexts
+from oneonone.selectors.notices import mail_texts
 from tests.cast import assert_sees, body_of
 from tests.web.account.doorstep import PASSWORD, is_signed_in
 from tests.web.account.markup import forbidden
@@ -115,7 +115,7 @@ def test_a_new_second_factor_is_told_by_mail(
         key = set_up(browser, step)
     subjects = [message.subject for message in owed()]
     assert subjects == ["Authenticator app added"]
-    assert not any(key in mailtexts.text_of(message) for message in owed())
+    assert not any(key in mail_texts.text_of(message) for message in owed())
 
 
 def test_what_is_stored_shows_neither_the_key_nor_a_code(

@@ -8,7 +8,7 @@ from django.test import Client
 from accounts.models import Person, Session
 from accounts.services import leaving
 from oneonone.models import AuditEvent
-from oneonone.selectors import sessions
+from oneonone.selectors.people import sessions
 from tests.cast import assert_not_sees, assert_sees, body_of, queries
 from tests.web.account.doorstep import PASSWORD, is_signed_in, sign_in
 from tests.web.account.markup import forbidden

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 
 from accounts.models import Person
-from oneonone.web import devices
+from oneonone.web.signing_in import devices
 from tests.cast import assert_not_sees, assert_sees, body_of
 from tests.web.account.doorstep import PASSWORD, is_signed_in, sign_in
 from tests.web.account.post import code_in, owed

@@ -14,7 +14,7 @@ from accounts.models import Person, Session
 from accounts.models.session import hash_of_key
 from oneonone import settings as product_settings
 from oneonone.models import AuditEvent
-from oneonone.selectors import mailtexts
+from oneonone.selectors.notices import mail_texts
 from tests.cast import assert_not_sees, assert_sees, body_of, queries
 from tests.web.account.doorstep import LOGIN, PASSWORD, is_signed_in, sign_in
 from tests.web.account.markup import forbidden
@@ -244,7 +244,7 @@ def test_account_mail_names_the_organisation_and_no_host_of_the_request(
 ) -> None:
     client.post("/account/login/code/", {"email": tomas.email})
     message = owed()[0]
-    text = mailtexts.text_of(message)
+    text = mail_texts.text_of(message)
     assert "http://localhost:8000" in text
     assert "testserver" not in f"{message.subject} {text}"
     assert message.subject == "Your code for signing in"

@@ -1,0 +1,1 @@
+"""Reads: what a lead sees, finding times, load, absence."""

@@ -1,0 +1,1 @@
+"""Reads: what was taken on, its dates, carrying, handing over."""

@@ -1,0 +1,1 @@
+"""Reads: who meets whom."""

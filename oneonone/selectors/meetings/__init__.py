@@ -1,0 +1,1 @@
+"""Reads: intervals, coming dates, moving, calling off, starting, under way."""

@@ -1,0 +1,1 @@
+"""Reads: notices, mails, proposals that wait for an answer, and the queue of what is owed."""

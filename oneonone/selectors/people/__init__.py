@@ -1,0 +1,1 @@
+"""Reads: people, the organisation, administration, contacts, settings."""

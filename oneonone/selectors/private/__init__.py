@@ -1,0 +1,1 @@
+"""Reads: margin, logbook, preparation, keys."""

@@ -1,0 +1,1 @@
+"""Reads: what was said and decided, closing, additions."""

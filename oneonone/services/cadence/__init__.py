@@ -1,0 +1,1 @@
+"""Writes: what a lead sees, finding times, load, absence."""

@@ -1,0 +1,1 @@
+"""Writes: what was taken on, its dates, carrying, handing over."""

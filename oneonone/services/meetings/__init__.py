@@ -1,0 +1,1 @@
+"""Writes: intervals, coming dates, moving, calling off, starting, under way."""

@@ -1,0 +1,1 @@
+"""Writes: people, the organisation, administration, contacts, settings."""

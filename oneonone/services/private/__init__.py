@@ -1,0 +1,1 @@
+"""Writes: margin, logbook, preparation, keys."""

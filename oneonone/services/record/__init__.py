@@ -1,0 +1,1 @@
+"""Writes: what was said and decided, closing, additions."""

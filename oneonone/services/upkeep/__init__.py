@@ -1,0 +1,1 @@
+"""Writes: erasing, renewal of keys, clocks, retention."""

@@ -1,0 +1,1 @@
+"""Pages: topics and their order."""

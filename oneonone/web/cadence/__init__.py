@@ -1,0 +1,1 @@
+"""Pages: what a lead sees, finding times, load, absence."""

@@ -1,0 +1,1 @@
+"""Pages: what was taken on, its dates, carrying, handing over."""

@@ -1,0 +1,29 @@
+"""Addresses of commitments."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern, path
+
+from oneonone.web.commitments import commitment_views
+
+MEETING = "meetings/<uuid:meeting_id>/"
+COMMITMENT = "commitments/<uuid:commitment_id>/"
+
+urlpatterns: list[URLPattern] = [
+    path(f"{MEETING}commitments/take-on/", commitment_views.take_on, name="commitment-take-on"),
+    path(
+        "lines/<uuid:line_id>/commitments/take-on/",
+        commitment_views.take_on_between,
+        name="commitment-take-on-between",
+    ),
+    path(f"{COMMITMENT}confirm/", commitment_views.confirm, name="commitment-confirm"),
+    path(f"{COMMITMENT}decline/", commitment_views.decline, name="commitment-decline"),
+    path(f"{COMMITMENT}done/", commitment_views.done, name="commitment-done"),
+    path(f"{COMMITMENT}keep/", commitment_views.keep, name="commitment-keep"),
+    path(f"{COMMITMENT}drop/", commitment_views.drop, name="commitment-drop"),
+    path(f"{COMMITMENT}reopen/", commitment_views.reopen, name="commitment-reopen"),
+    path(f"{COMMITMENT}forecast/", commitment_views.forecast, name="commitment-forecast"),
+    path(f"{COMMITMENT}date/", commitment_views.date, name="commitment-date"),
+    path(f"{COMMITMENT}cue/", commitment_views.cue, name="commitment-cue"),
+    path(f"{COMMITMENT}hand-over/", commitment_views.hand_over, name="commitment-hand-over"),
+]

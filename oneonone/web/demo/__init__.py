@@ -1,0 +1,1 @@
+"""Pages: pages that only the demo has."""

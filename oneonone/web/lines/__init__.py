@@ -1,0 +1,1 @@
+"""Pages: who meets whom."""

@@ -1,0 +1,1 @@
+"""Pages: intervals, coming dates, moving, calling off, starting, under way."""

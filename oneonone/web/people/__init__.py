@@ -1,0 +1,1 @@
+"""Pages: people, the organisation, administration, contacts, settings."""

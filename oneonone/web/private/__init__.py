@@ -1,0 +1,1 @@
+"""Pages: margin, logbook, preparation, keys."""

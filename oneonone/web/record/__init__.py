@@ -1,0 +1,1 @@
+"""Pages: what was said and decided, closing, additions."""

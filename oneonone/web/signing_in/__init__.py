@@ -1,0 +1,1 @@
+"""Pages: signing in, providers, second factors, sessions."""

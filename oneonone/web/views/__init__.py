@@ -1,1 +1,0 @@
-"""Views: access line, form, service, answer. GET never writes."""
