@@ -21,6 +21,7 @@ from .models import (
     Commitment,
     Deferral,
     Line,
+    LogbookEntry,
     Mail,
     Meeting,
     Notice,
@@ -236,3 +237,9 @@ def notice_for(person: Person, notice_id: UUID) -> Notice:
 
 def day_away_for(person: Person, day_away_id: UUID) -> DayAway:
     return _one(DayAway.objects.filter(person=person), day_away_id)
+
+
+def logbook_entry_for(person: Person, entry_id: UUID) -> LogbookEntry:
+    """An entry of the person's own logbook."""
+    found: LogbookEntry = _one(LogbookEntry.objects.of(person), entry_id)
+    return found

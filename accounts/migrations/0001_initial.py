@@ -31,6 +31,7 @@ class Migration(migrations.Migration):
                 ('country', models.CharField(blank=True, max_length=2, verbose_name='country of the public holidays')),
                 ('subdivision', models.CharField(blank=True, max_length=20, verbose_name='part of the country')),
                 ('locale', models.CharField(default='en', max_length=12, verbose_name='language')),
+                ('single_keys', models.BooleanField(default=True, verbose_name='single-key shortcuts')),
                 ('quiet_from', models.TimeField(default=datetime.time(20, 0), verbose_name='quiet from')),
                 ('quiet_to', models.TimeField(default=datetime.time(7, 0), verbose_name='quiet to')),
                 ('wants_mail', models.BooleanField(default=True, verbose_name='notices by mail')),

@@ -83,6 +83,7 @@ class Person(AbstractBaseUser, PermissionsMixin):
     country = models.CharField(_("country of the public holidays"), max_length=2, blank=True)
     subdivision = models.CharField(_("part of the country"), max_length=20, blank=True)
     locale = models.CharField(_("language"), max_length=12, default="en")
+    single_keys = models.BooleanField(_("single-key shortcuts"), default=True)
     quiet_from = models.TimeField(_("quiet from"), default=dt.time(20, 0))
     quiet_to = models.TimeField(_("quiet to"), default=dt.time(7, 0))
     wants_mail = models.BooleanField(_("notices by mail"), default=True)

@@ -123,6 +123,7 @@ class Profile:
     country: str
     subdivision: str
     wants_mail: bool
+    single_keys: bool
     quiet_from: dt.time
     quiet_to: dt.time
 
@@ -225,6 +226,7 @@ def change_profile(*, person: Person, profile: Profile) -> list[str]:
         "country": profile.country,
         "subdivision": profile.subdivision,
         "wants_mail": profile.wants_mail,
+        "single_keys": profile.single_keys,
         "quiet_from": profile.quiet_from,
         "quiet_to": profile.quiet_to,
     }

@@ -12,9 +12,11 @@ from .meetings import HeldClaim, Meeting, Move, RecordAddition, RecordLine, Seen
 from .organisation import ClosingDay, Contact, LegalHold, Organisation
 from .owed import AuditEvent, ClientKey, Deferral, Drain, JobHealth, Mail, MailWishes, Notice, Tick
 from .private import LogbookEntry, MarginNote, Preparation
+from .reasons import WITHOUT_TEXT, ReasonCode
 from .sides import Side
 
 __all__ = [
+    "WITHOUT_TEXT",
     "AuditEvent",
     "BusyTimes",
     "BusyWeek",
@@ -48,6 +50,7 @@ __all__ = [
     "Placement",
     "Preparation",
     "Proposal",
+    "ReasonCode",
     "RecordAddition",
     "RecordLine",
     "Revision",

@@ -6,6 +6,7 @@ from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from .agenda import Topic
 from .base import Sealed
@@ -38,6 +39,35 @@ class MarginNote(Sealed):
 
 class LogbookEntry(Sealed):
     """One entry of a person's logbook. Kind, day of the event and the bring list are inside the blob."""
+
+    class Kind(models.TextChoices):
+        ACHIEVEMENT = "achievement", _("achievement")
+        OBSTACLE = "obstacle", _("obstacle")
+        IDEA = "idea", _("idea")
+        QUESTION = "question", _("question")
+        UPDATE = "update", _("update")
+
+    class Solved(models.TextChoices):
+        """Whether an obstacle is solved, and by whom."""
+
+        NO = "no", _("not solved")
+        BY_ME = "me", _("solved by me")
+        BY_OTHERS = "others", _("solved by somebody else")
+        WENT_AWAY = "away", _("it went away")
+
+    class Wanted(models.TextChoices):
+        """What the author of an obstacle wants from the other side."""
+
+        DECISION = "decision", _("a decision")
+        ADVICE = "advice", _("advice")
+        ACTION = "action", _("that they do something")
+        KNOW = "know", _("only that they know")
+
+    class CanWait(models.TextChoices):
+        """Whether an obstacle can wait for the one-on-one."""
+
+        YES = "yes", _("yes, until the one-on-one")
+        NO = "no", _("no")
 
 
 class Preparation(Sealed):

@@ -21,13 +21,13 @@ from whitenoise.storage import CompressedManifestStaticFilesStorage
 
 FOLDER = "oneonone"
 ELEMENTS = (
-    "chrome button field error-summary page-header notice caution private-paper markup table definitions rail"
+    "chrome capture button field error-summary page-header notice caution private-paper markup table definitions rail"
     " rail-minutes topic rail-drag empty-state tabs disclosure confirm stale-edit mail-message pagination"
     " person standing steps"
 )
 BEHAVIOURS = (
     "submit-once focus-on-load grow-textarea announce open-here move-in-list drag-in-list"
-    " open-to-field send-by-keys zone-of-browser"
+    " open-to-field send-by-keys zone-of-browser capture single-keys"
 )
 BUNDLES: dict[str, tuple[str, ...]] = {
     # Tokens first: what is declared later wins.

@@ -11,7 +11,9 @@ from django.http import HttpRequest
 from django.utils.functional import SimpleLazyObject
 
 from oneonone import clock
+from oneonone.selectors.dates import line_calendar
 from oneonone.selectors.people import organisation
+from oneonone.web.private.logbook_forms import CaptureForm
 
 
 @dataclass(frozen=True)
@@ -27,6 +29,7 @@ def frame(request: HttpRequest) -> Mapping[str, object]:
     context: dict[str, object] = {
         "organisation_name": SimpleLazyObject(organisation.display_name),
         "demo": None,
+        "capture": SimpleLazyObject(lambda: _capture(request)),
         "provider": settings.PROVIDER.name if settings.PROVIDER else "",
     }
     if settings.DEMO:
@@ -35,3 +38,11 @@ def frame(request: HttpRequest) -> Mapping[str, object]:
         mail = reader is not None and reader.is_authenticated and reader.is_administrator
         context["demo"] = DemoBar(now=clock.now(), mail=mail)
     return context
+
+
+def _capture(request: HttpRequest) -> CaptureForm | None:
+    """The field for the logbook at the head of the page, for somebody who is signed in."""
+    if not request.user.is_authenticated:
+        return None
+    today = line_calendar.local_day(clock.now(), request.user.zone)
+    return CaptureForm(today=today, auto_id="capture-%s")

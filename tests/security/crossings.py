@@ -20,7 +20,8 @@ from accounts.models import Person, Session
 from accounts.models.session import hash_of_key
 from accounts.services import leaving
 from oneonone import access
-from oneonone.models import Meeting, Placement
+from oneonone.models import Line, Meeting, Placement
+from oneonone.selectors.private import logbook
 from oneonone.services.record import record
 from oneonone.web.agenda import named_placement, placement_views
 from oneonone.web.meetings import meeting_views
@@ -135,6 +136,11 @@ def any_meeting(patch: Patch) -> None:
     patch.setattr(access, "meeting_for_edit", found)
 
 
+def any_line(patch: Patch) -> None:
+    patch.setattr(logbook, "open_lines", lambda reader: list(Line.objects.all()))
+    patch.setattr(forms.ChoiceField, "valid_value", lambda field, value: True)
+
+
 def any_session(patch: Patch) -> None:
     def end(*, person: Person, key_hash: str) -> bool:
         return bool(Session.objects.filter(pk=key_hash).delete()[0])
@@ -203,6 +209,16 @@ CROSSINGS: tuple[Crossing, ...] = (
         "of another kind": A_LINE,
     }, status=404, seen={"of an ended line": (a("meeting", "ended", "closed"), 403)}, send=TIME,
         off=any_meeting),
+    Crossing("prepare-leave entry_id", "meeting", "report", "of the report",
+             a("meeting", "own", "planned"), {
+        "of another line": a("meeting", "unrelated", "planned"),
+        "of another kind": A_LINE,
+    }, status=404, seen={"of an ended line": (a("meeting", "ended", "closed"), 403)}, off=any_meeting),
+    Crossing("logbook-bring entry_id", "line", "report", "of the report", a("line", "own"), {
+        "of other people": a("line", "unrelated"),
+        "that has ended": a("line", "ended"),
+        "of another kind": a("meeting", "own", "planned"),
+    }, send={"title": "Brought"}, off=any_line),
     Crossing("session-end", "session", "administrator", "", session_of("administrator"), {
         "of somebody else": session_of("report"),
         "of an account that is off": session_of("deactivated"),
@@ -222,6 +238,9 @@ NAMES_NO_ROW = {
     "release": "which button was pressed",
     "early": "yes or no",
     "drop": "yes or no",
+    "how": "one of three words",
+    "done": "yes or no",
+    "kind": "one of five words",
     "version": "which state of the row in the path was read",
     "revision": "which state of the note at the row in the path was read",
     "notes": "whether notes are printed",
@@ -244,7 +263,7 @@ NAMES_NO_ROW = {
     "words": "what is looked for",
     "everyone": "yes or no",
     "order": "one of two words",
-    "step": "one of three words",
+    "step": "one of a few words",
     "country": "a country",
     "subdivision": "a part of a country",
 }

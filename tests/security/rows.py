@@ -77,6 +77,8 @@ INTERVAL = {
     "minutes": 40, "zone": "Europe/London",
 }  # fmt: skip
 INVITED = {"name": "Jon Sedge", "email": "jon.sedge@example.org", "side": "report", "client_key": KEY}
+LOG = {"line": "Bollards painted", "kind": "achievement", "event_on": "yesterday", "client_key": KEY}
+NOT_DONE = {"reason": "time", "next_step": "Ask for paint", "revision": 0, "version": 1}
 TAKE_ON = {"owner": "me", "action": "Paint the bollards", "date": "2027-01-20", "client_key": KEY}
 PROFILE = {
     "name": "Ada Brook", "zone": "Europe/Oslo", "working_week": [0, 1, 2], "country": "", "subdivision": "",
@@ -106,6 +108,20 @@ ROWS: tuple[Row, ...] = (
     Row("notices-read", "", "", POST, EVERYBODY),
     Row("lines", "", "", GET, EVERYBODY, shows="own"),
     Row("notes-search", "", "", BOTH, EVERYBODY, {"words": "ask about"}, post=200, shows="own", acts=False),
+    Row("logbook", "", "", BOTH, EVERYBODY, {"words": "Ask"}, post=200, shows="own", acts=False),
+    Row("logbook-add", "", "", BOTH, EVERYBODY, LOG, shows="nothing"),
+    Row("logbook-achievements", "", "", GET, EVERYBODY, shows="own"),
+    Row("logbook-export", "extension", "export", GET, EVERYBODY, shows="own"),
+    Row("logbook-entry", "entry_id", "entry", BOTH, {"owner": IN}, LOG | {"revision": 1}, shows="own"),
+    Row("logbook-remove", "entry_id", "entry", BOTH, {"owner": IN}, shows="own"),
+    Row("logbook-bring", "entry_id", "entry", BOTH, {"owner": IN}, lambda world: {
+        "title": "Brought", "line": world.lines["own"].pk, "client_key": KEY}, shows="own"),
+    Row("logbook-take-back", "entry_id", "entry", POST, {"owner": IN}, acts=False),
+    Row("prepare-leave", "entry_id", "entry", POST, {"owner": IN}, lambda world: {
+        "meeting": next(one.pk for one in world.things["meeting"] if str(one) == "meeting own planned")}),
+    Row("keys", "", "", GET, EVERYBODY, shows="nothing"),
+    Row("commitments", "", "", GET, EVERYBODY, shows="own"),
+    Row("commitments-export", "", "", GET, EVERYBODY, shows="own"),
     Row("line-new", "", "", BOTH, EVERYBODY, INTERVAL | INVITED, shows="nothing"),
     Row("settings", "", "", GET, EVERYBODY, shows="nothing"),
     Row("sessions", "", "", GET, EVERYBODY, shows="nothing"),
@@ -188,6 +204,8 @@ ROWS: tuple[Row, ...] = (
     Row("meeting", "meeting_id", "meeting", GET, READ),
     Row("meeting-opening", "meeting_id", "meeting", GET, READ),
     Row("meeting-as-they-see-it", "meeting_id", "meeting", GET, READ),
+    Row("meeting-prepare", "meeting_id", "meeting", GET, WRITE),
+    Row("prepare-tick", "meeting_id", "meeting", POST, WRITE, {"step": "notes"}),
     Row("meeting-invite", "meeting_id", "meeting", BOTH, MANAGER, {"words": "Bring the tide table."},
         post=BEFORE),
     Row("meeting-issue", "meeting_id", "meeting", POST, WRITE),
@@ -252,6 +270,12 @@ ROWS: tuple[Row, ...] = (
         post={"done": 422, ELSE: 302}),
     Row("commitment-keep", "commitment_id", "commitment", POST, OWNER),
     Row("commitment-hand-over", "commitment_id", "commitment", BOTH, OWNER),
+    Row("commitment-not-done", "commitment_id", "commitment", BOTH, OWNER, NOT_DONE),
+    Row("commitment-tell", "commitment_id", "commitment", BOTH, OWNER, {
+        "title": "I wait for paint", "client_key": KEY}),
+    Row("commitment-log", "commitment_id", "commitment", POST, OWNER, post={"done": 302, ELSE: 404}),
+    Row("commitment-ask-feedback", "commitment_id", "commitment", POST, OWNER, post={"done": 302, ELSE: 404}),
+    Row("prepare-commitment", "commitment_id", "commitment", POST, OWNER, {"how": "may_slip"}),
 )
 # fmt: on
 

@@ -38,7 +38,7 @@ from oneonone.services.lines import lines
 from oneonone.services.meetings import held_claims, intervals, meetings
 from oneonone.services.notices import mail_wishes, notices
 from oneonone.services.people import administration, profile
-from oneonone.services.private import margin, preparation
+from oneonone.services.private import logbook, margin, preparation
 from oneonone.services.record import record
 from tests.cast import make_person
 from tests.scene import QUARTERLY, coming_of, make_line, make_topic, placement_of
@@ -150,6 +150,7 @@ def make_world() -> World:
     _under_way(world)
     _end(world)
     _invited(world)
+    _entries(world)
     _of_people(world)
     _of_administrators(world)
     return world
@@ -410,6 +411,22 @@ def _of_administrators(world: World) -> None:
     world.add("mail", "", lost.pk, administrator="administrator")
     aside = Deferral.objects.create(job="invite", subject=finn.pk, until=NOW, error="ZeroDivisionError")
     world.add("deferral", "", aside.pk, administrator="administrator")
+
+
+def _entries(world: World) -> None:
+    """An entry in the logbooks of both sides of the line of Ines and Tomas, and the formats of the export."""
+    for who, actor in zip(("manager", "report"), SIDES["own"], strict=True):
+        entry = logbook.add(
+            kind="achievement",
+            line=f"Ask about {private_word(actor, 'logbook')}",
+            details={"worth": private_word(actor, "logbook")},
+            event_on=TODAY,
+            actor=world.people[actor],
+            now=NOW,
+            today=TODAY,
+        )
+        world.add("entry", f"of the {who}", entry.pk, **{actor: "owner"})
+    world.add("export", "of the logbook", "md")
 
 
 def _of_people(world: World) -> None:

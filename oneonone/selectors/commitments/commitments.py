@@ -64,6 +64,52 @@ def mine(reader: Person, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
     return _views(rows, reader, now)
 
 
+SETTLED_SHOWN = dt.timedelta(days=30)
+
+
+def in_one_place(reader: Person, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
+    """Open commitments of both sides on the reader's open lines, and the reader's own wherever they are."""
+    rows = _rows(reader).filter(state=Commitment.State.OPEN)
+    return _views(rows, reader, now)
+
+
+def settled_lately(reader: Person, *, now: dt.datetime) -> tuple[CommitmentView, ...]:
+    """The reader's own that were done, dropped or handed over in the last thirty days, newest first."""
+    rows = (
+        _rows(reader)
+        .filter(owner=reader, settled_at__gte=now - SETTLED_SHOWN)
+        .exclude(state=Commitment.State.OPEN)
+        .order_by("-settled_at", "id")
+    )
+    return _views(rows, reader, now)
+
+
+@dataclass(frozen=True)
+class Punctuality:
+    """The reader's own planned against actual: how many of the done ones were done by their first date."""
+
+    done: int
+    by_first_date: int
+    median_days_late: int
+
+
+def punctuality(reader: Person) -> Punctuality:
+    """Over all commitments that the reader did. Only the reader sees it; nobody is scored by it."""
+    rows = Commitment.objects.filter(owner=reader, state=Commitment.State.DONE).values_list(
+        "original_date", "settled_at"
+    )
+    late = sorted(
+        (line_calendar.local_day(settled, reader.zone) - original).days
+        for original, settled in rows
+        if settled
+    )
+    return Punctuality(
+        done=len(late),
+        by_first_date=sum(days <= 0 for days in late),
+        median_days_late=late[len(late) // 2] if late else 0,
+    )
+
+
 def these(reader: Person, ids: Collection[UUID], *, now: dt.datetime) -> tuple[CommitmentView, ...]:
     """The commitments with these ids that the reader may see, by date."""
     return _views(_rows(reader).filter(pk__in=list(ids)), reader, now)

@@ -15,7 +15,7 @@ from accounts.models import Person
 from accounts.refusals import Refusal
 from oneonone.services.agenda import duration_history
 
-from . import ahead, company, notices, today, year
+from . import ahead, company, logbooks, notices, today, year
 from .scenario import Days, read
 
 PASSWORD = company.PASSWORD
@@ -57,6 +57,7 @@ def load(now: dt.datetime) -> None:
     ahead.lay_out(scenario.coming, lines=lines, cast=cast, days=days)
     ahead.propose(scenario.coming["proposal"], lines=lines, cast=cast, days=days)
     ahead.invite(scenario.company["invited"], cast=cast, days=days)
+    logbooks.write(scenario.logbook["entry"], cast=cast, days=days)
     ahead.catch_up(days=days)
     notices.settle(days=days)
 

@@ -23,6 +23,7 @@ class Scenario:
     past: dict[str, Any]
     today: dict[str, Any]
     coming: dict[str, Any]
+    logbook: dict[str, Any]
 
 
 def read() -> Scenario:
@@ -32,7 +33,11 @@ def read() -> Scenario:
         return tomllib.loads((folder / f"{name}.toml").read_text(encoding="utf-8"))
 
     return Scenario(
-        company=table("company"), past=table("past"), today=table("today"), coming=table("coming")
+        company=table("company"),
+        past=table("past"),
+        today=table("today"),
+        coming=table("coming"),
+        logbook=table("logbook"),
     )
 
 

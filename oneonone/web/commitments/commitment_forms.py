@@ -7,8 +7,10 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from oneonone.models import Commitment
+from oneonone.models import Commitment, ReasonCode
+from oneonone.models.base import TITLE
 from oneonone.models.followthrough import ACTION, HOW_KNOWN
+from oneonone.services.commitments.plans import MOST
 from oneonone.web.base_forms import Form
 
 
@@ -82,3 +84,36 @@ class ForecastForm(Form):
     """Whether the owner expects to meet the date."""
 
     forecast = forms.ChoiceField(label=_("The date"), choices=Commitment.Forecast.choices)
+
+
+def _words(label: Any, rows: int = 1, **more: Any) -> forms.CharField:
+    widget = forms.Textarea(attrs={"rows": rows}) if rows > 1 else forms.TextInput()
+    return forms.CharField(label=label, required=False, max_length=MOST, widget=widget, **more)
+
+
+class NotDoneForm(Form):
+    """What got in the way, and what will be different. All of it but the new date is the owner's own."""
+
+    reason = forms.ChoiceField(label=_("What got in the way"), choices=ReasonCode.choices)
+    text = _words(_("More about it"), 2, help_text=_("Left empty for a personal reason."))
+    next_step = _words(_("The next small step"))
+    when = _words(_("When …"), help_text=_("A day, a place or an event."))
+    then = _words(_("… I will"))
+    help_wanted = _words(_("Help I want"))
+    help_from = _words(_("From whom"))
+    date = forms.DateField(
+        label=_("New date"),
+        required=False,
+        widget=_picker(),
+        help_text=_("The other side sees it. The first date stays beside it."),
+    )
+    basis = _words(_("What the new date is based on"), help_text=_("How long did the last such thing take?"))
+    revision = forms.IntegerField(widget=forms.HiddenInput, min_value=0)
+    version = forms.IntegerField(widget=forms.HiddenInput, min_value=1)
+
+
+class TellForm(Form):
+    """Exactly what the other side is told about what one waits for."""
+
+    title = forms.CharField(label=_("Topic, as both of you read it"), max_length=TITLE)
+    client_key = forms.UUIDField(widget=forms.HiddenInput)

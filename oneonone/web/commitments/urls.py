@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from oneonone.web.commitments import commitment_views
+from oneonone.web.commitments import commitment_views, own_commitment_views
 
 MEETING = "meetings/<uuid:meeting_id>/"
 COMMITMENT = "commitments/<uuid:commitment_id>/"
 
 urlpatterns: list[URLPattern] = [
+    path("commitments/", own_commitment_views.index, name="commitments"),
+    path("commitments/export.csv", own_commitment_views.export, name="commitments-export"),
+    path(f"{COMMITMENT}not-done/", own_commitment_views.not_done, name="commitment-not-done"),
+    path(f"{COMMITMENT}tell/", own_commitment_views.tell, name="commitment-tell"),
+    path(f"{COMMITMENT}log/", own_commitment_views.log_achievement, name="commitment-log"),
+    path(f"{COMMITMENT}ask-feedback/", own_commitment_views.ask_feedback, name="commitment-ask-feedback"),
     path(f"{MEETING}commitments/take-on/", commitment_views.take_on, name="commitment-take-on"),
     path(
         "lines/<uuid:line_id>/commitments/take-on/",

@@ -160,6 +160,11 @@ class ProfileForm(Form):
         required=False,
         help_text=_("To choose a part of another country, save that country first."),
     )
+    single_keys = forms.BooleanField(
+        label=_("Shortcuts of a single key"),
+        required=False,
+        help_text=_("Turn them off if keys are pressed by accident, or by speech."),
+    )
     wants_mail = forms.BooleanField(
         label=_("Send notices by mail"),
         required=False,
@@ -197,6 +202,7 @@ class ProfileForm(Form):
                 "country": person.country,
                 "subdivision": person.subdivision,
                 "wants_mail": person.wants_mail,
+                "single_keys": person.single_keys,
                 "quiet_from": person.quiet_from,
                 "quiet_to": person.quiet_to,
             },
@@ -222,6 +228,7 @@ class ProfileForm(Form):
             country=data["country"],
             subdivision=data["subdivision"],
             wants_mail=data["wants_mail"],
+            single_keys=data["single_keys"],
             quiet_from=data["quiet_from"],
             quiet_to=data["quiet_to"],
         )

@@ -22,6 +22,7 @@ PROFILE = people.Profile(
     country="",
     subdivision="",
     wants_mail=True,
+    single_keys=True,
     quiet_from=dt.time(20),
     quiet_to=dt.time(7),
 )

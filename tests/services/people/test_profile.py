@@ -24,6 +24,7 @@ def profile_of(person: Person, **changed: Any) -> people.Profile:
         "country": person.country,
         "subdivision": person.subdivision,
         "wants_mail": person.wants_mail,
+        "single_keys": person.single_keys,
         "quiet_from": person.quiet_from,
         "quiet_to": person.quiet_to,
     }

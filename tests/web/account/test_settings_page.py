@@ -22,6 +22,7 @@ PROFILE = {
     "country": "",
     "subdivision": "",
     "wants_mail": "on",
+    "single_keys": "on",
     "quiet_from": "20:00",
     "quiet_to": "07:00",
 }
@@ -54,7 +55,7 @@ def test_a_profile_is_kept_and_what_changed_is_noted_without_its_values(
         "quiet_from": "19:30",
     }
     sent = PROFILE | changed
-    del sent["wants_mail"]
+    del sent["wants_mail"], sent["single_keys"]
     assert bea.post("/settings/profile/", sent)["Location"] == "/settings/"
     outsider.refresh_from_db()
     assert (outsider.name, outsider.zone, outsider.working_week) == (
@@ -64,6 +65,7 @@ def test_a_profile_is_kept_and_what_changed_is_noted_without_its_values(
     )
     assert (outsider.country, outsider.quiet_from) == ("GB", dt.time(19, 30))
     assert not outsider.wants_mail
+    assert not outsider.single_keys
     event = AuditEvent.objects.get(act="profile changed")
     assert set(event.facts["fields"].split(", ")) == {
         "name",
@@ -71,6 +73,7 @@ def test_a_profile_is_kept_and_what_changed_is_noted_without_its_values(
         "working_week",
         "country",
         "wants_mail",
+        "single_keys",
         "quiet_from",
     }
     assert "Paris" not in str(event.facts)
