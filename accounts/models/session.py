@@ -29,7 +29,8 @@ class SessionQuerySet(models.QuerySet["Session"]):
 class Session(models.Model):
     """One browser session. The key itself is only in the browser's cookie.
 
-    ``payload`` is sealed and opened by ``oneonone.web.signing_in.session_store``; ``person`` is the signed-in person, so
+    ``payload`` is sealed and opened by ``oneonone.web.signing_in.session_store``.
+    ``person`` is the signed-in person, so
     that their sessions can be ended without decrypting them.
     """
 

@@ -1,8 +1,8 @@
 """Why something was not done, or what is in the way: sixteen codes.
 
 Source of the categories: situational constraints (Peters & O'Connor 1980; Spector & Jex 1998), common reasons
-of the Australian Fair Work Ombudsman, planning fallacy (Buehler, Griffin & Ross 1994), intention-behaviour gap
-(Sheeran & Webb 2016). The labels are our own.
+of the Australian Fair Work Ombudsman, planning fallacy (Buehler, Griffin & Ross 1994), intention-behaviour
+gap (Sheeran & Webb 2016). The labels are our own.
 """
 
 from __future__ import annotations

@@ -21,7 +21,8 @@ from whitenoise.storage import CompressedManifestStaticFilesStorage
 
 FOLDER = "oneonone"
 ELEMENTS = (
-    "chrome capture button field error-summary page-header notice caution private-paper markup table definitions rail"
+    "chrome capture button field error-summary page-header notice caution private-paper markup table"
+    " definitions rail"
     " rail-minutes topic rail-drag empty-state tabs disclosure confirm stale-edit mail-message pagination"
     " person standing steps"
 )

@@ -140,7 +140,7 @@ ROWS: tuple[Row, ...] = (
     Row("cadence", "", "", GET, EVERYBODY, shows="nothing"),
     Row("cadence-csv", "", "", GET, EVERYBODY, shows="nothing"),
     Row("find-times", "", "", GET, EVERYBODY, shows="nothing"),
-    # Without a file the page comes back with what is missing; one is sent in tests/web/cadence/test_busy_times.py.
+    # Without a file the page says what is missing; tests/web/cadence/test_busy_times.py sends one.
     Row("busy-times-read", "", "", POST, EVERYBODY, post=422, shows="nothing", acts=False),
     Row("busy-times-remove", "", "", POST, EVERYBODY, shows="nothing"),
     Row(

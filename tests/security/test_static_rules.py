@@ -70,7 +70,7 @@ def test_unescaped_text_would_be_noticed(wrong: str) -> None:
 # ASVS 5.0, 1.2.4. Statements that are put together, with what is put in.
 PUT_TOGETHER = {
     "oneonone/selectors/cadence/reporting_tree.py": "names of tables, quoted by the framework",
-    "oneonone/selectors/cadence/lines_below.py": "names of tables, quoted by the framework, and the tree's query",
+    "oneonone/selectors/cadence/lines_below.py": "names of tables, quoted by the framework; the tree's query",
     "oneonone/services/commitments/carrying.py": "nothing: one of two statements, by the engine",
     "oneonone/management/commands/jobs_role.py": "names of tables, and of a role that is there, quoted",
 }

@@ -20,7 +20,7 @@ from oneonone.selectors.dates import coming_meetings
 from oneonone.selectors.private import logbook, preparation
 from oneonone.selectors.private.logbook import Entry
 
-# Silent reading of English non-fiction: 238 words a minute, most adults 175 to 300 (Brysbaert 2019, 190 studies).
+# Silent reading of English non-fiction: 238 words a minute, most adults 175 to 300 (Brysbaert 2019).
 # It measures texts and is never used about a person.
 WORDS_A_MINUTE, SLOW, FAST = 238, 175, 300
 # What the other steps take, in minutes: common practice, no source.
@@ -154,7 +154,7 @@ def _commitments(
 def _entries(reader: Person, meeting: Meeting) -> tuple[list[Entry], int]:
     """Entries since the last held meeting that are neither brought nor left, and how many are decided.
 
-    An entry that was entered before that meeting and never brought stays in the logbook; it is not asked about.
+    Entries made before that meeting and never brought stay in the logbook and are not asked about.
     """
     last = coming_meetings.last_held(meeting.line, before=meeting)
     since = last.held_on if last is not None else None

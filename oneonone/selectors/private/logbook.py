@@ -25,8 +25,8 @@ FEWEST_FOR_RECENCY = 4
 class Fate:
     """What became of an entry that was brought: the topic, and the meeting that it is or was last placed in.
 
-    ``state`` is ``placed`` (undecided on a coming agenda), ``parked``, ``discussed``, ``kept`` (not reached and
-    without a meeting now), ``withdrawn`` or ``left`` (the author left it for that meeting).
+    ``state`` is ``placed`` (undecided on a coming agenda), ``parked``, ``discussed``, ``kept`` (not
+    reached and without a meeting now), ``withdrawn`` or ``left`` (the author left it for that meeting).
     """
 
     state: str

@@ -34,8 +34,8 @@ def write(
     """Keep why the owner's commitment is not done, and what they will do about it.
 
     ``texts`` has ``text`` (about the reason), ``next_step``, ``when`` and ``then`` ("when ..., I will ..."),
-    ``help_wanted``, ``help_from`` and ``basis`` (what makes the new date likely). ``revision`` is the one that
-    was read, 0 for none. Refused: a reason that is not listed, text beside a personal reason, text over the
+    ``help_wanted``, ``help_from`` and ``basis`` (what makes the new date likely). ``revision`` is the one
+    that was read, 0 for none. Refused: a reason that is not listed, text beside a personal reason, text over the
     limit, a plan that has changed since, and one that cannot be opened.
     """
     due_dates.check_owner(commitment, actor)

@@ -1,7 +1,7 @@
 """Encryption with the author's own key, which is created at the author's first private text.
 
-Opening is a read, and stands with the reads in ``oneonone.selectors.private.keys``; its names are here too, for
-services that read a row before they write it again.
+Opening is a read, and stands with the reads in ``oneonone.selectors.private.keys``; its names are here too,
+for services that read a row before they write it again.
 """
 
 from __future__ import annotations

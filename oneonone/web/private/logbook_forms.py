@@ -46,9 +46,7 @@ class CaptureForm(Form):
     def __init__(self, *args: Any, today: dt.date, **kwargs: Any) -> None:
         kwargs.setdefault("initial", {}).setdefault("client_key", uuid4())
         super().__init__(*args, **kwargs)
-        day = self.fields["event_on"]
-        assert isinstance(day, DayInWordsField)
-        day.today = today
+        self.fields["event_on"].today = today  # type: ignore[attr-defined]  # a DayInWordsField
 
 
 class EntryForm(CaptureForm):
@@ -109,8 +107,7 @@ class BringForm(Form):
         kwargs.setdefault("initial", {}).setdefault("client_key", uuid4())
         super().__init__(*args, **kwargs)
         choice = self.fields["line"]
-        assert isinstance(choice, forms.ChoiceField)
-        choice.choices = lines
+        choice.choices = lines  # type: ignore[attr-defined]  # a ChoiceField
         if len(lines) == 1:
             choice.widget = forms.HiddenInput()
             choice.initial = lines[0][0]

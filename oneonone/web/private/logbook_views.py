@@ -149,13 +149,13 @@ def _kind(asked: str | None, content: EntryContent) -> str:
 
 
 def _initial(shown: selector.Entry, kind: str) -> dict[str, Any]:
-    assert shown.content is not None
+    content = shown.content
     return {
-        "line": shown.content.line,
+        "line": content.line if content is not None else "",
         "kind": kind,
         "event_on": shown.event_on.isoformat(),
         "revision": shown.revision,
-        **shown.content.details,
+        **(content.details if content is not None else {}),
     }
 
 

@@ -23,7 +23,7 @@ LINE = "Ticket-gate pilot: queues down by a third"
 
 def made(person: Person, now: dt.datetime, line: str = LINE, **more: Any) -> LogbookEntry:
     facts: dict[str, Any] = {"kind": "achievement", "event_on": dt.date(2026, 11, 18)} | more
-    return logbook.add(line=line, actor=person, now=now, today=TODAY, **facts)  # type: ignore[arg-type]
+    return logbook.add(line=line, actor=person, now=now, today=TODAY, **facts)
 
 
 def test_an_entry_keeps_its_line_its_day_and_its_details(report: Person, now: dt.datetime) -> None:
@@ -82,9 +82,9 @@ def test_an_edit_on_an_older_revision_is_refused_with_the_line_as_it_is(
 ) -> None:
     entry = made(report, now)
     change = {"entry": entry, "kind": "idea", "event_on": TODAY, "details": {}, "actor": report}
-    logbook.edit(line="First window", revision=1, now=now, today=TODAY, **change)  # type: ignore[arg-type]
+    logbook.edit(line="First window", revision=1, now=now, today=TODAY, **change)
     with pytest.raises(Stale) as refusal:
-        logbook.edit(line="Second window", revision=1, now=now, today=TODAY, **change)  # type: ignore[arg-type]
+        logbook.edit(line="Second window", revision=1, now=now, today=TODAY, **change)
     assert refusal.value.theirs == {"line": "First window"}
 
 
@@ -118,7 +118,7 @@ def brought(entry: LogbookEntry, line: Line, person: Person, now: dt.datetime, *
         actor=person,
         now=now,
         today=TODAY,
-        **more,  # type: ignore[arg-type]
+        **more,
     )
 
 

@@ -1,4 +1,4 @@
-"""The logbook's pages: captured, read back, changed, brought, exported; with and without the usual mistakes."""
+"""The logbook's pages: captured, read back, changed, brought, exported, refused."""
 
 from __future__ import annotations
 
