@@ -176,7 +176,7 @@ ACCOUNT_EMAIL_NOTIFICATIONS = True
 ACCOUNT_SESSION_REMEMBER = None
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if ENVIRONMENT.https else "http"
-# Only refused passwords count (`web/signing_in/sign_in_limits.py`): an office can sign in from one address, and
+# Only refused passwords count (`web/signing_in/sign_in_limits.py`): an office can share an address, and
 # attempts of a stranger do not lock out the owner.
 ACCOUNT_RATE_LIMITS = {
     "login": None,

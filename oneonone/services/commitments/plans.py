@@ -35,8 +35,8 @@ def write(
 
     ``texts`` has ``text`` (about the reason), ``next_step``, ``when`` and ``then`` ("when ..., I will ..."),
     ``help_wanted``, ``help_from`` and ``basis`` (what makes the new date likely). ``revision`` is the one
-    that was read, 0 for none. Refused: a reason that is not listed, text beside a personal reason, text over the
-    limit, a plan that has changed since, and one that cannot be opened.
+    that was read, 0 for none. Refused: a reason that is not listed, text beside a personal reason, text over
+    its limit, a plan that has changed since, and one that cannot be opened.
     """
     due_dates.check_owner(commitment, actor)
     payload = _payload(reason, texts)

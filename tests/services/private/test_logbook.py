@@ -81,7 +81,13 @@ def test_an_edit_on_an_older_revision_is_refused_with_the_line_as_it_is(
     report: Person, now: dt.datetime
 ) -> None:
     entry = made(report, now)
-    change = {"entry": entry, "kind": "idea", "event_on": TODAY, "details": {}, "actor": report}
+    change: dict[str, Any] = {
+        "entry": entry,
+        "kind": "idea",
+        "event_on": TODAY,
+        "details": {},
+        "actor": report,
+    }
     logbook.edit(line="First window", revision=1, now=now, today=TODAY, **change)
     with pytest.raises(Stale) as refusal:
         logbook.edit(line="Second window", revision=1, now=now, today=TODAY, **change)
