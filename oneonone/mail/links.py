@@ -16,8 +16,8 @@ Kind = Notice.Kind
 OF_MEETING = {
     Kind.INVITE: "meeting",
     Kind.ISSUED: "meeting",
-    Kind.PREPARE: "meeting",
-    Kind.TODAY: "meeting",
+    Kind.PREPARE: "meeting-prepare",
+    Kind.TODAY: "meeting-prepare",
     Kind.MOVED: "meeting",
     Kind.EXTRA: "meeting",
     Kind.CLOCKS: "meeting",

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from django.conf import settings
 from django.http import HttpRequest
 from django.utils.functional import SimpleLazyObject
+from django.utils.translation import gettext as _
 
 from oneonone import clock
 from oneonone.selectors.dates import line_calendar
@@ -45,4 +46,6 @@ def _capture(request: HttpRequest) -> CaptureForm | None:
     if not request.user.is_authenticated:
         return None
     today = line_calendar.local_day(clock.now(), request.user.zone)
-    return CaptureForm(today=today, auto_id="capture-%s")
+    form = CaptureForm(today=today, auto_id="capture-%s")
+    form.fields["line"].widget.attrs["placeholder"] = _("Log it while it is fresh")
+    return form

@@ -104,12 +104,18 @@ def _date(notice: NoticeView) -> str:
     return date_format(notice.date, _("l j F")) if notice.date is not None else ""
 
 
+PAGE_OF_MEETING: dict[str, str] = {
+    Kind.RECORD: "record",
+    Kind.PREPARE: "meeting-prepare",
+    Kind.TODAY: "meeting-prepare",
+    Kind.LEFT_OPEN: "meeting-live",
+}
+
+
 def address(notice: NoticeView) -> str:
     """The page to act on. A line that the reader no longer sees leads to the page of all lines."""
-    if notice.kind == Kind.RECORD and notice.meeting_id is not None:
-        return reverse("record", args=[notice.meeting_id])
-    if notice.kind == Kind.LEFT_OPEN and notice.meeting_id is not None:
-        return reverse("meeting-live", args=[notice.meeting_id])
+    if notice.kind in PAGE_OF_MEETING and notice.meeting_id is not None:
+        return reverse(PAGE_OF_MEETING[notice.kind], args=[notice.meeting_id])
     if notice.kind == Kind.FACTOR_TAKEN:
         return reverse("mfa_index")
     if notice.kind == Kind.NEW_PASSWORD:
