@@ -260,7 +260,7 @@ class TestHeader:
             .one("nav", aria_label="Places")
             .words()
         )
-        assert words == "Next One-on-ones Cadence Settings"
+        assert words == "Next One-on-ones Commitments Logbook Cadence Settings"
 
     def test_the_clock_is_moved_on_only_in_a_demonstration(self, gallery: Node) -> None:
         bar = gallery.one("section", class_="demo-bar")

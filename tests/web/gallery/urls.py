@@ -6,6 +6,10 @@ from django.urls import path
 NAMES = (
     "next",
     "lines",
+    "commitments",
+    "logbook",
+    "logbook-add",
+    "keys",
     "cadence",
     "people",
     "settings",

@@ -84,8 +84,8 @@ def test_where_nobody_could_say_yes_room_is_made_by_whoever_brings_it_in(
     late = make_topic(made.line, manager, "A bell for the ticket desk", minutes=12, now=now)
     client, page = client_for(manager), reverse("meeting", args=[meeting.pk])
     shown = client.get(page)
-    assert_sees(shown, "Noor has not joined yet: you decide whether room is made for it.")
-    assert_not_sees(shown, "waits for Noor")
+    assert_sees(shown, "Noor has not joined yet, so you can make room for it yourself.")
+    assert_not_sees(shown, "It waits for Noor")
     bring_in = reverse("placement-bring-in", args=[late.placements.get().pk])
     assert_sees(client.post(bring_in, {"next": page}), "All that there is")
     assert str(late.placements.get().pk) not in keys(meeting)
@@ -129,13 +129,13 @@ def test_a_late_topic_says_whose_answer_it_waits_for_and_is_not_answered_twice(
     for way in (bring, move):
         assert_not_sees(asked.get(own), way)
     # Whoever asks can still ask for a time.
-    assert_sees(asking.get(page), "It waits for Ines’s yes.")
+    assert_sees(asking.get(page), "It waits for Ines’s answer.")
     assert_not_sees(asking.get(own), bring)
     assert_sees(asking.get(own), move)
     for client in (asked, asking):
         assert_not_sees(client.get(page), "Everything that asks for time has its place.")
     asked.post(reverse("proposal-answer", args=[Proposal.objects.get().pk]), {"answer": "decline"})
-    assert_sees(asked.get(page), "Making room for it takes a yes from both.")
+    assert_sees(asked.get(page), "Both of you have to agree to make room for it.")
     assert_sees(asked.get(own), bring)
 
 
@@ -151,7 +151,7 @@ def test_another_interval_is_agreed_on_the_page_of_the_meeting(
         line=line, terms=replace(QUARTERLY, every=4), actor=report, now=now, today=now.date()
     )
     client, page = client_for(manager), reverse("meeting", args=[meeting.pk])
-    assert_sees(client.get(page), "Tomas proposes another interval: every 4 weeks")
+    assert_sees(client.get(page), "Tomas proposes to meet every 4 weeks")
     client.post(reverse("proposal-answer", args=[proposal.pk]), {"answer": "accept", "next": page})
     assert line.intervals.filter(every=4, agreed_at__isnull=False).exists()
 
