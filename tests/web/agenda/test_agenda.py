@@ -386,7 +386,7 @@ def test_carried_a_second_time_it_asks_its_owner_to_choose(
     assert_sees(client.get(later), "carried over 2 times")
     opening = reverse("meeting-opening", args=[coming_of(next_meeting.line).pk])
     shown = client.get(opening)
-    assert_sees(shown, "Keep it, change its date, hand it over or drop it?")
+    assert_sees(shown, "Keep it, change the date, hand it over or drop it?")
     acts = ("keep", "hand-over", "drop", "date", "done")
     for name in acts:
         assert reverse(f"commitment-{name}", args=[taken_on.reports.pk]) in body_of(shown)
@@ -396,7 +396,7 @@ def test_carried_a_second_time_it_asks_its_owner_to_choose(
     clock.hold_at(dt.datetime(2027, 6, 4, 9, 0, tzinfo=dt.UTC))
     client.post(reverse("commitment-keep", args=[taken_on.reports.pk]))
     shown = client.get(opening)
-    assert_not_sees(shown, "Keep it, change its date, hand it over or drop it?")
+    assert_not_sees(shown, "Keep it, change the date, hand it over or drop it?")
     assert_sees(shown, "kept as it is")
 
 

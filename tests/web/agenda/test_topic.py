@@ -140,7 +140,7 @@ def test_after_issue_it_takes_free_minutes_or_waits_for_a_yes(
     assert Proposal.objects.filter(placement__topic__title="A bell for the ticket desk").count() == 1
     assert_sees(
         client.get(page),
-        "Your late topic “A bell for the ticket desk” (12 minutes) waits for Ines’s yes.",
+        "You asked for a place for “A bell for the ticket desk” (12 minutes). Ines has not answered yet.",
     )
 
 

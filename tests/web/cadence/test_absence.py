@@ -54,7 +54,7 @@ def test_one_press_proposes_another_time_and_the_other_side_says_yes(
     client, other = client_for(manager), client_for(report)
     data = {"meeting": str(meeting.pk), "day": "2026-12-07", "time": "10:00"}
     page = client.post(reverse("absence-propose", args=[away.pk]), data, follow=True)
-    assert_sees(page, "Proposed: Monday 7 December at 10:00. The other side is asked.")
+    assert_sees(page, "Proposed: Monday 7 December at 10:00. The other person can accept or decline.")
     assert_sees(page, "You proposed Monday 7 December, 10:00")
     meeting.refresh_from_db()
     assert meeting.starts_at.date() == DAY
@@ -118,7 +118,7 @@ def test_a_date_that_only_the_interval_made_has_moved_by_itself(
     client = client_for(manager)
     assert client.post(reverse("days-away-add"), sent).headers["Location"] == reverse("settings")
     page = client.get(reverse("absence", args=[DayAway.objects.get().pk]))
-    assert_sees(page, "No one-on-one on these days")
+    assert_sees(page, "Nothing falls on these days")
 
 
 @pytest.mark.parametrize("who", ["report", "peer", "lead", "outsider", "administrator", "superuser"])
