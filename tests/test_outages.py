@@ -126,4 +126,4 @@ def test_the_jobs_end_their_run_at_once(monkeypatch: pytest.MonkeyPatch, db: Non
     monkeypatch.setattr(job_queue, "succeeded", lambda *, job, now: away(job))
     with pytest.raises(OperationalError):
         schedule.run_once(NOW)
-    assert asked == [schedule.JOBS[0].name]
+    assert len(asked) == 1

@@ -56,8 +56,8 @@ OF_DATA: tuple[Line, ...] = (
     held(
         "8.3.2, 8.3.3",
         "a change of rights counts at once, for jobs too",
-        "services/test_lines.py::test_the_manager_loses_an_ended_line_and_the_report_keeps_its_closed_records",
-        "services/test_sending.py::test_rights_and_wishes_are_looked_at_again",
+        "services/lines/test_lines.py::test_the_manager_loses_an_ended_line_and_the_report_keeps_its_closed_records",
+        "services/notices/test_mail_sending.py::test_rights_and_wishes_are_looked_at_again",
     ),
     held(
         "8.4.1",
@@ -88,7 +88,7 @@ OF_DATA: tuple[Line, ...] = (
     held(
         "11.1.1, 11.2.2",
         "keys can be renewed, and formats told apart",
-        "services/test_renewal.py::test_after_rewrapping_the_older_key_can_be_taken_away",
+        "services/upkeep/test_key_renewal.py::test_after_rewrapping_the_older_key_can_be_taken_away",
         "sealed/test_blob.py::test_a_format_not_known_is_told_apart",
     ),
     not_held(
@@ -132,7 +132,7 @@ OF_DATA: tuple[Line, ...] = (
         "13.3.1, 13.3.2",
         "keys lie outside the sources and the database, for their owner's eyes",
         "serving/test_datafolder.py::test_a_new_folder_gets_keys_that_only_its_owner_reads",
-        "services/test_keys.py::test_a_copy_of_the_database_without_the_key_outside_it_opens_nothing",
+        "services/private/test_keys.py::test_a_copy_of_the_database_without_the_key_outside_it_opens_nothing",
     ),
     held(
         "13.4.1 to 13.4.5",
@@ -152,7 +152,7 @@ OF_DATA: tuple[Line, ...] = (
         "14.2.1",
         "nothing private is in an address",
         f"{CANARIES}::test_private_words_are_nowhere_but_on_their_authors_pages",
-        "web/test_search.py::test_nothing_of_a_search_stays_anywhere",
+        "web/private/test_search.py::test_nothing_of_a_search_stays_anywhere",
         "web/test_logs.py::test_a_refused_invitation_leaves_no_token_in_what_is_written",
     ),
     held(
@@ -169,8 +169,8 @@ OF_DATA: tuple[Line, ...] = (
     held(
         "14.2.6",
         "pages about others give no more than they must",
-        "web/test_cadence.py::test_no_class_of_it_has_a_field_for_content",
-        "web/test_cadence_pictures.py::test_the_table_has_dates_only",
+        "web/cadence/test_cadence.py::test_no_class_of_it_has_a_field_for_content",
+        "web/cadence/test_cadence_pictures.py::test_the_table_has_dates_only",
     ),
     held("14.3.1", "what a browser keeps goes at signing out", f"{SIGNING}::test_signing_out_takes_an_act"),
     not_held(
@@ -187,7 +187,7 @@ OF_DATA: tuple[Line, ...] = (
     held(
         "15.1.3, 15.2.2",
         "what is costly is bounded",
-        "selectors/test_ownwords.py::test_a_search_that_finds_much_stops_and_says_so",
+        "selectors/private/test_note_search.py::test_a_search_that_finds_much_stops_and_says_so",
         "tasks/test_schedule.py::test_a_run_is_bounded_and_says_that_there_is_more",
         f"{MARKUP}::test_twice_the_text_takes_no_more_than_twice_the_steps",
     ),
@@ -230,7 +230,7 @@ OF_DATA: tuple[Line, ...] = (
         "16.3.2 to 16.3.4",
         "refused requests, and private words that do not open, are noted",
         "security/test_log_lines.py::test_refused_requests_are_noted_with_what_was_asked",
-        "services/test_keys.py::test_what_does_not_open_is_logged_by_table_and_id_alone",
+        "services/private/test_keys.py::test_what_does_not_open_is_logged_by_table_and_id_alone",
     ),
     held(
         "16.4.1",
@@ -258,7 +258,7 @@ OF_DATA: tuple[Line, ...] = (
     held(
         "16.5.3",
         "without a key or a policy nothing is let out",
-        "services/test_keys.py::test_without_any_key_outside_nothing_is_sealed_and_nothing_is_stored_in_plain",
+        "services/private/test_keys.py::test_without_any_key_outside_nothing_is_sealed_and_nothing_is_stored_in_plain",
         "web/test_policy.py::test_a_policy_about_rows_needs_a_door",
     ),
     no_meaning("17", "calls between browsers", "there are none"),

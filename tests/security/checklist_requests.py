@@ -37,7 +37,7 @@ OF_REQUESTS: tuple[Line, ...] = (
         "1.2.2",
         "links lead to pages and addresses only",
         f"{MARKUP}::test_any_other_scheme_is_no_link",
-        "services/test_intervals.py::test_terms_that_make_no_grid_are_refused_by_field",
+        "services/meetings/test_intervals.py::test_terms_that_make_no_grid_are_refused_by_field",
     ),
     held(
         "1.2.4",
@@ -48,7 +48,7 @@ OF_REQUESTS: tuple[Line, ...] = (
     held(
         "1.2.10",
         "no cell of a table begins a formula",
-        "web/test_cadence_pictures.py::test_no_name_begins_a_formula",
+        "web/cadence/test_cadence_pictures.py::test_no_name_begins_a_formula",
     ),
     held("1.3.5", "Markdown brings no HTML of its own", f"{MARKUP}::test_typed_html_is_text"),
     held("1.3.7", "no template is made of a text", f"{OUT}::test_no_template_is_made_of_a_text"),
@@ -86,15 +86,15 @@ OF_REQUESTS: tuple[Line, ...] = (
     held(
         "2.3.2",
         "limits of the domain are written down and kept",
-        "services/test_topics.py::test_an_agenda_holds_sixty_topics_and_a_parked_one_waits_for_room",
+        "services/agenda/test_topics.py::test_an_agenda_holds_sixty_topics_and_a_parked_one_waits_for_room",
         f"{BAD}::test_no_single_field_takes_anything_that_harms",
     ),
     not_held(
         "2.3.3",
         "each act is done as a whole or not at all",
         "shown with a fault at every statement for erasing and for new keys, not for every act",
-        "services/test_erasure.py::test_erasing_that_dies_at_any_statement_has_erased_all_or_nothing",
-        "services/test_renewal.py::test_renewing_that_dies_at_any_statement_leaves_everything_readable_and_goes_on",
+        "services/upkeep/test_erasure.py::test_erasing_that_dies_at_any_statement_has_erased_all_or_nothing",
+        "services/upkeep/test_key_renewal.py::test_renewing_that_dies_at_any_statement_leaves_everything_readable_and_goes_on",
     ),
     held(
         "2.3.4",
@@ -109,7 +109,7 @@ OF_REQUESTS: tuple[Line, ...] = (
         "signing in, codes and searching one's notes are; inviting and the table to take along are not",
         f"{LIMITS}::test_ten_refused_passwords_for_an_address_and_place_are_the_most",
         f"{LIMITS}::test_a_stranger_elsewhere_does_not_keep_the_owner_out",
-        "web/test_search.py::test_searching_without_end_is_stopped_for_a_while",
+        "web/private/test_search.py::test_searching_without_end_is_stopped_for_a_while",
     ),
     # --- V3: browsers
     held(
@@ -172,7 +172,7 @@ OF_REQUESTS: tuple[Line, ...] = (
     held(
         "5.2.1",
         "files taken in are bounded",
-        "web/test_busytimes.py::test_a_file_of_any_size_takes_two_megabytes_of_memory_and_nothing_on_the_disk",
+        "web/cadence/test_busy_times.py::test_a_file_of_any_size_takes_two_megabytes_of_memory_and_nothing_on_the_disk",
     ),
     no_meaning(
         "5.3.2, 5.4.1, 5.4.2",

@@ -70,7 +70,10 @@ class Cell:
         if self.verdict != IN or self.row.shows == "nothing":
             return set()
         mine = [self.thing.line] if self.row.shows == "line" else lines_of(self.actor)
-        return {shared_word(line) for line in mine} | {private_word(self.actor, line) for line in mine}
+        logbook = {private_word(self.actor, "logbook")} if self.row.shows == "own" else set()
+        return (
+            {shared_word(line) for line in mine} | {private_word(self.actor, line) for line in mine} | logbook
+        )
 
     def __str__(self) -> str:
         return f"{self.method} {self.row.name} as {self.actor} for {self.thing}"

@@ -20,7 +20,9 @@ from oneonone import access
 from oneonone.models import (
     ClosingDay,
     Commitment,
+    Deferral,
     Line,
+    LogbookEntry,
     Mail,
     Meeting,
     Notice,
@@ -52,6 +54,8 @@ ROW_OF: Mapping[str, type[models.Model]] = {
     "person_for": Person,
     "closing_day_for": ClosingDay,
     "mail_for": Mail,
+    "logbook_entry_for": LogbookEntry,
+    "deferral_for": Deferral,
 }
 DOORS = {
     name: function

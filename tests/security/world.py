@@ -414,7 +414,7 @@ def _of_administrators(world: World) -> None:
 
 
 def _entries(world: World) -> None:
-    """An entry in the logbooks of both sides of the line of Ines and Tomas, and the formats of the export."""
+    """An entry in the logbooks of both sides of the line of Ines and Tomas."""
     for who, actor in zip(("manager", "report"), SIDES["own"], strict=True):
         entry = logbook.add(
             kind="achievement",
@@ -426,7 +426,6 @@ def _entries(world: World) -> None:
             today=TODAY,
         )
         world.add("entry", f"of the {who}", entry.pk, **{actor: "owner"})
-    world.add("export", "of the logbook", "md")
 
 
 def _of_people(world: World) -> None:

@@ -115,8 +115,9 @@ def _keep_plan(request: PersonRequest, commitment: Commitment, form: NotDoneForm
 @view(policy=LINE_SIDE, door=access.commitment_for_owner, methods=("GET", "POST"))
 def tell(request: PersonRequest, commitment: Commitment) -> HttpResponse:
     """Offer to tell the other side that one waits for them: the exact words first."""
-    if not commitment.line.is_open:
-        raise Http404
+    if request.method == "POST" and not commitment.line.is_open:
+        messages.error(request, _("The line has ended, so there is no agenda to put it on."))
+        return redirect(PAGE)
     other = commitment.line.name_on(commitment.line.side_for(request.person).other)
     words = _("I am waiting for you: %(action)s") % {"action": commitment.action}
     form = TellForm(posted_data.form_data(request), initial={"title": words[:TITLE], "client_key": uuid4()})

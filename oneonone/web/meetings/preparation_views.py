@@ -57,22 +57,21 @@ def tick(request: PersonRequest, meeting: Meeting) -> HttpResponse:
 def say_commitment(request: PersonRequest, commitment: Commitment) -> HttpResponse:
     """Say how a commitment went: done, will make the date, or may slip. It counts for the coming meeting."""
     meeting = coming_meetings.earliest(commitment.line) if commitment.line.is_open else None
-    if meeting is None:
-        raise Http404
     how = request.POST.get("how", "")
     with form_refusals.told(request):
         if how == "done":
             commitments.done(commitment=commitment, actor=request.person, now=request.now)
         else:
             due_dates.forecast(commitment=commitment, value=how, actor=request.person, now=request.now)
-        preparation.mark_commitment(
-            meeting=meeting,
-            commitment_id=commitment.pk,
-            actor=request.person,
-            now=request.now,
-            today=_today(request),
-        )
-    return redirect(f"{_path(meeting)}#commitments")
+        if meeting is not None:
+            preparation.mark_commitment(
+                meeting=meeting,
+                commitment_id=commitment.pk,
+                actor=request.person,
+                now=request.now,
+                today=_today(request),
+            )
+    return redirect(f"{_path(meeting)}#commitments" if meeting is not None else reverse("commitments"))
 
 
 class LeaveForm(Form):

@@ -247,8 +247,6 @@ def achievements(request: PersonRequest) -> HttpResponse:
 @view(policy=SIGNED_IN)
 def export(request: PersonRequest, extension: str) -> HttpResponse:
     """The whole logbook as a file."""
-    if extension not in logbook_export.FORMATS:
-        raise Http404
     content_type, write = logbook_export.FORMATS[extension]
     text = write(selector.entries(request.person))
     return spreadsheet.attachment(text, content_type=content_type, name=f"export.{extension}")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from oneonone.web.private import logbook_views, margin_views, privacy_views, search_views
+from oneonone.web.private import logbook_export, logbook_views, margin_views, privacy_views, search_views
 
 MEETING = "meetings/<uuid:meeting_id>/"
 TOPIC = "topics/<uuid:topic_id>/"
@@ -15,7 +15,15 @@ urlpatterns: list[URLPattern] = [
     path("logbook/add/", logbook_views.add, name="logbook-add"),
     path("keys/", logbook_views.keys, name="keys"),
     path("logbook/achievements/", logbook_views.achievements, name="logbook-achievements"),
-    path("logbook/export.<str:extension>", logbook_views.export, name="logbook-export"),
+    *(
+        path(
+            f"logbook/export.{extension}",
+            logbook_views.export,
+            {"extension": extension},
+            name=f"logbook-export-{extension}",
+        )
+        for extension in logbook_export.FORMATS
+    ),
     path(ENTRY, logbook_views.entry, name="logbook-entry"),
     path(f"{ENTRY}remove/", logbook_views.remove, name="logbook-remove"),
     path(f"{ENTRY}bring/", logbook_views.bring, name="logbook-bring"),
