@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import psycopg
 import pytest
 
 from tests.engines import throwaway
@@ -68,6 +69,9 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Place]:
         if request.param == "postgresql":
             folder = stack.enter_context(throwaway.folder())
             url = throwaway.start(folder).database
+            # A commit has to outlive a crash of the server, which the quick settings of other tests give up.
+            with psycopg.connect(url, autocommit=True) as connection:
+                connection.execute("ALTER ROLE CURRENT_USER SET synchronous_commit = on")
         env = {name: value for name, value in os.environ.items() if not name.startswith("ONEONONE_")}
         env |= {
             "DJANGO_SETTINGS_MODULE": "oneonone.settings",

@@ -89,7 +89,7 @@ def tell() -> None:
         "coming": Line.objects.get().meetings.coming().count(),
         "titles": sorted(Topic.objects.values_list("title", flat=True)),
         "failures": sum(JobHealth.objects.values_list("failures", flat=True)),
-        "set aside": Deferral.objects.exclude(error="").count(),
+        "set aside": sorted(Deferral.objects.exclude(error="").values_list("job", "error")),
     }
     sys.stdout.write(json.dumps(facts))
 
