@@ -113,7 +113,7 @@ def test_a_topic_is_brought_in_at_a_time_undone_and_the_order_issued_and_read(
     page = agenda(desk, meeting, report)
     open_topic(page, "Paint", within=50)
     press(page, page.get_by_role("link", name=about("Bring in at a time", "Paint")), within=4)
-    tab_to(page, page.get_by_label("Start at"), within=12)
+    tab_to(page, page.get_by_label("Start at"), within=24)
     page.keyboard.type("1012AM")
     with page.expect_navigation():
         page.keyboard.press("Enter")

@@ -103,7 +103,7 @@ def test_from_the_invitation_to_the_promise_that_comes_back(desk: Desk, post: Pa
     ).first.click()
     tomas.get_by_text("Write a note").first.click()
     tomas.locator("textarea[name=words]:visible").first.fill(NOTE)
-    tomas.get_by_role("button", name=re.compile("^Keep")).first.click()
+    tomas.get_by_role("button", name=re.compile("^Save")).first.click()
     expect(tomas.get_by_text(NOTE).first).to_be_visible()
     ines.reload()
     assert NOTE not in ines.content()

@@ -50,7 +50,7 @@ SIGNING, PASSWORD = "web/account/test_signing_in.py", "web/account/test_password
 FACTORS, REQUIRED = "web/account/test_second_factors.py", "web/account/test_second_factor_required.py"
 SESSIONS, ACCOUNTS, INVITED = (
     "web/account/test_sessions_page.py",
-    "web/test_accounts.py",
+    "web/people/test_account.py",
     "accounts/services/test_invitations.py",
 )
 OIDC, MARKUP, ENVIRONMENT = "serving/test_oidc.py", "web/test_markup.py", "test_environment.py"

@@ -48,9 +48,9 @@ for name in ("Nora Vane", "Jon Sedge"):
 ERASE = """
 from accounts.models import Person
 from oneonone import clock
-from oneonone.services import erasure, erasurelist
+from oneonone.services.upkeep import erasure, erasure_list
 pk = Person.objects.get(name="Tomas Lindqvist").pk
-assert erasure.apply(entry=erasurelist.Entry(pk, pk, clock.now()), now=clock.now())
+assert erasure.apply(entry=erasure_list.Entry(pk, pk, clock.now()), now=clock.now())
 """
 COUNT = "from accounts.models import Person; print('people', Person.objects.count())"
 
@@ -256,7 +256,7 @@ def test_an_invitation_is_accepted_with_the_very_address_that_was_invited(house:
     other = Visitor(house)
     refused = other.through("s-jon", page, next=page)
     assert refused.status_code == 403
-    assert "does not say that this address is yours" in unescape(refused.text)
+    assert "does not confirm that this address is yours" in unescape(refused.text)
     visitor = Visitor(house)
     assert "Accept with Quay Pass" in visitor.get(page).text
     before = house.people()
@@ -316,7 +316,7 @@ def test_a_provider_that_is_away_is_a_page_and_everything_else_goes_on(house: Ho
         back = under_way.session.get(answer.headers["Location"], timeout=PATIENCE_SECONDS)
         for away in (back, Visitor(house).begin()):
             assert away.status_code == 503
-            assert "Quay Pass does not answer as it should" in away.text
+            assert "Quay Pass does not respond" in away.text
         assert Visitor(house).get("/account/login/").status_code == 200
         assert "Traceback" not in house.server.said
     finally:

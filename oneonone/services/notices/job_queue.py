@@ -87,9 +87,10 @@ class Job(Generic[RowT]):
         except (OperationalError, InterfaceError):
             raise
         except Refusal as refusal:
-            # Somebody else changed the row between the look and the act.
             log.debug("%s: %r refused with %s", self.name, row, type(refusal).__name__)
-            push_forward(job=self.name, subject=row.pk, now=now, error=type(refusal).__name__)
+            # A row that is no longer due was dealt with elsewhere between the look and the act.
+            if self.due(now).filter(pk=row.pk).exists():
+                push_forward(job=self.name, subject=row.pk, now=now, error=type(refusal).__name__)
         except Exception as fault:
             log.exception("%s: %r failed and is pushed forward", self.name, row)
             push_forward(job=self.name, subject=row.pk, now=now, error=type(fault).__name__)
