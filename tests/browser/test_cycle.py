@@ -136,6 +136,7 @@ def test_from_the_invitation_to_the_promise_that_comes_back(desk: Desk, post: Pa
     expect(ines.get_by_text("The harbour gives slots a month ahead only.").first).to_be_visible()
 
     # The reminder is in the mail folder the working day before, and holds nobody's words.
+    at("2026-12-09T00:05:00")
     at("2026-12-09T08:30:00")
     reminders = letters_to(post, "ines.okafor@example.org")
     assert "10 December" in reminders[0].text or "10 December" in reminders[-1].text
