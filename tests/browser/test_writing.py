@@ -72,6 +72,8 @@ def test_a_line_kept_at_a_topic_of_the_record_leaves_the_field_of_that_topic_ope
 
 def write_a_note(page: Page) -> None:
     page.get_by_text("Write a note").first.click()
+    # On the agenda the box is fetched first.
+    expect(page.locator("textarea[name=words]:focus")).to_be_visible()
     page.keyboard.type("Ask for the dates first")
     with page.expect_navigation():
         page.keyboard.press("Control+Enter")

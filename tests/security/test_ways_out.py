@@ -75,7 +75,12 @@ def test_no_form_takes_its_fields_from_a_model() -> None:
 
 
 # --- what answers say of themselves ---------------------------------------------------------------------
-KINDS = {"text/html; charset=utf-8", "text/csv; charset=utf-8"}
+KINDS = {
+    "text/html; charset=utf-8",
+    "text/csv; charset=utf-8",
+    "text/markdown; charset=utf-8",
+    "application/json; charset=utf-8",
+}
 
 
 @pytest.mark.django_db
