@@ -26,6 +26,7 @@ from oneonone.celery import TICK
 from oneonone.mail.delivery import deliver_one
 from oneonone.mail.post import Post
 from oneonone.models import JobHealth, Tick
+from oneonone.models.rows_of import assert_no_reader
 from oneonone.services.cadence import cadence_jobs
 from oneonone.services.commitments import commitment_jobs
 from oneonone.services.meetings import meeting_jobs, time_proposals
@@ -267,6 +268,7 @@ def _upkeep(now: dt.datetime) -> None:
 
 def _drain(token: UUID) -> None:
     """Work until nothing is left; what takes longer than a minute is rung for anew."""
+    assert_no_reader()
     until = monotonic() + MOST_SECONDS
     while True:
         run = run_once(clock.now(), between=_Renewal(token))
